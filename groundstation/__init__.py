@@ -1,0 +1,1 @@
+"""A ground station for one person's high-altitude balloon."""

@@ -1,0 +1,1 @@
+"""Outbox, delivery and the words of a message."""

@@ -1,0 +1,1 @@
+"""Bytes to reports, without I/O."""

@@ -1,0 +1,1 @@
+"""Reports to fixes, phases, silence, landing and alerts: pure, a fold over events."""

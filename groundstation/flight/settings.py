@@ -1,0 +1,83 @@
+"""What the person tells the station about a payload, and when to be told what."""
+
+from dataclasses import dataclass, field
+from enum import StrEnum
+
+
+class TrackerKind(StrEnum):
+    RADIO = "radio"
+    SATELLITE = "satellite"
+    CELLULAR = "cellular"
+    LOG = "log"
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class TrackerSettings:
+    """One transmitter of a payload.
+
+    ``ceiling_m`` is the height above which its receiver gives no fix. ``interval_s`` is what to
+    expect until the station has learned it.
+    """
+
+    id: str
+    kind: TrackerKind = TrackerKind.RADIO
+    interval_s: float = 60.0
+    ceiling_m: float | None = None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class PlanSettings:
+    """What is expected of the flight; each mean with one standard deviation.
+
+    Defaults are wide: burst height as seen on the project's open flights (20 to 39 km, study of
+    real flights), descent rate at sea level a lognormal around 7.8 m/s with sd 0.34 (same study).
+    """
+
+    burst_altitude_m: float = 30_000.0
+    burst_altitude_sd_m: float = 4_000.0
+    ascent_rate_ms: float = 5.0
+    ascent_rate_sd_ms: float = 1.0
+    descent_rate_ms: float | None = None
+    descent_rate_sd_ms: float = 1.0
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class BaseSettings:
+    """Where the station's antenna stands."""
+
+    latitude_deg: float
+    longitude_deg: float
+    altitude_m: float = 0.0
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class AlertSettings:
+    """When something is worth saying.
+
+    A moved landing point is told when it moved by ``moved_m`` and by ``moved_share`` of the
+    radius of the 50 % region, and not more often than every ``moved_every_s``.
+    """
+
+    moved_m: float = 2_000.0
+    moved_share: float = 0.5
+    moved_every_s: float = 300.0
+    touchdown_soon_s: float = 600.0
+    silent_after_intervals: float = 4.0
+    silent_at_least_s: float = 180.0
+    moved_after_landing_m: float = 150.0
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class FlightSettings:
+    """One payload as the fold sees it. ``ground_m`` is the height of the landing ground where
+    the person gives one; otherwise that of the launch is taken."""
+
+    payload: str
+    trackers: tuple[TrackerSettings, ...]
+    plan: PlanSettings = field(default_factory=PlanSettings)
+    alerts: AlertSettings = field(default_factory=AlertSettings)
+    base: BaseSettings | None = None
+    ground_m: float | None = None
+    ground_sd_m: float = 60.0
+    members: int = 500
+    estimate_every_s: float = 5.0

@@ -1,0 +1,1 @@
+"""Numbers: atmosphere, geodesy, wind, fall and ensemble, in numpy and without I/O."""

@@ -1,0 +1,208 @@
+"""The records that travel from the antenna to the phone, in the order in which they come to be.
+
+SI units and degrees, the unit in the name. Times are seconds since 1970-01-01T00:00:00Z.
+Altitudes are metres above mean sea level; above ground is ``_agl_m``.
+"""
+
+from collections.abc import Mapping
+from dataclasses import dataclass, field
+from enum import StrEnum
+
+Ring = tuple[tuple[float, float], ...]
+"""A closed line of (latitude, longitude) pairs in degrees, counter-clockwise, last = first."""
+
+Region = tuple[Ring, ...]
+"""One or more areas, each by its outer ring."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Frame:
+    """One piece of input as it came. It is kept, with its bytes, whatever becomes of it."""
+
+    source: str
+    received_utc: float
+    data: bytes
+    receiver: str = ""
+
+
+class Reason(StrEnum):
+    """Why a frame or a report is not used."""
+
+    UNREADABLE = "unreadable"
+    CHECKSUM = "checksum"
+    TOO_LONG = "too-long"
+    NO_POSITION = "no-position"
+    SERVER_COMMENT = "server-comment"
+    NO_FIX = "no-fix"
+    IMPOSSIBLE = "impossible"
+    BAD_TIME = "bad-time"
+    UNKNOWN_TRACKER = "unknown-tracker"
+    DUPLICATE = "duplicate"
+    JUMP = "jump"
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Unreadable:
+    """What a decoder says of bytes that hold no position: the reason, and a sentence."""
+
+    reason: Reason
+    detail: str
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Report:
+    """What a tracker claims, as decoded and not yet believed.
+
+    ``time_utc`` is None where the sender gave no time. ``uncertainty_m`` is the half-width of
+    what the sender's notation can tell apart. ``valid`` is False where the sender itself says
+    that it has no fix. ``telemetry`` holds (name, value) pairs in the units the names carry.
+    """
+
+    tracker: str
+    latitude_deg: float
+    longitude_deg: float
+    altitude_m: float | None = None
+    time_utc: float | None = None
+    uncertainty_m: float = 0.0
+    course_deg: float | None = None
+    speed_ms: float | None = None
+    satellites: int | None = None
+    valid: bool = True
+    telemetry: tuple[tuple[str, float], ...] = ()
+    comment: str = ""
+    path: tuple[str, ...] = ()
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Fix:
+    """A report that the gate believed, of a known payload.
+
+    ``time_utc`` is the sender's own time where it gave one, else that of reception. ``late``
+    marks a fix older than one already used: it is kept for the record and the wind profile.
+    """
+
+    payload: str
+    tracker: str
+    source: str
+    time_utc: float
+    received_utc: float
+    latitude_deg: float
+    longitude_deg: float
+    altitude_m: float | None
+    uncertainty_m: float = 0.0
+    course_deg: float | None = None
+    speed_ms: float | None = None
+    satellites: int | None = None
+    telemetry: tuple[tuple[str, float], ...] = ()
+    late: bool = False
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Verdict:
+    """What the gate decided on report ``report_id``: a fix, or a reason.
+
+    A later verdict on the same report replaces the earlier one: a jump may be confirmed.
+    """
+
+    report_id: int
+    fix: Fix | None = None
+    reason: Reason | None = None
+    detail: str = ""
+
+
+class Phase(StrEnum):
+    PRELAUNCH = "prelaunch"
+    ASCENT = "ascent"
+    FLOAT = "float"
+    DESCENT = "descent"
+    LANDED = "landed"
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class PhaseChange:
+    """A payload entered ``phase`` at ``since_utc``; it was known at ``time_utc``."""
+
+    payload: str
+    time_utc: float
+    phase: Phase
+    since_utc: float
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Landing:
+    """A landing estimate: the point, when, how sure, and what it rests on.
+
+    ``time_utc`` is when it was made, ``evidence_utc`` the time of the last fix in it.
+    ``descent_rate_ms`` is the rate expected at the ground. ``eta_90_utc`` holds 90 %.
+    """
+
+    payload: str
+    time_utc: float
+    evidence_utc: float
+    phase: Phase
+    latitude_deg: float
+    longitude_deg: float
+    ground_m: float
+    eta_utc: float
+    eta_90_utc: tuple[float, float]
+    descent_rate_ms: float
+    region_50: Region
+    region_90: Region
+    radius_50_m: float
+    radius_90_m: float
+    basis: str
+
+
+class AlertKind(StrEnum):
+    LAUNCHED = "launched"
+    BURST = "burst"
+    FLOATING = "floating"
+    FALLING_FAST = "falling-fast"
+    FALLING_SLOWLY = "falling-slowly"
+    LANDING_MOVED = "landing-moved"
+    SILENT = "silent"
+    HEARD_AGAIN = "heard-again"
+    TOUCHDOWN_SOON = "touchdown-soon"
+    LANDED = "landed"
+    MOVED_AFTER_LANDING = "moved-after-landing"
+
+
+class Urgency(StrEnum):
+    """How a phone should treat a message."""
+
+    QUIET = "quiet"
+    NORMAL = "normal"
+    HIGH = "high"
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Alert:
+    """Something the person is to be told, once per ``key``.
+
+    It holds the facts; ``alerts.wording`` makes the text. ``figures`` are the numbers that go
+    with the kind, named with their units. ``note`` says in words what the kind leaves open, such
+    as what a silence means. ``thread`` groups alerts of which only the newest is worth
+    delivering ("" = each is). After ``useful_for_s`` it is not worth delivering any more.
+    """
+
+    payload: str
+    kind: AlertKind
+    key: str
+    time_utc: float
+    phase: Phase
+    urgency: Urgency = Urgency.NORMAL
+    fix: Fix | None = None
+    landing: Landing | None = None
+    figures: Mapping[str, float] = field(default_factory=dict)
+    note: str = ""
+    thread: str = ""
+    useful_for_s: float = 6 * 3600.0
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Message:
+    """An alert in words, as it goes to the outbox and to the phone."""
+
+    alert: Alert
+    title: str
+    body: str

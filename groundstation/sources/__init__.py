@@ -1,0 +1,1 @@
+"""Bytes in: one module a kind of source, and the supervisor that keeps them alive."""
