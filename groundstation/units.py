@@ -65,7 +65,9 @@ def to_si(value: float, unit: str) -> float:
     Raises ``ConfigurationError`` for a unit that is not in ``UNITS``.
     """
     if unit not in UNITS:
-        raise ConfigurationError(f"unknown unit {unit!r}; known are {', '.join(filter(None, UNITS))}")
+        raise ConfigurationError(
+            f"unknown unit {unit!r}; known are {', '.join(filter(None, UNITS))}"
+        )
     _, factor, offset = UNITS[unit]
     return factor * value + offset
 
@@ -82,5 +84,7 @@ def parse_quantity(text: str, dimension: str) -> float:
         raise ConfigurationError(f"{text!r} is not a number with a unit such as {fitting[0]!r}")
     number, unit = match.groups()
     if unit not in UNITS or UNITS[unit][0] != dimension:
-        raise ConfigurationError(f"{text!r} has not a unit of {dimension}; use {', '.join(fitting)}")
+        raise ConfigurationError(
+            f"{text!r} has not a unit of {dimension}; use {', '.join(fitting)}"
+        )
     return to_si(float(number), unit)
