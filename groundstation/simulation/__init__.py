@@ -1,0 +1,1 @@
+"""An invented flight with its truth, and what a receiver on the ground would have heard of it."""
