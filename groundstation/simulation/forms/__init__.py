@@ -1,0 +1,1 @@
+"""Ways to write a simulated flight down, each as a receiver or a tracker would."""
