@@ -1,0 +1,172 @@
+"""The JSON that others read: landing, phase, alert and rejected, as dicts of fixed key order.
+
+The replay command prints them one per line, the web API serves the same. Numbers are rounded to
+a fixed number of decimals, so the same records give the same bytes.
+"""
+
+import json
+import math
+import re
+from collections.abc import Mapping
+from datetime import UTC, datetime, timedelta
+from typing import Any, Final
+
+from groundstation.records import Frame, Landing, Message, PhaseChange, Reason, Region, Ring
+
+JsonObject = dict[str, Any]
+
+DEGREE_DECIMALS: Final = 6
+"""0.1 m on the ground: below what any tracker can tell apart."""
+
+_EPOCH: Final = datetime(1970, 1, 1, tzinfo=UTC)
+
+# Controls (C0, DEL, C1), line separators, the byte order mark and the marks that turn the
+# direction of writing: none may reach a terminal. The list is spelt out because Unicode's own
+# categories change from one Python to the next, and the output must not.
+_UNSAFE: Final = re.compile(
+    "[\x00-\x1f\x7f-\x9f\u200e\u200f\u2028-\u202e\u2066-\u2069\ufeff\udc80-\udcff]"
+)
+_ESCAPE: Final = re.compile(rb"\\(?:\\|x([0-9a-f]{2}))")
+
+
+def number(value: float | None, decimals: int) -> float | None:
+    """Round for output; None for what is not a finite number, never minus zero."""
+    if value is None or not math.isfinite(value):
+        return None
+    return round(value, decimals) + 0.0
+
+
+def degrees(value: float | None) -> float | None:
+    """An angle on the globe to six decimals."""
+    return number(value, DEGREE_DECIMALS)
+
+
+def metres(value: float | None) -> float | None:
+    """A length to one decimal."""
+    return number(value, 1)
+
+
+def iso_utc(time_utc: float | None) -> str | None:
+    """ISO 8601 with a Z, milliseconds only where there are any.
+
+    None for None and for what no calendar date holds (not finite, beyond year 1 to 9999).
+    """
+    if time_utc is None or not math.isfinite(time_utc):
+        return None
+    try:
+        moment = _EPOCH + timedelta(milliseconds=round(time_utc * 1000.0))
+    except OverflowError:
+        return None
+    precision = "milliseconds" if moment.microsecond else "seconds"
+    return moment.replace(tzinfo=None).isoformat(timespec=precision) + "Z"
+
+
+def region_json(region: Region) -> JsonObject:
+    """A GeoJSON Polygon, or MultiPolygon for several areas or none (RFC 7946).
+
+    Longitude first, ring closed. A ring across the antimeridian keeps its longitudes in one
+    piece, past 180, instead of being cut in two.
+    """
+    polygons = [[_positions(ring)] for ring in region if ring]
+    if len(polygons) == 1:
+        return {"type": "Polygon", "coordinates": polygons[0]}
+    return {"type": "MultiPolygon", "coordinates": polygons}
+
+
+def _positions(ring: Ring) -> list[list[float | None]]:
+    first_lon = ring[0][1]
+    closed = ring if ring[0] == ring[-1] else (*ring, ring[0])
+    return [
+        [degrees(first_lon + (lon - first_lon + 180.0) % 360.0 - 180.0), degrees(lat)]
+        for lat, lon in closed
+    ]
+
+
+def landing_json(landing: Landing) -> JsonObject:
+    """A landing estimate. ``evidence`` is the time of the last fix in it."""
+    return {
+        "kind": "landing",
+        "time": iso_utc(landing.time_utc),
+        "payload": landing.payload,
+        "phase": landing.phase.value,
+        "lat": degrees(landing.latitude_deg),
+        "lon": degrees(landing.longitude_deg),
+        "ground_m": metres(landing.ground_m),
+        "eta": iso_utc(landing.eta_utc),
+        "eta_90": [iso_utc(moment) for moment in landing.eta_90_utc],
+        "descent_rate_ms": number(landing.descent_rate_ms, 2),
+        "region_50": region_json(landing.region_50),
+        "region_90": region_json(landing.region_90),
+        "basis": landing.basis,
+        "evidence": iso_utc(landing.evidence_utc),
+        "radius_50_m": metres(landing.radius_50_m),
+        "radius_90_m": metres(landing.radius_90_m),
+    }
+
+
+def phase_json(change: PhaseChange) -> JsonObject:
+    """A change of phase: when it was known, and since when it holds."""
+    return {
+        "kind": "phase",
+        "time": iso_utc(change.time_utc),
+        "payload": change.payload,
+        "phase": change.phase.value,
+        "since": iso_utc(change.since_utc),
+    }
+
+
+def alert_json(message: Message) -> JsonObject:
+    """An alert with its words."""
+    alert = message.alert
+    return {
+        "kind": "alert",
+        "time": iso_utc(alert.time_utc),
+        "payload": alert.payload,
+        "alert": alert.kind.value,
+        "key": alert.key,
+        "title": message.title,
+        "body": message.body,
+    }
+
+
+def rejected_json(
+    frame: Frame, reason: Reason, detail: str = "", time_utc: float | None = None
+) -> JsonObject:
+    """A frame that was not used, and why. ``time_utc`` is the verdict's, else the reception's."""
+    return {
+        "kind": "rejected",
+        "time": iso_utc(frame.received_utc if time_utc is None else time_utc),
+        "reason": reason.value,
+        "frame": frame_text(frame.data),
+        "detail": detail,
+        "source": frame.source,
+    }
+
+
+def frame_text(data: bytes) -> str:
+    r"""Any bytes as text that is safe to print; ``frame_bytes`` gives them back.
+
+    UTF-8 stays readable. Controls and bytes that are not UTF-8 become ``\xNN``, a backslash
+    becomes two.
+    """
+    text = data.decode("utf-8", "surrogateescape").replace("\\", "\\\\")
+    return _UNSAFE.sub(_escaped, text)
+
+
+def _escaped(match: re.Match[str]) -> str:
+    return "".join(f"\\x{byte:02x}" for byte in match[0].encode("utf-8", "surrogateescape"))
+
+
+def frame_bytes(text: str) -> bytes:
+    """The inverse of ``frame_text``."""
+    return _ESCAPE.sub(
+        lambda match: b"\\" if match[1] is None else bytes.fromhex(match[1].decode()),
+        text.encode("utf-8"),
+    )
+
+
+def line(record: Mapping[str, Any]) -> str:
+    """One JSON object on one line, without spaces. Raises ValueError for NaN and infinity."""
+    text = json.dumps(record, ensure_ascii=False, allow_nan=False, separators=(",", ":"))
+    # Half a surrogate pair has no UTF-8; as an escape it is valid JSON.
+    return text.encode("utf-8", "backslashreplace").decode("utf-8")
