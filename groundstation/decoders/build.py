@@ -1,0 +1,23 @@
+"""From the settings of a decoder to the decoder."""
+
+from groundstation.decoders.aprs.decode import AprsDecoder
+from groundstation.decoders.aprs.settings import AprsSettings
+from groundstation.decoders.decoder import Decoder
+from groundstation.decoders.delimited import DelimitedDecoder, DelimitedSettings
+from groundstation.decoders.json_map import JsonDecoder, JsonSettings
+from groundstation.decoders.nmea import NmeaDecoder, NmeaSettings
+
+DecoderSettings = AprsSettings | DelimitedSettings | JsonSettings | NmeaSettings
+
+
+def build_decoder(settings: DecoderSettings) -> Decoder:
+    """Make the decoder. Raises ``ConfigurationError`` for settings that cannot work."""
+    match settings:
+        case AprsSettings():
+            return AprsDecoder(settings)
+        case DelimitedSettings():
+            return DelimitedDecoder(settings)
+        case JsonSettings():
+            return JsonDecoder(settings)
+        case NmeaSettings():
+            return NmeaDecoder(settings)

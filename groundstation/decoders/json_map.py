@@ -1,0 +1,124 @@
+"""JSON messages (RFC 8259), read by a map from our names to their fields."""
+
+import json
+from dataclasses import dataclass, field
+from typing import Final, Literal
+
+from groundstation.decoders.named_values import named_values
+from groundstation.decoders.refusals import too_long, unreadable
+from groundstation.decoders.timestamps import TimeFormat
+from groundstation.errors import ConfigurationError
+from groundstation.records import Reason, Report, Unreadable
+
+MAX_JSON_BYTES: Final = 1 << 20
+"""Longest message that is read; own choice, room for a feed of some thousand positions."""
+
+_MISSING: Final = object()
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class JsonSettings:
+    """Where in a message each value stands.
+
+    ``fields`` maps a name of ``named_values`` to a path of keys joined by dots; a number picks
+    from a list. ``records`` is the path to the object, or list of objects, to read; empty for
+    the message itself. ``units`` gives the unit of a value where it is not the one in its name.
+    ``tracker`` is used where no field gives one.
+    """
+
+    kind: Literal["json"] = "json"
+    fields: dict[str, str] = field(
+        default_factory=lambda: {name: name for name in ("time", "lat", "lon", "alt_m", "tracker")}
+    )
+    records: str = ""
+    time_format: TimeFormat = TimeFormat.ISO
+    units: dict[str, str] = field(default_factory=dict)
+    tracker: str = ""
+
+
+class JsonDecoder:
+    """Reads one message. Raises ``ConfigurationError`` for settings that cannot work."""
+
+    def __init__(self, settings: JsonSettings) -> None:
+        empty = sorted(name for name, path in settings.fields.items() if not path)
+        if empty:
+            raise ConfigurationError(f"fields: {', '.join(empty)} has an empty path")
+        self._values = named_values(
+            settings.fields, settings.units, settings.time_format, settings.tracker, "fields"
+        )
+        self._paths = {name: tuple(path.split(".")) for name, path in settings.fields.items()}
+        self._records = tuple(settings.records.split(".")) if settings.records else ()
+
+    def decode(self, data: bytes, received_utc: float) -> tuple[Report | Unreadable, ...]:
+        refused = too_long(data, MAX_JSON_BYTES)
+        if refused is not None:
+            return (refused,)
+        message = _parsed(data)
+        if isinstance(message, Unreadable):
+            return (message,)
+        found = _at(message, self._records)
+        if found is _MISSING:
+            path = ".".join(self._records)
+            return (unreadable(f"The message has nothing at {path!r}."),)
+        records = found if isinstance(found, list) else [found]
+        if not records:
+            return (Unreadable(reason=Reason.NO_POSITION, detail="The list is empty."),)
+        return tuple(self._report(record, received_utc) for record in records)
+
+    def _report(self, record: object, received_utc: float) -> Report | Unreadable:
+        if not isinstance(record, dict):
+            return unreadable("Where an object with named fields was expected is something else.")
+        texts = {name: _text(_at(record, path)) for name, path in self._paths.items()}
+        return self._values.report(texts, received_utc)
+
+
+def _parsed(data: bytes) -> object:
+    """The message, or an ``Unreadable`` that says why there is none."""
+    try:
+        return json.loads(
+            data.decode("utf-8-sig"),
+            object_pairs_hook=_without_duplicates,
+            # Numbers stay text: no digit is lost, and none is too large to be looked at. So do
+            # NaN and Infinity, which RFC 8259 forbids and broken sensors send: as a position they
+            # are refused, elsewhere the one value is left out.
+            parse_int=str,
+            parse_float=str,
+            parse_constant=str,
+        )
+    except UnicodeDecodeError:
+        return unreadable("The message is not UTF-8 text.")
+    except json.JSONDecodeError as error:
+        return unreadable(f"The message is not JSON: {error.msg} at character {error.pos}.")
+    except _DuplicateError:
+        return unreadable("The message gives the same field more than once.")
+    except RecursionError:
+        return unreadable("The message is nested too deeply.")
+
+
+class _DuplicateError(ValueError):
+    """A field given twice: RFC 8259 leaves open what that means."""
+
+
+def _without_duplicates(pairs: list[tuple[str, object]]) -> dict[str, object]:
+    fields = dict(pairs)
+    if len(fields) != len(pairs):
+        raise _DuplicateError
+    return fields
+
+
+def _at(value: object, path: tuple[str, ...]) -> object:
+    for key in path:
+        if isinstance(value, dict):
+            value = value.get(key, _MISSING)
+        elif isinstance(value, list) and key.isascii() and key.isdigit() and len(key) < 10:
+            value = value[int(key)] if int(key) < len(value) else _MISSING
+        else:
+            return _MISSING
+    return value
+
+
+def _text(value: object) -> str:
+    """The value as text; empty for what is missing, null, or not a single value."""
+    if isinstance(value, bool):
+        return "true" if value else "false"
+    return value if isinstance(value, str) else ""

@@ -1,0 +1,124 @@
+"""Times as trackers write them, made whole with the time of reception.
+
+A time of day, or a day of the month, stands for the moment nearest to the reception. All values
+are seconds since 1970-01-01T00:00:00Z unless a name says otherwise.
+"""
+
+import math
+import re
+from datetime import UTC, datetime, timedelta
+from enum import StrEnum
+from typing import Final
+
+from groundstation.decoders.text import number
+
+DAY_S: Final = 86_400
+_LATEST_UTC: Final = 253_370_764_800.0  # 9999-01-01, a year short of where the calendar ends
+_CLOCK: Final = re.compile(r"([0-9]{2}):?([0-9]{2}):?([0-9]{2}(?:\.[0-9]{1,9})?)")
+
+
+class TimeFormat(StrEnum):
+    """How a tracker writes its time: ISO 8601 (UTC where no offset is given), seconds or
+    milliseconds since 1970, or the time of day in UTC as HHMMSS or HH:MM:SS."""
+
+    ISO = "iso"
+    UNIX = "unix"
+    UNIX_MS = "unix-ms"
+    HMS = "hms"
+
+
+def seconds_of_day(hour: int, minute: int, second: float) -> float | None:
+    """Seconds since midnight, or None where no clock shows this time."""
+    if not (0 <= hour < 24 and 0 <= minute < 60 and 0 <= second < 60):
+        return None
+    return hour * 3600 + minute * 60 + second
+
+
+def nearest_time_of_day(of_day_s: float, received_utc: float) -> float | None:
+    """The moment with this time of day (UTC) nearest to the reception; of two, the earlier.
+
+    None where the time of reception is not in the years 1970 to 9998.
+    """
+    if not _in_calendar(received_utc):
+        return None
+    midnight = math.floor(received_utc / DAY_S) * DAY_S
+    return _nearest([midnight + day * DAY_S + of_day_s for day in (-1, 0, 1)], received_utc)
+
+
+def nearest_day_of_month(
+    day: int, of_day_s: float, received_utc: float, utc_offset_s: float = 0.0
+) -> float | None:
+    """The moment with this day of the month and time of day nearest to the reception.
+
+    Day and time are of a clock that is ``utc_offset_s`` ahead of UTC. Looks at the month of the
+    reception, the one before and the one after, of which one always has 31 days. None for a day
+    that is not in 1 to 31, and for a reception outside the years 1970 to 9998.
+    """
+    if not (1 <= day <= 31 and _in_calendar(received_utc)):
+        return None
+    first = datetime.fromtimestamp(received_utc, UTC) + timedelta(seconds=utc_offset_s)
+    first = first.replace(day=1, hour=0, minute=0, second=0, microsecond=0)
+    months = (
+        (first - timedelta(days=1)).replace(day=1),
+        first,
+        (first + timedelta(days=31)).replace(day=1),
+    )
+    dates = (month + timedelta(days=day - 1) for month in months)
+    moments = [
+        date.timestamp() + of_day_s - utc_offset_s
+        for date, month in zip(dates, months, strict=True)
+        if date.month == month.month
+    ]
+    return _nearest(moments, received_utc)
+
+
+def full_date(day: int, month: int, year_2: int, of_day_s: float, received: float) -> float | None:
+    """A date with a year of two digits, in the century nearest to the reception."""
+    moments = []
+    for century in (1900, 2000, 2100):
+        try:
+            date = datetime(century + year_2, month, day, tzinfo=UTC)
+        except ValueError:
+            continue
+        moments.append(date.timestamp() + of_day_s)
+    return _nearest(moments, received) if moments and math.isfinite(received) else None
+
+
+def clock_text(text: str) -> float | None:
+    """Seconds since midnight from HHMMSS or HH:MM:SS with or without a fraction, or None."""
+    found = _CLOCK.fullmatch(text)
+    return seconds_of_day(int(found[1]), int(found[2]), float(found[3])) if found else None
+
+
+def read_time(text: str, time_format: TimeFormat, received_utc: float) -> float | None:
+    """Read a time in this format, or None where the text is no such time."""
+    match time_format:
+        case TimeFormat.ISO:
+            return _iso(text)
+        case TimeFormat.HMS:
+            of_day_s = clock_text(text)
+            return None if of_day_s is None else nearest_time_of_day(of_day_s, received_utc)
+        case TimeFormat.UNIX | TimeFormat.UNIX_MS:
+            value = number(text)
+            if value is not None and time_format is TimeFormat.UNIX_MS:
+                value /= 1000.0
+            return value if value is not None and _in_calendar(value) else None
+
+
+def _iso(text: str) -> float | None:
+    try:
+        moment = datetime.fromisoformat(text)
+        if moment.tzinfo is None:
+            moment = moment.replace(tzinfo=UTC)
+        seconds = moment.timestamp()
+    except (ValueError, OverflowError):
+        return None
+    return seconds if _in_calendar(seconds) else None
+
+
+def _in_calendar(utc: float) -> bool:
+    return 0.0 <= utc < _LATEST_UTC
+
+
+def _nearest(moments: list[float], received_utc: float) -> float:
+    return min(moments, key=lambda moment: abs(moment - received_utc))

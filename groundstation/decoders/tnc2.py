@@ -1,0 +1,56 @@
+"""Packets in the monitor form ``SOURCE>DESTINATION,PATH:information``, as servers send them."""
+
+import re
+from typing import Final
+
+from groundstation.decoders.packet import Packet
+from groundstation.decoders.refusals import unreadable
+from groundstation.records import Reason, Unreadable
+
+_SOURCE: Final = re.compile(r"[A-Za-z0-9]{1,9}(?:-[A-Za-z0-9]{1,8})?")
+_STATION: Final = re.compile(r"[A-Za-z0-9-]{1,32}\*?")
+"""A digipeater, a q construct, or the server after it (32 digits for one at an IPv6 address)."""
+_MAX_HOPS: Final = 24
+_MAX_WRAPPERS: Final = 3
+
+
+def read_line(data: bytes) -> Packet | Unreadable:
+    """Read one line, as it stands."""
+    if data.startswith(b"#"):
+        return Unreadable(reason=Reason.SERVER_COMMENT, detail="The server says something itself.")
+    return _packet(data)
+
+
+def unwrapped(packet: Packet) -> Packet | Unreadable:
+    """Take a third-party packet (APRS 1.0.1 ch. 17) out of its wrapper; give others as they are.
+
+    Its sender is the one inside, and its path goes on with the gateway and the wrapper's path.
+    """
+    for _ in range(_MAX_WRAPPERS):
+        if not packet.info.startswith(b"}"):
+            return packet
+        inner = _packet(packet.info[1:])
+        if isinstance(inner, Unreadable):
+            return inner
+        packet = Packet(
+            source=inner.source,
+            destination=inner.destination,
+            path=(*inner.path, packet.source, *packet.path),
+            info=inner.info,
+        )
+    return unreadable("The packet is wrapped too many times.")
+
+
+def _packet(data: bytes) -> Packet | Unreadable:
+    header, colon, info = data.rstrip(b"\r\n").partition(b":")
+    source, arrow, way = header.decode("latin-1").partition(">")
+    if not (colon and arrow):
+        return unreadable("The line is not of the form SOURCE>DESTINATION,PATH:information.")
+    destination, *path = way.split(",")
+    if _SOURCE.fullmatch(source) is None:
+        return unreadable("The line does not begin with the sender's callsign.")
+    if len(path) > _MAX_HOPS or not all(map(_STATION.fullmatch, (destination, *path))):
+        return unreadable("The path of the packet does not consist of callsigns.")
+    return Packet(
+        source=source.upper(), destination=destination.upper(), path=tuple(path), info=info
+    )
