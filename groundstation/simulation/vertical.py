@@ -119,8 +119,7 @@ def fall(
     terminal = np.exp(k + 0.5 * thin)
     low = np.clip(1.0 - (z - ground_m) / 2_000.0, 0.0, 1.0)
     air = low * wandering(rng, z.size, step, 400.0, numbers.thermals_ms)
-    speed = _speed(terminal, gravity_ms2(z), step)
-    pace = np.maximum(0.5 * (speed[1:] + speed[:-1]) + air[1:], SLOWEST_MS)
+    pace = np.maximum(_mean_speed(terminal, gravity_ms2(z), step) + air[1:], SLOWEST_MS)
     return Curve(np.concatenate(([0.0], np.cumsum(step / pace))), z)
 
 
@@ -133,11 +132,18 @@ def _drag_trend(
     return above * (free - slope * math.log(rate_ms / numbers.fall_pivot_ms))
 
 
-def _speed(terminal_ms: Array, gravity: Array, step_m: float) -> Array:
-    squares = (terminal_ms**2).tolist()
-    pull = gravity.tolist()
-    now, out = 0.0, [0.0]
-    for square, g in zip(squares[1:], pull[1:], strict=True):
-        now = square + (now - square) * math.exp(-2.0 * g * step_m / square)
-        out.append(math.sqrt(now))
+def _mean_speed(terminal_ms: Array, gravity: Array, step_m: float) -> Array:
+    """Mean speed over each step of a fall from rest; shape (knots - 1,).
+
+    While it still gathers speed the time of a step is V/g (artanh v1/V - artanh v0/V), exact.
+    """
+    now, out = 0.0, []
+    for goal, g in zip(terminal_ms[1:].tolist(), gravity[1:].tolist(), strict=True):
+        square = goal * goal
+        then = math.sqrt(square + (now * now - square) * math.exp(-2.0 * g * step_m / square))
+        if now < 0.9 * goal and then < goal:
+            out.append(step_m / (goal / g * (math.atanh(then / goal) - math.atanh(now / goal))))
+        else:
+            out.append(0.5 * (now + then))
+        now = then
     return np.array(out)

@@ -1,0 +1,1 @@
+"""Readers of recordings, one form a file; ``groundstation.recording`` picks the right one."""
