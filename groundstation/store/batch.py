@@ -1,0 +1,31 @@
+"""What one transaction holds."""
+
+from dataclasses import dataclass
+
+from groundstation.records import (
+    Frame,
+    Landing,
+    Message,
+    PhaseChange,
+    Report,
+    Unreadable,
+    Verdict,
+)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Batch:
+    """Everything that is to be on disk together or not at all.
+
+    Ids come from the caller and from one counter for frames, reports and landings together
+    (begin with ``Store.next_seq``), so that they give the order of events across tables.
+    ``messages`` go to the outbox, one delivery per target; a key that was said is left out.
+    """
+
+    frames: tuple[tuple[int, Frame], ...] = ()
+    reports: tuple[tuple[int, int, Report | Unreadable], ...] = ()
+    """(report_id, frame_id, what the decoder said)"""
+    verdicts: tuple[Verdict, ...] = ()
+    phases: tuple[PhaseChange, ...] = ()
+    landings: tuple[tuple[int, Landing], ...] = ()
+    messages: tuple[Message, ...] = ()

@@ -1,0 +1,184 @@
+"""The outbox: what is to be delivered to which target, and how that goes.
+
+A delivery is ``pending`` until an attempt takes it (``sending``, on disk before the attempt
+begins) and ends as ``delivered``, ``expired``, ``superseded``, ``unwanted`` (the target asked
+not to get this kind) or ``failed`` (the target is no longer configured). All functions work on
+a transaction that the caller has begun; times are real time.
+"""
+
+import sqlite3
+from collections.abc import Sequence
+from dataclasses import dataclass
+from typing import Final
+
+from groundstation.records import Message
+from groundstation.store.codec import storable
+from groundstation.store.messages import MESSAGE_COLUMNS, row_message
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Dispatch:
+    """A message that one target is to get now. ``attempt`` counts from 1; ``uncertain`` is how
+    many earlier attempts may have reached the target."""
+
+    alert_id: int
+    target: str
+    attempt: int
+    uncertain: int
+    message: Message
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Nothing:
+    """Nothing is due; at ``next_try_utc`` something will be (None: nothing is waiting)."""
+
+    next_try_utc: float | None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class TargetFigures:
+    """How the outbox of one target stands. ``uncertain`` counts delivered messages that may
+    have arrived twice, ``last_error`` is that of the newest message with one."""
+
+    target: str
+    pending: int
+    delivered: int
+    expired: int
+    superseded: int
+    unwanted: int
+    failed: int
+    uncertain: int
+    last_error: str
+
+
+EXPIRE: Final = """
+    UPDATE delivery SET state = 'expired'
+    WHERE target = ? AND state = 'pending'
+      AND (SELECT written_utc + useful_for_s FROM alert WHERE id = alert_id) <= ?
+"""
+FIRST_DUE: Final = f"""
+    SELECT alert_id, attempts, uncertain, {MESSAGE_COLUMNS}
+    FROM delivery JOIN alert ON alert.id = alert_id
+    WHERE target = ? AND state = 'pending' AND next_try_utc <= ?
+    ORDER BY alert_id LIMIT 1
+"""
+NEXT_TRY: Final = """
+    SELECT min(next_try_utc) FROM delivery WHERE target = ? AND state = 'pending'
+"""
+# An attempt was under way when a newer message of its thread was written: it is left alone while
+# it lasts, and not tried again.
+PUT_BACK: Final = """
+    UPDATE delivery SET
+        uncertain = uncertain + ?, next_try_utc = ?, last_error = ?,
+        state = iif(EXISTS (
+            SELECT 1 FROM alert AS own
+            JOIN alert AS newer ON newer.payload = own.payload AND newer.thread = own.thread
+            WHERE own.id = delivery.alert_id AND own.thread <> '' AND newer.id > own.id),
+            'superseded', 'pending')
+"""
+FIGURES: Final = """
+    SELECT target,
+        sum(state IN ('pending', 'sending')), sum(state = 'delivered'), sum(state = 'expired'),
+        sum(state = 'superseded'), sum(state = 'unwanted'), sum(state = 'failed'),
+        sum(state = 'delivered' AND uncertain > 0),
+        (SELECT last_error FROM delivery AS other
+         WHERE other.target = delivery.target AND last_error <> ''
+         ORDER BY alert_id DESC LIMIT 1)
+    FROM delivery GROUP BY target ORDER BY target
+"""
+
+
+def begin(connection: sqlite3.Connection, targets: Sequence[str]) -> int:
+    """Make the outbox ready after a start and return how many attempts a crash cut short.
+
+    Those are tried again, and counted, because nobody knows whether they arrived. What waits
+    for a target that is no longer configured is given up.
+    """
+    cut_short = connection.execute(
+        f"{PUT_BACK} WHERE state = 'sending'", (1, 0.0, "the station stopped during an attempt")
+    ).rowcount
+    connection.execute("UPDATE delivery SET next_try_utc = 0.0 WHERE state = 'pending'")
+    known = ", ".join("?" * len(targets))
+    connection.execute(
+        "UPDATE delivery SET state = 'failed', last_error = 'this target is no longer configured' "
+        f"WHERE state = 'pending' AND target NOT IN ({known})",
+        tuple(targets),
+    )
+    return cut_short
+
+
+def claim(connection: sqlite3.Connection, target: str, now_utc: float) -> Dispatch | Nothing:
+    """Take the first message that is due for ``target``; what is no longer useful expires."""
+    connection.execute(EXPIRE, (target, now_utc))
+    row = connection.execute(FIRST_DUE, (target, now_utc)).fetchone()
+    if row is None:
+        (next_try_utc,) = connection.execute(NEXT_TRY, (target,)).fetchone()
+        return Nothing(next_try_utc=next_try_utc)
+    alert_id, attempts, uncertain = row[:3]
+    connection.execute(
+        "UPDATE delivery SET state = 'sending', attempts = attempts + 1 "
+        "WHERE alert_id = ? AND target = ?",
+        (alert_id, target),
+    )
+    return Dispatch(
+        alert_id=alert_id,
+        target=target,
+        attempt=attempts + 1,
+        uncertain=uncertain,
+        message=row_message(row[3:]),
+    )
+
+
+def delivered(connection: sqlite3.Connection, dispatch: Dispatch, now_utc: float) -> None:
+    """The target took it. Since it answers again, whatever waits for it is due at once."""
+    connection.execute(
+        "UPDATE delivery SET state = 'delivered', delivered_utc = ? "
+        "WHERE alert_id = ? AND target = ?",
+        (now_utc, dispatch.alert_id, dispatch.target),
+    )
+    connection.execute(
+        "UPDATE delivery SET next_try_utc = 0.0 WHERE target = ? AND state = 'pending'",
+        (dispatch.target,),
+    )
+
+
+def postpone(
+    connection: sqlite3.Connection,
+    dispatch: Dispatch,
+    *,
+    next_try_utc: float,
+    reason: str,
+    may_have_arrived: bool,
+) -> None:
+    """The attempt failed: try again at ``next_try_utc``, unless a newer message has come."""
+    connection.execute(
+        f"{PUT_BACK} WHERE alert_id = ? AND target = ?",
+        (may_have_arrived, next_try_utc, storable(reason), dispatch.alert_id, dispatch.target),
+    )
+
+
+def unwanted(connection: sqlite3.Connection, dispatch: Dispatch) -> None:
+    """The target does not want messages of this kind; no attempt was made."""
+    connection.execute(
+        "UPDATE delivery SET state = 'unwanted', attempts = attempts - 1 "
+        "WHERE alert_id = ? AND target = ?",
+        (dispatch.alert_id, dispatch.target),
+    )
+
+
+def figures(connection: sqlite3.Connection) -> tuple[TargetFigures, ...]:
+    """The standing of every target that ever had a message, by name."""
+    return tuple(
+        TargetFigures(
+            target=row[0],
+            pending=row[1],
+            delivered=row[2],
+            expired=row[3],
+            superseded=row[4],
+            unwanted=row[5],
+            failed=row[6],
+            uncertain=row[7],
+            last_error=row[8] or "",
+        )
+        for row in connection.execute(FIGURES)
+    )

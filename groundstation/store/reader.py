@@ -1,0 +1,163 @@
+"""Reading the database without being able to change it."""
+
+import heapq
+import sqlite3
+from collections.abc import Iterator
+from contextlib import contextmanager
+from pathlib import Path
+from typing import Self
+
+from groundstation.errors import StoreError
+from groundstation.flight.events import Estimated, Observed
+from groundstation.records import Fix, Frame, Landing, Message, PhaseChange, Report
+from groundstation.store import outbox
+from groundstation.store.codec import (
+    FIX_COLUMNS,
+    FRAME_COLUMNS,
+    REPORT_COLUMNS,
+    row_fix,
+    row_frame,
+    row_report,
+)
+from groundstation.store.connection import connect_reading
+from groundstation.store.estimates import (
+    LANDING_COLUMNS,
+    PHASE_COLUMNS,
+    row_landing,
+    row_phase,
+)
+from groundstation.store.messages import MESSAGE_COLUMNS, row_message
+from groundstation.store.migrate import refuse_newer, refuse_older
+
+EVER = float("-inf")
+
+
+class Reader:
+    """A connection that only reads, beside the running station or without one.
+
+    Any one thread at a time may use it. Iterators hold a view of the moment they began and keep
+    the log from being cut while they run, so go through them without pause. Raises
+    ``StoreError`` where the file is missing, not ours, or of another version.
+    """
+
+    def __init__(self, path: Path) -> None:
+        self.path = path
+        self._connection = connect_reading(path)
+        try:
+            refuse_newer(self._connection, path)
+            refuse_older(self._connection, path)
+        except StoreError:
+            self._connection.close()
+            raise
+
+    def __enter__(self) -> Self:
+        return self
+
+    def __exit__(self, *_: object) -> None:
+        self.close()
+
+    def close(self) -> None:
+        self._connection.close()
+
+    def events_since(self, since_utc: float = EVER) -> Iterator[tuple[int, Observed | Estimated]]:
+        """What the flights were told from ``since_utc`` on, in the order in which it happened.
+
+        Yields (seq, event): every report that could be read, by the time of its reception,
+        and every landing estimate, by the time it was made. Unreadable frames are left out.
+        """
+        with self._reading():
+            (first,) = self._connection.execute(
+                "SELECT min(id) FROM frame WHERE received_utc >= ?", (since_utc,)
+            ).fetchone()
+            told: tuple[Iterator[tuple[int, Observed | Estimated]], ...] = (
+                self._reports(since_utc, first or 0),
+                self._estimates(since_utc),
+            )
+            yield from heapq.merge(*told, key=lambda numbered: numbered[0])
+
+    def frames(self, since_utc: float = EVER) -> Iterator[tuple[int, Frame]]:
+        """Every frame as it came, in the order in which it came: a recording of all flights."""
+        with self._reading():
+            rows = self._connection.execute(
+                f"SELECT {FRAME_COLUMNS} FROM frame WHERE received_utc >= ? ORDER BY id",
+                (since_utc,),
+            )
+            yield from map(row_frame, rows)
+
+    def fixes(self, payload: str, since_utc: float = EVER) -> Iterator[tuple[int, Fix]]:
+        """The accepted fixes of ``payload``, late ones too, by their own time: (report_id, fix)."""
+        with self._reading():
+            rows = self._connection.execute(
+                f"SELECT {FIX_COLUMNS} FROM fix WHERE payload = ? AND time_utc >= ? "
+                "ORDER BY time_utc, report_id",
+                (payload, since_utc),
+            )
+            yield from map(row_fix, rows)
+
+    def phases(self, payload: str) -> tuple[PhaseChange, ...]:
+        """Every change of phase of ``payload``, in the order in which it became known."""
+        with self._reading():
+            rows = self._connection.execute(
+                f"SELECT {PHASE_COLUMNS} FROM phase WHERE payload = ? ORDER BY id", (payload,)
+            )
+            return tuple(map(row_phase, rows))
+
+    def last_landing(self, payload: str) -> Landing | None:
+        """The newest landing estimate of ``payload``, or None."""
+        with self._reading():
+            row = self._connection.execute(
+                f"SELECT {LANDING_COLUMNS} FROM landing WHERE payload = ? ORDER BY id DESC LIMIT 1",
+                (payload,),
+            ).fetchone()
+            return None if row is None else row_landing(row)[1]
+
+    def spoken_keys(self) -> frozenset[str]:
+        """The keys of all alerts that were ever written to the outbox."""
+        with self._reading():
+            return frozenset(key for (key,) in self._connection.execute("SELECT key FROM alert"))
+
+    def recent_messages(self, most: int) -> tuple[Message, ...]:
+        """The newest messages first, at most ``most``, without the outlines of regions."""
+        with self._reading():
+            rows = self._connection.execute(
+                f"SELECT {MESSAGE_COLUMNS} FROM alert ORDER BY id DESC LIMIT ?", (most,)
+            )
+            return tuple(map(row_message, rows))
+
+    def outbox_counts(self) -> tuple[outbox.TargetFigures, ...]:
+        """How the outbox of every target stands, by name."""
+        with self._reading():
+            return outbox.figures(self._connection)
+
+    def _reports(self, since_utc: float, first: int) -> Iterator[tuple[int, Observed]]:
+        columns = ", ".join(f"report.{name}" for name in REPORT_COLUMNS.split(", "))
+        # A report comes after its frame, so the ids below the first frame need not be looked at.
+        rows = self._connection.execute(
+            f"SELECT frame.source, frame.received_utc, {columns} "
+            "FROM report JOIN frame ON frame.id = report.frame_id "
+            "WHERE report.id > ? AND report.reason IS NULL AND frame.received_utc >= ? "
+            "ORDER BY report.id",
+            (first, since_utc),
+        )
+        for source, received_utc, *row in rows:
+            report = row_report(tuple(row))
+            assert isinstance(report, Report), "the query leaves the unreadable out"
+            yield (
+                row[0],
+                Observed(report_id=row[0], source=source, received_utc=received_utc, report=report),
+            )
+
+    def _estimates(self, since_utc: float) -> Iterator[tuple[int, Estimated]]:
+        rows = self._connection.execute(
+            f"SELECT {LANDING_COLUMNS} FROM landing WHERE time_utc >= ? ORDER BY id", (since_utc,)
+        )
+        for row in rows:
+            seq, landing = row_landing(row)
+            yield seq, Estimated(landing=landing)
+
+    @contextmanager
+    def _reading(self) -> Iterator[None]:
+        try:
+            yield
+        except sqlite3.Error as error:
+            raise StoreError(f"{self.path} can't be read: {error}") from error

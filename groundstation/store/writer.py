@@ -1,0 +1,231 @@
+"""The one writer: a thread that owns the only connection that writes.
+
+Callers await their work. The thread takes whatever waits, puts it into one transaction and
+resolves the callers once that is on disk, so that a hundred packets cost one flush.
+"""
+
+import asyncio
+import sqlite3
+import threading
+from collections.abc import AsyncIterator, Callable, Sequence
+from contextlib import asynccontextmanager, suppress
+from dataclasses import dataclass
+from functools import partial
+from pathlib import Path
+from queue import Empty, SimpleQueue
+from typing import Any, Final, TypeVar
+
+from groundstation.errors import StoreError
+from groundstation.store import outbox
+from groundstation.store.batch import Batch
+from groundstation.store.connection import connect_writing, only_writer
+from groundstation.store.journal import write_batch
+from groundstation.store.migrate import migrate
+from groundstation.store.steady import steady_utc
+
+T = TypeVar("T")
+
+MOST_TOGETHER: Final = 1_000
+"""Works in one transaction, so that the first of a long queue does not wait for the last."""
+
+
+@dataclass(slots=True)
+class _Job:
+    work: Callable[[sqlite3.Connection], Any]
+    done: asyncio.Future[Any]
+    tells_outbox: bool = False
+    result: Any = None
+    error: StoreError | None = None
+
+
+class Store:
+    """The database of one station, open for writing. Use ``Store.open``.
+
+    ``next_seq`` is the first free id for frames, reports and landings. ``now`` is the real time
+    from which messages count their age.
+    """
+
+    def __init__(
+        self, path: Path, targets: Sequence[str], now: Callable[[], float] = steady_utc
+    ) -> None:
+        self.path = path
+        self.targets = tuple(targets)
+        self.now = now
+        self.next_seq = 1
+        self._loop = asyncio.get_running_loop()
+        # Holds one job at most for each caller that waits, so it needs no size of its own.
+        self._jobs: SimpleQueue[_Job | None] = SimpleQueue()
+        self._opened: asyncio.Future[None] = self._loop.create_future()
+        self._closed = False
+        self._listeners: list[asyncio.Event] = []
+        self._thread = threading.Thread(target=self._run, name="store", daemon=True)
+
+    @staticmethod
+    @asynccontextmanager
+    async def open(
+        path: Path, targets: Sequence[str] = (), *, now: Callable[[], float] = steady_utc
+    ) -> AsyncIterator["Store"]:
+        """Open or make the database ``path``; on leaving, what waits is written first.
+
+        ``targets`` names who gets new messages. Raises ``StoreError`` where the file can't be
+        used, another station writes it, or a newer program made it.
+        """
+        with only_writer(path):
+            store = Store(path, targets, now)
+            store._thread.start()
+            try:
+                await store._opened
+                yield store
+            finally:
+                store._closed = True
+                store._jobs.put(None)
+                await asyncio.to_thread(store._thread.join)
+
+    async def commit(self, batch: Batch) -> frozenset[str]:
+        """Return when ``batch`` is on disk, with the keys of its messages that are new.
+
+        Raises ``StoreError`` where it could not be written; then nothing of it is.
+        """
+        work = partial(write_batch, batch=batch, targets=self.targets, now_utc=self.now())
+        return await self._do(work, tells_outbox=bool(batch.messages))
+
+    def listen(self) -> asyncio.Event:
+        """An event that is set whenever new messages were committed; clear it before looking."""
+        event = asyncio.Event()
+        self._listeners.append(event)
+        return event
+
+    async def begin_deliveries(self, targets: Sequence[str]) -> int:
+        """See ``outbox.begin``."""
+        return await self._do(partial(outbox.begin, targets=targets))
+
+    async def claim(self, target: str) -> outbox.Dispatch | outbox.Nothing:
+        """See ``outbox.claim``. The claim is on disk before the attempt begins."""
+        return await self._do(partial(outbox.claim, target=target, now_utc=self.now()))
+
+    async def delivered(self, dispatch: outbox.Dispatch) -> None:
+        """See ``outbox.delivered``."""
+        await self._do(partial(outbox.delivered, dispatch=dispatch, now_utc=self.now()))
+
+    async def postpone(
+        self, dispatch: outbox.Dispatch, *, wait_s: float, reason: str, may_have_arrived: bool
+    ) -> None:
+        """See ``outbox.postpone``; the next try is ``wait_s`` from now."""
+        work = partial(
+            outbox.postpone,
+            dispatch=dispatch,
+            next_try_utc=self.now() + wait_s,
+            reason=reason,
+            may_have_arrived=may_have_arrived,
+        )
+        await self._do(work)
+
+    async def unwanted(self, dispatch: outbox.Dispatch) -> None:
+        """See ``outbox.unwanted``."""
+        await self._do(partial(outbox.unwanted, dispatch=dispatch))
+
+    async def _do(
+        self, work: Callable[[sqlite3.Connection], T], *, tells_outbox: bool = False
+    ) -> T:
+        if self._closed:
+            raise StoreError(f"{self.path} is closed; nothing more is written")
+        job = _Job(work, self._loop.create_future(), tells_outbox)
+        self._jobs.put(job)
+        result: T = await job.done
+        return result
+
+    def _run(self) -> None:
+        try:
+            connection = connect_writing(self.path)
+        except StoreError as error:
+            self._tell(self._set_opened, error)
+            return
+        try:
+            migrate(connection, self.path)
+            self.next_seq = 1 + _last_seq(connection)
+        except (StoreError, sqlite3.Error) as error:
+            connection.close()
+            self._tell(self._set_opened, error)
+            return
+        self._tell(self._set_opened, None)
+        self._write_until_closed(connection)
+        # What is left of the log is taken up at the next start.
+        with suppress(sqlite3.Error):
+            connection.close()
+
+    def _write_until_closed(self, connection: sqlite3.Connection) -> None:
+        while True:
+            first = self._jobs.get()
+            if first is None:
+                return
+            group, last = [first], False
+            with suppress(Empty):
+                while len(group) < MOST_TOGETHER and not last:
+                    job = self._jobs.get_nowait()
+                    if job is None:
+                        last = True
+                    else:
+                        group.append(job)
+            if not _transact(connection, group, self.path) and len(group) > 1:
+                # One job that can't be written must not take the others with it.
+                for job in group:
+                    _transact(connection, [job], self.path)
+            self._tell(self._resolve, group)
+            if last:
+                return
+
+    def _tell(self, call: Callable[..., None], *arguments: object) -> None:
+        # A loop that is closed has nobody left who waits.
+        with suppress(RuntimeError):
+            self._loop.call_soon_threadsafe(call, *arguments)
+
+    def _set_opened(self, error: Exception | None) -> None:
+        if self._opened.done():
+            return
+        if error is None:
+            self._opened.set_result(None)
+        elif isinstance(error, StoreError):
+            self._opened.set_exception(error)
+        else:
+            self._opened.set_exception(StoreError(f"{self.path} can't be read: {error}"))
+
+    def _resolve(self, group: Sequence[_Job]) -> None:
+        for job in group:
+            if job.tells_outbox and job.result:
+                for listener in self._listeners:
+                    listener.set()
+            if job.done.done():
+                continue
+            if job.error is None:
+                job.done.set_result(job.result)
+            else:
+                job.done.set_exception(job.error)
+
+
+def _transact(connection: sqlite3.Connection, group: Sequence[_Job], path: Path) -> bool:
+    """Do all of ``group`` or nothing; where it fails, note why on each and return False."""
+    try:
+        connection.execute("BEGIN IMMEDIATE")
+        for job in group:
+            job.result = job.work(connection)
+        connection.execute("COMMIT")
+    except Exception as error:
+        with suppress(sqlite3.Error):
+            connection.execute("ROLLBACK")
+        for job in group:
+            job.result = None
+            job.error = StoreError(f"writing to {path} failed: {error}; is the disk full or worn?")
+            job.error.__cause__ = error
+        return False
+    for job in group:
+        job.error = None
+    return True
+
+
+def _last_seq(connection: sqlite3.Connection) -> int:
+    tables = ("frame", "report", "landing")
+    greatest = (
+        connection.execute(f"SELECT coalesce(max(id), 0) FROM {table}").fetchone()[0]
+        for table in tables
+    )
+    return int(max(greatest))
