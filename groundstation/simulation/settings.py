@@ -53,10 +53,11 @@ class TrackerModel:
 
     Shares are probabilities for each transmission. ``jitter_s`` is the standard deviation of the
     moment of sending. ``outage_share`` of the time each receiver is deaf, ``outage_s`` at a
-    stretch. ``noise_m`` and ``noise_up_m`` are standard deviations of the receiver's position
-    error. Above ``ceiling_m`` it has no fix. Below ``silent_below_agl_m`` in the descent, and on
-    the ground, it is not heard until ``found_after_s`` after touchdown (None: never), when a
-    chase vehicle is near.
+    stretch. ``late_share`` is that of a fix held back on all ways, and again of one copy on its
+    way. ``noise_m`` and ``noise_up_m`` are standard deviations of the receiver's position error.
+    Above ``ceiling_m`` it has no fix. Below ``silent_below_agl_m`` in the descent, and on the
+    ground, it is not heard until ``found_after_s`` after touchdown (None: never), when a chase
+    vehicle is near.
     """
 
     callsign: str = "Q0HAB-11"

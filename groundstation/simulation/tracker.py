@@ -55,9 +55,9 @@ def hear(
     copies: list[Heard] = []
     for sent in _transmissions(rng, truth, model):
         at = int(sent.time_utc - truth.time_utc[0])
-        lost = float(rng.random()) < model.lost_share
+        lost, held, how_long = rng.random(3)
         draws = rng.random((len(receivers), 3))
-        if lost or _silenced(truth, model, sent.time_utc, at):
+        if lost < model.lost_share or _silenced(truth, model, sent.time_utc, at):
             continue
         if sent.time_utc > truth.touchdown_utc and model.found_after_s is not None:
             delay = 1.0 + 0.5 * float(draws[0, 0])
@@ -68,7 +68,9 @@ def hear(
                 continue
             delay = 0.4 + 1.6 * float(latency) + (1.2 if receiver.via else 0.0)
             if late < model.late_share:
-                delay += model.late_s * (0.3 + 3.0 * float(much) ** 2)
+                delay += _late_s(model, float(much))
+            if held < model.late_share:
+                delay += _late_s(model, float(how_long))
             copies.append(
                 Heard(
                     sent=sent,
@@ -78,6 +80,11 @@ def hear(
                 )
             )
     return tuple(sorted(copies, key=lambda copy: copy.received_utc))
+
+
+def _late_s(model: TrackerModel, draw: float) -> float:
+    """How late, from 0.3 to 3.3 times the model's time, mostly less than twice."""
+    return model.late_s * (0.3 + 3.0 * draw**2)
 
 
 def _transmissions(rng: np.random.Generator, truth: Truth, model: TrackerModel) -> Iterator[Sent]:

@@ -19,8 +19,8 @@ STEADY = FlightStatistics(
     thermals_ms=0.0,
 )
 
-# I(z) = int_0^z sqrt(rho/rho0) dz over the US Standard Atmosphere 1976, computed by trapezium on its
-# table; time = I / v0 (quasi-steady terminal speed, Knacke, NWC TP 6575, chapter 5).
+# I(z) = int_0^z sqrt(rho/rho0) dz, from the densities of the US Standard Atmosphere 1976; the time
+# is I / v0 (quasi-steady terminal speed, Knacke, NWC TP 6575, chapter 5).
 FALL_PATH_M = [
     (1_000, 976.2),
     (5_000, 4425.6),
