@@ -1,0 +1,48 @@
+"""What every answer and every question must satisfy, whatever the page."""
+
+from collections.abc import Awaitable, Callable
+from typing import Final
+
+from aiohttp import hdrs, web
+
+from groundstation.web.settings import is_loopback
+
+Handler = Callable[[web.Request], Awaitable[web.StreamResponse]]
+
+SECURITY_HEADERS: Final = {
+    "Content-Security-Policy": "default-src 'self'; base-uri 'none'; form-action 'none'; "
+    "frame-ancestors 'none'; object-src 'none'",
+    "X-Content-Type-Options": "nosniff",
+    "X-Frame-Options": "DENY",
+    "Referrer-Policy": "no-referrer",
+    "Cross-Origin-Opener-Policy": "same-origin",
+    "Cross-Origin-Resource-Policy": "same-origin",
+    "Permissions-Policy": "camera=(), microphone=(), geolocation=()",
+}
+
+
+@web.middleware
+async def only_this_machine(request: web.Request, handler: Handler) -> web.StreamResponse:
+    """Refuse questions under another name than this machine's own.
+
+    A foreign web site may point its own name at 127.0.0.1 (DNS rebinding); the browser then sends
+    that name as Host.
+    """
+    hosts = request.headers.getall(hdrs.HOST, [])
+    if len(hosts) != 1 or not is_loopback(_without_port(hosts[0])):
+        raise web.HTTPMisdirectedRequest(
+            text="This station answers to localhost and 127.0.0.1 only; open it by one of them.\n"
+        )
+    return await handler(request)
+
+
+async def harden(_request: web.Request, response: web.StreamResponse) -> None:
+    """Set the security headers, keep the server's make to ourselves, and cache nothing."""
+    response.headers.update(SECURITY_HEADERS)
+    response.headers.popall(hdrs.SERVER, None)
+    response.headers.setdefault(hdrs.CACHE_CONTROL, "no-store")
+
+
+def _without_port(host: str) -> str:
+    name, colon, port = host.rpartition(":")
+    return name if colon and port.isdigit() and not name.endswith(":") else host

@@ -1,0 +1,95 @@
+// Numbers and times as a person reads them. Everything in is SI; what is not known is null.
+
+const FOOT = 0.3048; // m, exact by definition
+const MILE = 1609.344; // m, exact by definition
+const POINTS = ["N", "NNE", "NE", "ENE", "E", "ESE", "SE", "SSE",
+  "S", "SSW", "SW", "WSW", "W", "WNW", "NW", "NNW"];
+
+const grouped = (value, decimals = 0) =>
+  value.toLocaleString("en-GB", { minimumFractionDigits: decimals, maximumFractionDigits: decimals });
+
+// Numbers and units stay on one line.
+const joined = (number, unit) => `${number}\u00a0${unit}`;
+
+export class Words {
+  constructor(units, timezone) {
+    this.units = units;
+    this.feet = units === "feet-miles";
+    this.timezone = timezone;
+    const clock = { hour: "2-digit", minute: "2-digit", hourCycle: "h23" };
+    const form = (more, zone) => new Intl.DateTimeFormat("en-GB", { ...clock, ...more, timeZone: zone });
+    this.zone = timezone;
+    try {
+      form({}, timezone);
+    } catch {
+      this.zone = "UTC";
+    }
+    this.clock = form({}, this.zone);
+    this.seconds = form({ second: "2-digit" }, this.zone);
+  }
+
+  height(m) {
+    return m === null ? "unknown" : joined(...this.heightParts(m));
+  }
+
+  heightParts(m) {
+    if (m === null) return ["?", ""];
+    return this.feet ? [grouped(m / FOOT), "ft"] : [grouped(m), "m"];
+  }
+
+  distance(m) {
+    if (m === null) return "unknown";
+    if (this.feet) {
+      if (m < 0.2 * MILE) return joined(grouped(m / FOOT), "ft");
+      return joined(grouped(m / MILE, m < 100 * MILE ? 1 : 0), "mi");
+    }
+    if (m < 1000) return joined(grouped(m), "m");
+    return joined(grouped(m / 1000, m < 100e3 ? 1 : 0), "km");
+  }
+
+  rateParts(ms) {
+    const size = Math.abs(ms);
+    return this.feet ? [grouped(size * 60 / FOOT), "ft/min"] : [grouped(size, 1), "m/s"];
+  }
+
+  time(iso) { return iso === null ? "?" : this.clock.format(Date.parse(iso)); }
+
+  exact(iso) { return iso === null ? "?" : this.seconds.format(Date.parse(iso)); }
+
+  fromBase(m, bearing) {
+    if (m === null) return "";
+    if (m < 20) return "at base";
+    return `${this.distance(m)} ${compass(bearing)} of base (${Math.round(bearing) % 360}°)`;
+  }
+}
+
+export const compass = (bearing) => POINTS[Math.round(bearing / 22.5) % 16];
+
+export const point = (lat, lon) => `${lat.toFixed(5)}, ${lon.toFixed(5)}`;
+
+// How long, in the two largest units that say something.
+export function span(s) {
+  const whole = Math.max(0, Math.floor(s));
+  const two = (n) => String(n).padStart(2, "0");
+  if (whole < 60) return joined(whole, "s");
+  const min = Math.floor(whole / 60);
+  if (min >= 10 && min < 60) return joined(min, "min");
+  if (min < 60) return `${joined(min, "min")} ${joined(two(whole % 60), "s")}`;
+  const h = Math.floor(min / 60);
+  if (h < 48) return `${joined(h, "h")} ${joined(two(min % 60), "min")}`;
+  return `${joined(Math.floor(h / 24), "d")} ${joined(h % 24, "h")}`;
+}
+
+// A name such as battery_v carries its unit; show it as words and a number.
+export function reading(name, value) {
+  const units = { v: "V", a: "A", c: "°C", degc: "°C", pa: "hPa", hpa: "hPa", k: "°C", percent: "%", m: "m", ms: "m/s", s: "s", db: "dB", dbm: "dBm" };
+  const scale = { pa: (x) => x / 100, k: (x) => x - 273.15 };
+  const cut = name.lastIndexOf("_");
+  const unit = cut > 0 ? name.slice(cut + 1) : "";
+  const known = Object.hasOwn(units, unit);
+  const label = (known ? name.slice(0, cut) : name).replaceAll("_", " ");
+  if (value === null) return `${label} unknown`;
+  const shown = Object.hasOwn(scale, unit) ? scale[unit](value) : value;
+  const text = shown.toLocaleString("en-GB", { maximumFractionDigits: 2 });
+  return known ? `${label} ${joined(text, units[unit])}` : `${label} ${text}`;
+}

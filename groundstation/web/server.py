@@ -1,0 +1,127 @@
+"""The status page and its API, served on the station's own event loop."""
+
+import asyncio
+import errno
+import logging
+from collections.abc import Callable
+from typing import Final
+
+from aiohttp import hdrs, web
+
+from groundstation.errors import ConfigurationError
+from groundstation.jsonout import JsonObject, line
+from groundstation.web.api import health_json, state_json
+from groundstation.web.guard import harden, only_this_machine
+from groundstation.web.pages import Pages, load_pages, shell_html
+from groundstation.web.settings import WebSettings
+from groundstation.web.snapshot import StationSnapshot
+
+Snapshot = Callable[[], StationSnapshot]
+
+log = logging.getLogger(__name__)
+
+SHUTDOWN_S: Final = 1.0
+"""How long an answer under way may take when the station stops. Our choice."""
+
+LARGEST_REQUEST_BYTES: Final = 1024
+
+_SNAPSHOT: Final[web.AppKey[Snapshot]] = web.AppKey("snapshot")
+_PAGES: Final[web.AppKey[Pages]] = web.AppKey("pages")
+
+
+async def serve(
+    settings: WebSettings, snapshot: Snapshot, *, ready: Callable[[str], None] | None = None
+) -> None:
+    """Serve until cancelled; then stop within about ``SHUTDOWN_S``.
+
+    ``snapshot`` is called for each answer and must not block. ``ready`` is called with the page's
+    address once it can be opened. Raises ``ConfigurationError`` where the port cannot be had.
+    """
+    runner = web.AppRunner(
+        make_app(snapshot), access_log=None, handle_signals=False, shutdown_timeout=SHUTDOWN_S
+    )
+    await runner.setup()
+    try:
+        site = web.TCPSite(runner, settings.host, settings.port)
+        try:
+            await site.start()
+        except OSError as error:
+            raise ConfigurationError(_port_trouble(settings, error)) from error
+        address = _address(runner)
+        log.info("status page at %s", address)
+        if ready is not None:
+            ready(address)
+        await asyncio.Event().wait()
+    finally:
+        await runner.cleanup()
+
+
+def make_app(snapshot: Snapshot) -> web.Application:
+    """The application without a socket; later pages add their routes here."""
+    app = web.Application(
+        middlewares=[only_this_machine], client_max_size=LARGEST_REQUEST_BYTES, logger=log
+    )
+    app[_SNAPSHOT] = snapshot
+    app[_PAGES] = load_pages()
+    app.on_response_prepare.append(harden)
+    app.router.add_get("/", _page)
+    app.router.add_get("/static/{name}", _static)
+    app.router.add_get("/api/state", _state)
+    app.router.add_get("/api/health", _health)
+    app.router.add_get("/healthz", _alive)
+    return app
+
+
+async def _page(request: web.Request) -> web.Response:
+    html = shell_html(request.app[_PAGES], request.app[_SNAPSHOT]())
+    return web.Response(text=html, content_type="text/html")
+
+
+async def _static(request: web.Request) -> web.Response:
+    file = request.app[_PAGES].static.get(request.match_info["name"])
+    if file is None:
+        raise web.HTTPNotFound
+    # Asked for again each time and answered by 304: a new station never meets an old script.
+    headers = {hdrs.CACHE_CONTROL: "no-cache", hdrs.ETAG: f'"{file.etag}"'}
+    known = request.if_none_match or ()
+    if any(tag.value == file.etag for tag in known):
+        return web.Response(status=304, headers=headers)
+    answer = web.Response(
+        body=file.body, content_type=file.content_type, charset="utf-8", headers=headers
+    )
+    answer.enable_compression()
+    return answer
+
+
+async def _state(request: web.Request) -> web.Response:
+    return _json(state_json(request.app[_SNAPSHOT]()))
+
+
+async def _health(request: web.Request) -> web.Response:
+    return _json(health_json(request.app[_SNAPSHOT]()))
+
+
+async def _alive(_request: web.Request) -> web.Response:
+    return web.Response(text="ok\n")
+
+
+def _json(record: JsonObject) -> web.Response:
+    answer = web.Response(text=line(record), content_type="application/json")
+    answer.enable_compression()
+    return answer
+
+
+def _address(runner: web.AppRunner) -> str:
+    host, port, *_ = runner.addresses[0]
+    return f"http://[{host}]:{port}/" if ":" in host else f"http://{host}:{port}/"
+
+
+def _port_trouble(settings: WebSettings, error: OSError) -> str:
+    where = f"{settings.host}:{settings.port}"
+    match error.errno:
+        case errno.EADDRINUSE:
+            return f"web.port: {where} is in use, perhaps by another station; give another port"
+        case errno.EACCES:
+            return f"web.port: {where} is reserved to root; give a port from 1024 up"
+        case _:
+            return f"web.host, web.port: cannot listen on {where}: {error.strerror or error}"
