@@ -50,25 +50,21 @@ def nearest_day_of_month(
 ) -> float | None:
     """The moment with this day of the month and time of day nearest to the reception.
 
-    Day and time are of a clock that is ``utc_offset_s`` ahead of UTC. Looks at the month of the
-    reception, the one before and the one after, of which one always has 31 days. None for a day
-    that is not in 1 to 31, and for a reception outside the years 1970 to 9998.
+    Day and time are of a clock that is ``utc_offset_s`` ahead of UTC. None for a day that is not
+    in 1 to 31, and for a reception outside the years 1970 to 9998.
     """
     if not (1 <= day <= 31 and _in_calendar(received_utc)):
         return None
-    first = datetime.fromtimestamp(received_utc, UTC) + timedelta(seconds=utc_offset_s)
-    first = first.replace(day=1, hour=0, minute=0, second=0, microsecond=0)
-    months = (
-        (first - timedelta(days=1)).replace(day=1),
-        first,
-        (first + timedelta(days=31)).replace(day=1),
-    )
-    dates = (month + timedelta(days=day - 1) for month in months)
-    moments = [
-        date.timestamp() + of_day_s - utc_offset_s
-        for date, month in zip(dates, months, strict=True)
-        if date.month == month.month
-    ]
+    local = datetime.fromtimestamp(received_utc, UTC) + timedelta(seconds=utc_offset_s)
+    moments = []
+    # Two months either way: on 1 March the nearest 31st may be that of January.
+    for shift in range(-2, 3):
+        years, month = divmod(local.month - 1 + shift, 12)
+        try:
+            date = datetime(local.year + years, month + 1, day, tzinfo=UTC)
+        except ValueError:
+            continue
+        moments.append(date.timestamp() + of_day_s - utc_offset_s)
     return _nearest(moments, received_utc)
 
 
@@ -121,4 +117,4 @@ def _in_calendar(utc: float) -> bool:
 
 
 def _nearest(moments: list[float], received_utc: float) -> float:
-    return min(moments, key=lambda moment: abs(moment - received_utc))
+    return float(min(moments, key=lambda moment: abs(moment - received_utc)))

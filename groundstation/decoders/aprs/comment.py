@@ -57,7 +57,7 @@ def with_more_digits(position: Position) -> Position:
 
     Source: the precision and datum option of the APRS 1.2 addenda, of which a packet has one.
     Trackers are heard that add a group in each packet after power-up until the text holds three,
-    and from then on send the same three with every position (seen on six of the project's real
+    and from then on send the same three with every position (seen on seven of the project's real
     flights). Only a single group is of this position; with more of them none is used.
     """
     if not position.refinable:

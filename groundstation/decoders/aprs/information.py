@@ -8,7 +8,7 @@ from groundstation.decoders.aprs.comment import with_altitude, with_course, with
 from groundstation.decoders.aprs.compressed import read_compressed
 from groundstation.decoders.aprs.mic_e import read_mic_e
 from groundstation.decoders.aprs.position import Position
-from groundstation.decoders.aprs.stamps import STAMP_BYTES, read_stamp
+from groundstation.decoders.aprs.stamps import read_stamp
 from groundstation.decoders.aprs.uncompressed import read_uncompressed
 from groundstation.decoders.packet import Packet
 from groundstation.decoders.refusals import unreadable
@@ -54,8 +54,11 @@ def read_information(packet: Packet, received_utc: float, utc_offset_s: float) -
         case b"!" | b"=":
             return _told(packet.source, read_place(info[1:]))
         case b"/" | b"@":
-            time_utc = read_stamp(info[1 : 1 + STAMP_BYTES], received_utc, utc_offset_s)
-            return _told(packet.source, read_place(info[1 + STAMP_BYTES :]), time_utc)
+            stamp = read_stamp(info[1:], received_utc, utc_offset_s)
+            if isinstance(stamp, Unreadable):
+                return stamp
+            time_utc, place = stamp
+            return _told(packet.source, read_place(place), time_utc)
         case b";":
             return _object(packet, received_utc, utc_offset_s)
         case b")":
@@ -103,9 +106,11 @@ def _object(packet: Packet, received_utc: float, utc_offset_s: float) -> Told | 
     name = clean_bytes(found[1])
     if found[2] == b"_":
         return _no_position(f"The sender takes the object {name} back.")
-    rest = body[found.end() :]
-    time_utc = read_stamp(rest[:STAMP_BYTES], received_utc, utc_offset_s)
-    return _told(name, read_place(rest[STAMP_BYTES:]), time_utc, packet.source)
+    stamp = read_stamp(body[found.end() :], received_utc, utc_offset_s)
+    if isinstance(stamp, Unreadable):
+        return stamp
+    time_utc, place = stamp
+    return _told(name, read_place(place), time_utc, packet.source)
 
 
 def _item(packet: Packet) -> Told | Unreadable:

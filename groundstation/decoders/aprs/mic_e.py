@@ -4,8 +4,8 @@ import re
 from typing import Final
 
 from groundstation.decoders.aprs.compressed import base91
-from groundstation.decoders.aprs.position import MINUTE_M, Position
-from groundstation.decoders.aprs.uncompressed import STEPS_MIN, middle
+from groundstation.decoders.aprs.position import Position
+from groundstation.decoders.aprs.uncompressed import STEPS, half_width_m, middle
 from groundstation.decoders.refusals import beyond, unreadable
 from groundstation.records import Reason, Unreadable
 from groundstation.units import KNOT_MS
@@ -38,18 +38,18 @@ def read_mic_e(destination: str, data: bytes) -> Position | Unreadable:
     letters = address[1]
     digits = "".join(_LATITUDE_DIGITS[letter] for letter in letters)
     left_out = len(digits) - len(digits.rstrip(" "))
-    if " " in digits.rstrip(" ") or left_out >= len(STEPS_MIN):
+    if " " in digits.rstrip(" ") or left_out >= len(STEPS):
         return unreadable("The Mic-E latitude has a gap between its digits.")
     digits = digits.replace(" ", "0")
     values = [byte - _BYTE_ZERO for byte in found[1]]
-    lat_minutes = middle(int(digits[2:]) / 100.0, left_out)
+    lat_minutes = middle(int(digits[2:]), left_out)
     degrees = _longitude_degrees(values[0], offset=letters[4] >= "P")
     lon_whole = values[1] - 60 if values[1] >= 60 else values[1]
     if lat_minutes >= 60.0 or values[2] >= 100 or not 0 <= degrees < 180 or lon_whole >= 60:
         return Unreadable(
             reason=Reason.IMPOSSIBLE, detail="The Mic-E position is not on the earth."
         )
-    lon_minutes = middle(lon_whole + values[2] / 100.0, left_out)
+    lon_minutes = middle(lon_whole * 100 + values[2], left_out)
     latitude = (1.0 if letters[3] >= "P" else -1.0) * (int(digits[:2]) + lat_minutes / 60.0)
     longitude = (-1.0 if letters[5] >= "P" else 1.0) * (degrees + lon_minutes / 60.0)
     speed, course = _speed_course(*values[3:])
@@ -58,7 +58,7 @@ def read_mic_e(destination: str, data: bytes) -> Position | Unreadable:
     return beyond(latitude, longitude) or Position(
         latitude_deg=latitude,
         longitude_deg=longitude,
-        half_width_m=0.5 * STEPS_MIN[left_out] * MINUTE_M,
+        half_width_m=half_width_m(left_out),
         symbol=chr(found[2][0]),
         comment=text,
         refinable=left_out == 0,
