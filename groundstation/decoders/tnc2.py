@@ -7,7 +7,7 @@ from groundstation.decoders.packet import Packet
 from groundstation.decoders.refusals import unreadable
 from groundstation.records import Reason, Unreadable
 
-_SOURCE: Final = re.compile(r"[A-Za-z0-9]{1,9}(?:-[A-Za-z0-9]{1,8})?")
+_CALLSIGN: Final = re.compile(r"[A-Za-z0-9]{1,9}(?:-[A-Za-z0-9]{1,8})?")
 _STATION: Final = re.compile(r"[A-Za-z0-9-]{1,32}\*?")
 """A digipeater, a q construct, or the server after it (32 digits for one at an IPv6 address)."""
 _MAX_HOPS: Final = 24
@@ -47,9 +47,11 @@ def _packet(data: bytes) -> Packet | Unreadable:
     if not (colon and arrow):
         return unreadable("The line is not of the form SOURCE>DESTINATION,PATH:information.")
     destination, *path = way.split(",")
-    if _SOURCE.fullmatch(source) is None:
+    if _CALLSIGN.fullmatch(source) is None:
         return unreadable("The line does not begin with the sender's callsign.")
-    if len(path) > _MAX_HOPS or not all(map(_STATION.fullmatch, (destination, *path))):
+    if _CALLSIGN.fullmatch(destination) is None:
+        return unreadable("The destination of the packet is not a callsign.")
+    if len(path) > _MAX_HOPS or not all(map(_STATION.fullmatch, path)):
         return unreadable("The path of the packet does not consist of callsigns.")
     return Packet(
         source=source.upper(), destination=destination.upper(), path=tuple(path), info=info
