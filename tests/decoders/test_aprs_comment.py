@@ -1,4 +1,8 @@
-"""The text after an APRS position: further digits, altitude, configured measurements."""
+"""The text after an APRS position: further digits, altitude, configured measurements.
+
+The rule of the APRS 1.2 addenda for further digits is given from memory; aprslib, which agrees,
+is asked in another file.
+"""
 
 import pytest
 
