@@ -1,0 +1,146 @@
+"""Delivering what is in the outbox: each target on its own, until it took it or it is too late.
+
+Nothing is lost: a message is in the outbox before anyone tries to send it, and stays until the
+target said yes. Nothing is doubled, but for two cases that no sender can rule out: the process
+dies between the target's yes and our commit of it, and a target that took the message without
+saying so in time. Both are counted (``uncertain``), and the text carries an id by which a person
+sees the double. A planned stop waits for an attempt under way.
+"""
+
+import asyncio
+import logging
+import random
+from collections.abc import Sequence
+from contextlib import suppress
+from dataclasses import dataclass, field
+from typing import Final
+
+from groundstation.alerts.services import UncertainDeliveryError
+from groundstation.alerts.targets import Target
+from groundstation.errors import DeliveryError
+from groundstation.store.outbox import Dispatch, Nothing
+from groundstation.store.writer import Store
+
+log = logging.getLogger(__name__)
+
+GRACE_S: Final = 10.0
+"""How long a planned stop waits for an attempt; well below the 90 s of a service manager."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class RetrySettings:
+    """Waits double from ``first_s`` up to ``most_s``, each cut by up to half by chance so that
+    targets that failed together don't come back together. ``attempt_s`` ends an attempt."""
+
+    first_s: float = 2.0
+    most_s: float = 300.0
+    attempt_s: float = 75.0
+
+    def wait_s(self, attempt: int, chance: random.Random) -> float:
+        longest_s = min(self.most_s, self.first_s * 2.0 ** min(attempt - 1, 32))
+        return longest_s * chance.uniform(0.5, 1.0)
+
+
+@dataclass(slots=True)
+class _Courier:
+    """Brings the messages of one target, one after the other."""
+
+    store: Store
+    target: Target
+    retry: RetrySettings
+    chance: random.Random
+    news: asyncio.Event
+    fails: bool = field(default=False)
+
+    async def run(self) -> None:
+        while True:
+            self.news.clear()
+            due = await self.store.claim(self.target.name)
+            match due:
+                case Dispatch():
+                    await self._bring(due)
+                case Nothing(next_try_utc=None):
+                    await self.news.wait()
+                case Nothing(next_try_utc=float(next_try_utc)):
+                    wait_s = min(max(next_try_utc - self.store.now(), 0.01), self.retry.most_s)
+                    with suppress(TimeoutError):
+                        async with asyncio.timeout(wait_s):
+                            await self.news.wait()
+
+    async def _bring(self, dispatch: Dispatch) -> None:
+        if self.target.kinds and dispatch.message.alert.kind not in self.target.kinds:
+            await self.store.unwanted(dispatch)
+            return
+        attempt = asyncio.ensure_future(self.target.deliver(dispatch.message))
+        try:
+            await asyncio.wait({attempt}, timeout=self.retry.attempt_s)
+        except asyncio.CancelledError:
+            await asyncio.wait({attempt}, timeout=GRACE_S)
+            if attempt.done():
+                await self._note(dispatch, attempt)
+            else:
+                attempt.cancel()
+            raise
+        if not attempt.done():
+            attempt.cancel()
+        await self._note(dispatch, attempt)
+
+    async def _note(self, dispatch: Dispatch, attempt: "asyncio.Future[None]") -> None:
+        if attempt.done() and not attempt.cancelled() and attempt.exception() is None:
+            await self.store.delivered(dispatch)
+            if self.fails:
+                log.info("alert target %s takes messages again", self.target.name)
+            self.fails = False
+            return
+        reason, may_have_arrived = _why(attempt)
+        wait_s = self.retry.wait_s(dispatch.attempt, self.chance)
+        await self.store.postpone(
+            dispatch, wait_s=wait_s, reason=reason, may_have_arrived=may_have_arrived
+        )
+        log.log(
+            logging.DEBUG if self.fails else logging.WARNING,
+            "alert target %s did not take %r: %s; next try in %.0f s",
+            self.target.name,
+            dispatch.message.title,
+            reason,
+            wait_s,
+        )
+        self.fails = True
+
+
+async def deliver_forever(
+    store: Store,
+    targets: Sequence[Target],
+    *,
+    retry: RetrySettings | None = None,
+    chance: random.Random | None = None,
+) -> None:
+    """Bring every message in the outbox of ``store`` to its targets, until cancelled.
+
+    Waits and ages count in the real time of ``store.now``, also in a rehearsal: the phone network
+    is real. Raises ``StoreError`` (in a group) where the outcome of an attempt can't be kept.
+    """
+    news = {target.name: store.listen() for target in targets}
+    cut_short = await store.begin_deliveries(tuple(news))
+    if cut_short:
+        log.warning("%d alerts were being sent when the station stopped; trying again", cut_short)
+    async with asyncio.TaskGroup() as group:
+        for target in targets:
+            courier = _Courier(
+                store,
+                target,
+                retry or RetrySettings(),
+                chance or random.Random(),
+                news[target.name],
+            )
+            group.create_task(courier.run(), name=f"alerts to {target.name}")
+
+
+def _why(attempt: "asyncio.Future[None]") -> tuple[str, bool]:
+    if not attempt.done() or attempt.cancelled():
+        return "no answer in time; it may have arrived", True
+    error = attempt.exception()
+    if isinstance(error, DeliveryError):
+        return str(error), isinstance(error, UncertainDeliveryError)
+    # A defect of a library must not end the station, and its text may hold a secret.
+    return f"the sender failed ({type(error).__name__}); it may have arrived", True

@@ -1,0 +1,124 @@
+"""What each kind of alert says: the short form for the title, and what to do."""
+
+import math
+from dataclasses import dataclass
+from typing import Final
+
+from groundstation.alerts.quantities import (
+    Units,
+    altitude_text,
+    compass_text,
+    distance_text,
+    rate_text,
+    span_text,
+)
+from groundstation.records import Alert, AlertKind, Phase
+
+FOR_THE_PASSENGER: Final = "For the passenger: don't read while driving."
+AT_THE_LANDING: Final = (
+    "Keep away from power lines and water. Ask before entering private land. "
+    "Local rules come first."
+)
+
+
+@dataclass(frozen=True, slots=True)
+class Phrase:
+    """``what`` follows the payload's name in the title; ``more`` adds to it in the body."""
+
+    what: str
+    more: str = ""
+    advice: str = ""
+
+
+def phrase(alert: Alert, units: Units) -> Phrase:
+    """The words for ``alert``; any figure may be missing."""
+    match alert.kind:
+        case AlertKind.LAUNCHED:
+            return Phrase("launched", advice="Check that every tracker is heard.")
+        case AlertKind.BURST:
+            height = _figure(alert, "burst_altitude_m")
+            at = "" if height is None else f" at {altitude_text(height, units)}"
+            return Phrase(f"burst{at}", advice="Falling now. Head for the landing region.")
+        case AlertKind.FLOATING:
+            height = _figure(alert, "float_altitude_m")
+            at = "" if height is None else f" at {altitude_text(height, units)}"
+            return Phrase(
+                f"floating{at}",
+                more="It has stopped climbing without a burst and may drift far.",
+                advice="If it may leave the area you gave notice of, tell those you notified.",
+            )
+        case AlertKind.FALLING_FAST:
+            return Phrase(
+                f"falling fast{_rate(alert, units)}",
+                more=f"{_planned(alert, units)}The parachute may be tangled or lost.",
+                advice="It lands sooner and hard: keep clear of the landing region.",
+            )
+        case AlertKind.FALLING_SLOWLY:
+            return Phrase(
+                f"falling slowly{_rate(alert, units)}",
+                more=f"{_planned(alert, units)}Part of the balloon may still be attached.",
+                advice="It lands later and farther downwind.",
+            )
+        case AlertKind.LANDING_MOVED:
+            moved, bearing = _figure(alert, "moved_m"), _figure(alert, "bearing_deg")
+            by = "" if moved is None else f" {distance_text(moved, units)}"
+            towards = "" if bearing is None else f" {compass_text(bearing)}"
+            return Phrase(f"landing moved{by}{towards}", advice="Head for the new point.")
+        case AlertKind.SILENT:
+            return _silent(alert)
+        case AlertKind.HEARD_AGAIN:
+            silent = _figure(alert, "silent_s")
+            after = "" if silent is None else f" after {span_text(silent)}"
+            return Phrase(f"heard again{after}")
+        case AlertKind.TOUCHDOWN_SOON:
+            left = _figure(alert, "remaining_s")
+            within = " soon" if left is None else f" in {span_text(left)}"
+            return Phrase(
+                f"touchdown{within}",
+                advice="Stop where it is safe, with a free view of the sky, and listen.",
+            )
+        case AlertKind.LANDED:
+            return Phrase("landed", advice=AT_THE_LANDING)
+        case AlertKind.MOVED_AFTER_LANDING:
+            moved = _figure(alert, "moved_m")
+            by = "" if moved is None else f" {distance_text(moved, units)}"
+            return Phrase(
+                f"moved{by} after landing",
+                more="Someone may have found it, or the wind drags it.",
+                advice=f"Keep the number on its label free to be called. {AT_THE_LANDING}",
+            )
+
+
+def is_about_landing(alert: Alert) -> bool:
+    """Whether the message is likely to be read in a car on the way to the landing."""
+    return alert.kind is not AlertKind.LAUNCHED and (
+        alert.landing is not None or alert.phase in (Phase.DESCENT, Phase.LANDED)
+    )
+
+
+def _silent(alert: Alert) -> Phrase:
+    silent = _figure(alert, "silent_s")
+    since = "" if silent is None else f" for {span_text(silent)}"
+    expected = bool(_figure(alert, "expected"))
+    advice = "No need to act yet."
+    if not expected:
+        then = "" if alert.landing is None else " Go on by the estimate."
+        advice = f"Check receiver, antenna and network.{then}"
+    if alert.phase in (Phase.DESCENT, Phase.LANDED):
+        advice = f"{advice} {AT_THE_LANDING}"
+    return Phrase(f"silent{since}{', as expected' if expected else ''}", advice=advice)
+
+
+def _rate(alert: Alert, units: Units) -> str:
+    rate = _figure(alert, "descent_rate_ms")
+    return "" if rate is None else f", {rate_text(rate, units)}"
+
+
+def _planned(alert: Alert, units: Units) -> str:
+    planned = _figure(alert, "planned_descent_rate_ms")
+    return "" if planned is None else f"Planned was {rate_text(planned, units)}. "
+
+
+def _figure(alert: Alert, name: str) -> float | None:
+    value = alert.figures.get(name)
+    return None if value is None or not math.isfinite(value) else value

@@ -1,0 +1,102 @@
+"""Numbers as a person reads them: metric or imperial, rounded to what matters, local time."""
+
+import math
+from datetime import UTC, datetime, timedelta
+from enum import StrEnum
+from typing import Final
+from zoneinfo import ZoneInfo
+
+from groundstation.units import FOOT_M, MILE_M
+
+COMPASS: Final = (
+    "N", "NNE", "NE", "ENE", "E", "ESE", "SE", "SSE",
+    "S", "SSW", "SW", "WSW", "W", "WNW", "NW", "NNW",
+)  # fmt: skip
+
+
+LATEST_UTC: Final = 2e11
+"""Far beyond any real time (year 8307), and still a date that every time zone has."""
+
+
+class Units(StrEnum):
+    """What the person wants to read."""
+
+    METRIC = "metric"
+    IMPERIAL = "imperial"
+
+
+def distance_text(distance_m: float, units: Units) -> str:
+    """A distance along the ground, such as "850 m", "12.3 km" or "7.6 mi"."""
+    if not math.isfinite(distance_m):
+        return "an unknown distance"
+    if units is Units.METRIC:
+        if abs(distance_m) < 995.0:
+            return f"{_rounded(distance_m, 10.0 if abs(distance_m) >= 100.0 else 1.0)} m"
+        return f"{_short(distance_m / 1000.0)} km"
+    if abs(distance_m) < 0.2 * MILE_M:
+        return f"{_rounded(distance_m / FOOT_M, 10.0)} ft"
+    return f"{_short(distance_m / MILE_M)} mi"
+
+
+def altitude_text(altitude_m: float, units: Units) -> str:
+    """A height, such as "850 m", "30.1 km" or "98,800 ft"."""
+    if not math.isfinite(altitude_m):
+        return "an unknown height"
+    if units is Units.METRIC:
+        if abs(altitude_m) < 1_995.0:
+            return f"{_rounded(altitude_m, 10.0)} m"
+        return f"{altitude_m / 1000.0:.1f} km"
+    height_ft = altitude_m / FOOT_M
+    return f"{_rounded(height_ft, 10.0 if abs(height_ft) < 2_000.0 else 100.0)} ft"
+
+
+def rate_text(rate_ms: float, units: Units) -> str:
+    """A rate of fall, such as "6.2 m/s" or "1,220 ft/min"."""
+    if not math.isfinite(rate_ms):
+        return "an unknown rate"
+    if units is Units.METRIC:
+        return f"{rate_ms:.1f} m/s"
+    return f"{_rounded(rate_ms * 60.0 / FOOT_M, 10.0)} ft/min"
+
+
+def span_text(span_s: float) -> str:
+    """How long, such as "14 s", "12 min", "2 h 05 min" or "3 d 4 h"."""
+    if not math.isfinite(span_s):
+        return "an unknown time"
+    span_s = max(span_s, 0.0)
+    if span_s < 99.5:
+        return f"{span_s:.0f} s"
+    minutes = round(span_s / 60.0)
+    if minutes < 100:
+        return f"{minutes} min"
+    hours, minutes = divmod(minutes, 60)
+    if hours < 48:
+        return f"{hours} h {minutes:02d} min"
+    days, hours = divmod(hours, 24)
+    return f"{days} d {hours} h"
+
+
+def time_text(time_utc: float, zone: ZoneInfo, *, zone_name: bool = False) -> str:
+    """Local time of day, such as "14:05" or "14:05 CEST"."""
+    if not 0.0 <= time_utc <= LATEST_UTC:
+        return "an unknown time"
+    local = (datetime(1970, 1, 1, tzinfo=UTC) + timedelta(seconds=time_utc)).astimezone(zone)
+    return local.strftime("%H:%M %Z" if zone_name else "%H:%M")
+
+
+def position_text(latitude_deg: float, longitude_deg: float) -> str:
+    """Decimal degrees, latitude first; five places are a metre."""
+    return f"{latitude_deg:.5f}, {longitude_deg:.5f}"
+
+
+def compass_text(bearing_deg: float) -> str:
+    """One of sixteen directions, such as "ENE"."""
+    return COMPASS[round(bearing_deg / 22.5) % 16]
+
+
+def _rounded(value: float, step: float) -> str:
+    return f"{step * round(value / step):,.0f}"
+
+
+def _short(value: float) -> str:
+    return f"{value:.1f}" if abs(value) < 99.95 else f"{value:,.0f}"

@@ -1,0 +1,168 @@
+"""Alerts in words, for the lock screen of a phone. Pure: ages count from the alert's own time."""
+
+import hashlib
+import math
+from dataclasses import dataclass
+from typing import Final
+from zoneinfo import ZoneInfo
+
+from groundstation.alerts.phrases import FOR_THE_PASSENGER, is_about_landing, phrase
+from groundstation.alerts.quantities import (
+    Units,
+    altitude_text,
+    compass_text,
+    distance_text,
+    position_text,
+    span_text,
+    time_text,
+)
+from groundstation.errors import ConfigurationError
+from groundstation.flight.settings import BaseSettings
+from groundstation.physics.geodesy import distance_bearing
+from groundstation.records import Alert, AlertKind, Fix, Landing, Message, Phase
+
+LONGEST_TITLE: Final = 50
+"""Characters that the lock screens of common phones show on one line; common practice, no
+source."""
+
+LONGEST_WHAT: Final = 36
+"""Leaves twelve characters for the payload, so that two of them can be told apart."""
+
+OPEN_MAP: Final = "https://www.openstreetmap.org/?mlat={lat}&mlon={lon}#map=13/{lat}/{lon}"
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class WordingSettings:
+    """How messages are worded.
+
+    ``timezone`` is a name such as "Europe/Budapest". ``map_link`` has {lat} and {lon} where
+    the coordinates go; "geo:{lat},{lon}" (RFC 5870) opens the phone's own map, "" leaves the
+    link out. Without ``base`` no distances are given. Raises ``ConfigurationError``.
+    """
+
+    units: Units = Units.METRIC
+    timezone: str = "UTC"
+    base: BaseSettings | None = None
+    map_link: str = OPEN_MAP
+
+    def __post_init__(self) -> None:
+        _zone(self.timezone)
+        try:
+            self.map_link.format(lat="0", lon="0")
+        except (LookupError, ValueError, AttributeError) as error:
+            raise ConfigurationError(
+                f"map_link {self.map_link!r} can't be filled in ({error}); "
+                "only {lat} and {lon} may stand in braces"
+            ) from error
+
+
+def render(alert: Alert, settings: WordingSettings) -> Message:
+    """The message for ``alert``: a title that says it all, and a body for who wants more."""
+    words = phrase(alert, settings.units)
+    point = _point(alert)
+    lines = [
+        _sentence(alert, words.what, settings),
+        words.more,
+        alert.note.strip(),
+        *_where(alert, point, settings),
+        _last_heard(alert, settings),
+        words.advice,
+        ""
+        if point is None
+        else settings.map_link.format(lat=f"{point[0]:.5f}", lon=f"{point[1]:.5f}"),
+        f"{FOR_THE_PASSENGER if is_about_landing(alert) else ''} #{short_id(alert.key)}".strip(),
+    ]
+    return Message(
+        alert=alert,
+        title=_title(alert.payload, words.what),
+        body="\n".join(line for line in lines if line),
+    )
+
+
+def short_id(key: str) -> str:
+    """Six characters from which a person sees that two messages are the same one."""
+    return hashlib.sha256(key.encode("utf-8", "surrogatepass")).hexdigest()[:6]
+
+
+def _title(payload: str, what: str) -> str:
+    what = _cut(what, LONGEST_WHAT)
+    name = _cut(" ".join(payload.split()), LONGEST_TITLE - len(what) - 2)
+    return f"{name}: {what}"
+
+
+def _cut(text: str, longest: int) -> str:
+    return text if len(text) <= longest else text[: longest - 1] + "…"
+
+
+def _sentence(alert: Alert, what: str, settings: WordingSettings) -> str:
+    when = time_text(alert.time_utc, _zone(settings.timezone), zone_name=True)
+    return f"{what[0].upper()}{what[1:]}. {when}."
+
+
+def _point(alert: Alert) -> tuple[float, float] | None:
+    place = _place(alert)
+    if place is None:
+        return None
+    point = (place.latitude_deg, place.longitude_deg)
+    known = abs(point[0]) <= 90.0 and math.isfinite(point[1])
+    return point if known else None
+
+
+def _place(alert: Alert) -> Fix | Landing | None:
+    match alert.kind:
+        case AlertKind.LAUNCHED | AlertKind.MOVED_AFTER_LANDING:
+            return alert.fix
+        case AlertKind.LANDED:
+            fix, landing = alert.fix, alert.landing
+            if fix and landing and fix.time_utc > landing.evidence_utc:
+                return fix
+            return landing or fix
+        case _:
+            return alert.landing or alert.fix
+
+
+def _where(alert: Alert, point: tuple[float, float] | None, settings: WordingSettings) -> list[str]:
+    if point is None:
+        return []
+    landing = alert.landing if _place(alert) is alert.landing else None
+    name = "Position" if landing is None else "Landing point"
+    lines = [f"{name} {position_text(*point)}"]
+    if settings.base is not None:
+        base = settings.base
+        away, bearing = distance_bearing(base.latitude_deg, base.longitude_deg, *point)
+        lines.append(
+            f"{distance_text(away, settings.units)} {compass_text(bearing)} "
+            f"({round(bearing) % 360}°) of base"
+        )
+    if landing is not None:
+        near, far = (
+            distance_text(radius, settings.units)
+            for radius in (landing.radius_50_m, landing.radius_90_m)
+        )
+        lines.append(f"Within {near} (50 %), {far} (90 %)")
+        if landing.phase is not Phase.LANDED and alert.kind is not AlertKind.LANDED:
+            zone = _zone(settings.timezone)
+            first, last = (time_text(eta_utc, zone) for eta_utc in landing.eta_90_utc)
+            lines.append(f"Touchdown {time_text(landing.eta_utc, zone)} ({first} to {last})")
+    return lines
+
+
+def _last_heard(alert: Alert, settings: WordingSettings) -> str:
+    fix = alert.fix
+    if fix is None:
+        return ""
+    words = [f"Last fix {span_text(alert.time_utc - fix.time_utc)} old"]
+    if fix.altitude_m is not None:
+        words.append(f"at {altitude_text(fix.altitude_m, settings.units)}")
+    if _place(alert) is not fix and alert.kind in (AlertKind.SILENT, AlertKind.LANDED):
+        words.append(f"at {position_text(fix.latitude_deg, fix.longitude_deg)}")
+    return ", ".join(words)
+
+
+def _zone(name: str) -> ZoneInfo:
+    try:
+        return ZoneInfo(name)
+    except (LookupError, ValueError, OSError) as error:
+        raise ConfigurationError(
+            f"timezone {name!r} is not known here; give a name such as 'Europe/Budapest'"
+        ) from error

@@ -1,0 +1,48 @@
+"""Invented messages, and targets of the tests' own."""
+
+import asyncio
+from typing import Final
+
+from groundstation.alerts.wording import WordingSettings, render
+from groundstation.records import Alert, AlertKind, Message, Phase
+
+NOW_UTC: Final = 1_780_000_000.0
+
+
+def message(
+    key: str,
+    kind: AlertKind = AlertKind.BURST,
+    *,
+    thread: str = "",
+    useful_for_s: float = 3_600.0,
+) -> Message:
+    alert = Alert(
+        payload="kanalas-1",
+        kind=kind,
+        key=key,
+        time_utc=NOW_UTC,
+        phase=Phase.DESCENT,
+        thread=thread,
+        useful_for_s=useful_for_s,
+    )
+    return render(alert, WordingSettings())
+
+
+class Ear:
+    """A target that hears, and does before it what a test asks it to do."""
+
+    def __init__(self, name: str = "ear", kinds: tuple[AlertKind, ...] = ()) -> None:
+        self.name = name
+        self.kinds = kinds
+        self.heard: list[str] = []
+        self.tried: list[str] = []
+        self.troubles: list[Exception] = []
+        self.open = asyncio.Event()
+        self.open.set()
+
+    async def deliver(self, message: Message) -> None:
+        self.tried.append(message.alert.key)
+        await self.open.wait()
+        if self.troubles:
+            raise self.troubles.pop(0)
+        self.heard.append(message.alert.key)

@@ -1,0 +1,300 @@
+"""What the phone shows: enough in the title, all in the body, whatever is missing."""
+
+import math
+from dataclasses import replace
+from zoneinfo import ZoneInfo
+
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+
+from groundstation.alerts.quantities import (
+    Units,
+    altitude_text,
+    compass_text,
+    distance_text,
+    rate_text,
+    span_text,
+    time_text,
+)
+from groundstation.alerts.wording import LONGEST_TITLE, WordingSettings, render, short_id
+from groundstation.errors import ConfigurationError
+from groundstation.flight.settings import BaseSettings
+from groundstation.records import Alert, AlertKind, Fix, Landing, Phase
+
+# 2026-07-04T12:05:00Z, which is 14:05 in Budapest (summer time, UTC+2).
+NOON_UTC = 1_783_166_700.0
+HOME = WordingSettings(
+    timezone="Europe/Budapest", base=BaseSettings(latitude_deg=47.1, longitude_deg=20.3)
+)
+FIX = Fix(
+    payload="kanalas-1",
+    tracker="Q0HAB-11",
+    source="serial",
+    time_utc=NOON_UTC - 14.0,
+    received_utc=NOON_UTC - 13.0,
+    latitude_deg=47.20001,
+    longitude_deg=20.40002,
+    altitude_m=8_230.0,
+)
+LANDING = Landing(
+    payload="kanalas-1",
+    time_utc=NOON_UTC,
+    evidence_utc=NOON_UTC - 14.0,
+    phase=Phase.DESCENT,
+    latitude_deg=47.23456,
+    longitude_deg=20.54321,
+    ground_m=85.0,
+    eta_utc=NOON_UTC + 1_500.0,
+    eta_90_utc=(NOON_UTC + 1_380.0, NOON_UTC + 1_680.0),
+    descent_rate_ms=5.4,
+    region_50=(),
+    region_90=(),
+    radius_50_m=830.0,
+    radius_90_m=2_140.0,
+    basis="ascent winds",
+)
+FIGURES = {
+    "burst_altitude_m": 30_120.0,
+    "float_altitude_m": 27_300.0,
+    "descent_rate_ms": 17.2,
+    "planned_descent_rate_ms": 5.5,
+    "moved_m": 3_210.0,
+    "bearing_deg": 44.0,
+    "silent_s": 720.0,
+    "remaining_s": 600.0,
+}
+
+
+def alert(kind: AlertKind, **changes: object) -> Alert:
+    whole = Alert(
+        payload="kanalas-1",
+        kind=kind,
+        key=f"kanalas-1/{kind}",
+        time_utc=NOON_UTC,
+        phase=Phase.DESCENT,
+        fix=FIX,
+        landing=LANDING,
+        figures=FIGURES,
+    )
+    return replace(whole, **changes)  # type: ignore[arg-type]
+
+
+@pytest.mark.parametrize(
+    ("kind", "title", "told"),
+    [
+        (AlertKind.LAUNCHED, "kanalas-1: launched", "Check that every tracker is heard"),
+        (AlertKind.BURST, "kanalas-1: burst at 30.1 km", "Head for the landing region"),
+        (AlertKind.FLOATING, "kanalas-1: floating at 27.3 km", "tell those you notified"),
+        (AlertKind.FALLING_FAST, "kanalas-1: falling fast, 17.2 m/s", "Planned was 5.5 m/s."),
+        (AlertKind.FALLING_SLOWLY, "kanalas-1: falling slowly, 17.2 m/s", "still be attached"),
+        (AlertKind.LANDING_MOVED, "kanalas-1: landing moved 3.2 km NE", "Head for the new point"),
+        (AlertKind.SILENT, "kanalas-1: silent for 12 min", "Check receiver"),
+        (AlertKind.HEARD_AGAIN, "kanalas-1: heard again after 12 min", "Last fix 14 s old"),
+        (AlertKind.TOUCHDOWN_SOON, "kanalas-1: touchdown in 10 min", "Stop where it is safe"),
+        (AlertKind.LANDED, "kanalas-1: landed", "Ask before entering private land"),
+        (AlertKind.MOVED_AFTER_LANDING, "kanalas-1: moved 3.2 km after landing", "found it"),
+    ],
+)
+def test_each_kind_says_what_happened_and_what_to_do(
+    kind: AlertKind, title: str, told: str
+) -> None:
+    message = render(alert(kind), HOME)
+    assert message.title == title
+    assert told in message.body
+    assert "14:05 CEST" in message.body
+    assert message.body.endswith("#" + short_id(f"kanalas-1/{kind}"))
+
+
+def test_every_kind_has_been_thought_of() -> None:
+    assert len({render(alert(kind), HOME).title for kind in AlertKind}) == len(AlertKind)
+
+
+def test_a_landing_point_comes_with_all_that_a_driver_needs() -> None:
+    lines = render(alert(AlertKind.BURST, note="Wind has turned."), HOME).body.splitlines()
+    assert "Wind has turned." in lines
+    assert "Landing point 47.23456, 20.54321" in lines
+    assert "Within 830 m (50 %), 2.1 km (90 %)" in lines
+    assert "Touchdown 14:30 (14:28 to 14:33)" in lines
+    assert "Last fix 14 s old, at 8.2 km" in lines
+    assert (
+        "https://www.openstreetmap.org/?mlat=47.23456&mlon=20.54321#map=13/47.23456/20.54321"
+        in lines
+    )
+    assert lines[-1].startswith("For the passenger: don't read while driving.")
+
+
+def test_how_far_and_which_way_from_base() -> None:
+    # PROJ (pyproj 3.7.2), WGS 84: 101,592.817 m at 56.551359 degrees.
+    far = replace(
+        HOME, base=BaseSettings(latitude_deg=40.0, longitude_deg=-105.0), units=Units.METRIC
+    )
+    there = replace(LANDING, latitude_deg=40.5, longitude_deg=-104.0)
+    assert "\n102 km ENE (57°) of base\n" in render(alert(AlertKind.BURST, landing=there), far).body
+    miles = replace(far, units=Units.IMPERIAL)
+    assert "\n63.1 mi ENE" in render(alert(AlertKind.BURST, landing=there), miles).body
+    assert "of base" not in render(alert(AlertKind.BURST), replace(HOME, base=None)).body
+
+
+def test_the_place_is_the_one_that_matters() -> None:
+    assert "Position 47.20001, 20.40002" in render(alert(AlertKind.LAUNCHED), HOME).body
+    assert "Position 47.20001" in render(alert(AlertKind.MOVED_AFTER_LANDING), HOME).body
+    assert "Landing point 47.23456" in render(alert(AlertKind.LANDED), HOME).body
+    on_the_ground = replace(FIX, time_utc=NOON_UTC)
+    assert "Position 47.20001" in render(alert(AlertKind.LANDED, fix=on_the_ground), HOME).body
+    silent = render(alert(AlertKind.SILENT), HOME).body
+    assert "Landing point 47.23456" in silent
+    assert "Last fix 14 s old, at 8.2 km, at 47.20001, 20.40002" in silent
+    assert "Touchdown" not in render(alert(AlertKind.LANDED), HOME).body
+
+
+def test_an_expected_silence_asks_for_nothing() -> None:
+    message = render(
+        alert(
+            AlertKind.SILENT,
+            figures={"silent_s": 300.0, "expected": 1.0},
+            note="As expected, below the horizon of base.",
+            phase=Phase.ASCENT,
+        ),
+        HOME,
+    )
+    assert message.title == "kanalas-1: silent for 5 min, as expected"
+    assert "below the horizon of base" in message.body
+    assert "No need to act yet." in message.body
+    assert "Check receiver" not in message.body
+    assert "power lines" not in message.body
+
+
+@pytest.mark.parametrize(
+    "kind", [AlertKind.LANDED, AlertKind.MOVED_AFTER_LANDING, AlertKind.SILENT]
+)
+def test_who_walks_up_to_it_is_warned(kind: AlertKind) -> None:
+    body = render(alert(kind, phase=Phase.LANDED), HOME).body
+    assert "power lines" in body
+    assert "water" in body
+    assert "private land" in body
+
+
+def test_feet_and_miles_and_the_phones_own_map() -> None:
+    settings = replace(HOME, units=Units.IMPERIAL, map_link="geo:{lat},{lon}")
+    message = render(alert(AlertKind.BURST), settings)
+    assert message.title == "kanalas-1: burst at 98,800 ft"
+    assert "geo:47.23456,20.54321" in message.body.splitlines()
+    assert "km" not in message.body
+    assert "openstreetmap" not in render(alert(AlertKind.BURST), replace(HOME, map_link="")).body
+
+
+# The factors are exact by definition: 1 ft = 0.3048 m, 1 mi = 1609.344 m.
+@pytest.mark.parametrize(
+    ("text", "expected"),
+    [
+        (distance_text(7.4, Units.METRIC), "7 m"),
+        (distance_text(994.0, Units.METRIC), "990 m"),
+        (distance_text(996.0, Units.METRIC), "1.0 km"),
+        (distance_text(123_456.0, Units.METRIC), "123 km"),
+        (distance_text(61.0, Units.IMPERIAL), "200 ft"),
+        (distance_text(1_609.344, Units.IMPERIAL), "1.0 mi"),
+        (altitude_text(85.0, Units.METRIC), "80 m"),
+        (altitude_text(30_480.0, Units.IMPERIAL), "100,000 ft"),
+        (altitude_text(85.0, Units.IMPERIAL), "280 ft"),
+        (rate_text(5.08, Units.METRIC), "5.1 m/s"),
+        (rate_text(5.08, Units.IMPERIAL), "1,000 ft/min"),
+        (span_text(99.0), "99 s"),
+        (span_text(100.0), "2 min"),
+        (span_text(7_500.0), "2 h 05 min"),
+        (span_text(273_600.0), "3 d 4 h"),
+        (span_text(-3.0), "0 s"),
+        (compass_text(359.0), "N"),
+        (compass_text(101.3), "ESE"),
+        (time_text(0.0, ZoneInfo("UTC")), "00:00"),
+        (time_text(math.nan, ZoneInfo("UTC")), "an unknown time"),
+    ],
+)
+def test_numbers_as_a_person_reads_them(text: str, expected: str) -> None:
+    assert text == expected
+
+
+any_float = st.floats()
+any_figures = st.dictionaries(st.sampled_from([*FIGURES, "expected"]), any_float)
+
+
+@given(
+    kind=st.sampled_from(AlertKind),
+    phase=st.sampled_from(Phase),
+    payload=st.text(min_size=1, max_size=80),
+    time_utc=any_float,
+    figures=any_figures,
+    fix=st.none()
+    | st.builds(
+        lambda lat, lon, alt, t: replace(
+            FIX, latitude_deg=lat, longitude_deg=lon, altitude_m=alt, time_utc=t
+        ),
+        any_float,
+        any_float,
+        st.none() | any_float,
+        any_float,
+    ),
+    landing=st.none()
+    | st.builds(
+        lambda lat, radius, eta: replace(
+            LANDING, latitude_deg=lat, radius_50_m=radius, eta_utc=eta, eta_90_utc=(eta, eta)
+        ),
+        any_float,
+        any_float,
+        any_float,
+    ),
+    units=st.sampled_from(Units),
+)
+def test_any_alert_can_be_said_and_its_title_fits(
+    kind: AlertKind,
+    phase: Phase,
+    payload: str,
+    time_utc: float,
+    figures: dict[str, float],
+    fix: Fix | None,
+    landing: Landing | None,
+    units: Units,
+) -> None:
+    said = render(
+        alert(
+            kind,
+            phase=phase,
+            payload=payload,
+            time_utc=time_utc,
+            figures=figures,
+            fix=fix,
+            landing=landing,
+        ),
+        replace(HOME, units=units),
+    )
+    assert 0 < len(said.title) <= LONGEST_TITLE
+    assert "\n" not in said.title
+    for word in ("None", "nan", "inf"):
+        assert word not in said.body
+    assert len(said.body) < 1_500
+    assert said.body.endswith(f"#{short_id(f'kanalas-1/{kind}')}")
+
+
+@given(kind=st.sampled_from(AlertKind))
+def test_a_long_name_gives_way_to_what_happened(kind: AlertKind) -> None:
+    short, long = (
+        render(alert(kind, payload=payload), HOME).title
+        for payload in ("k", "the-second-payload-of-the-summer-camp")
+    )
+    assert long.endswith(short.removeprefix("k"))
+    assert long.startswith("the-second")
+
+
+def test_settings_that_can_not_work_are_named() -> None:
+    with pytest.raises(ConfigurationError, match="'Europe/Pustza' is not known"):
+        WordingSettings(timezone="Europe/Pustza")
+    with pytest.raises(ConfigurationError, match=r"timezone '\.\./etc/passwd'"):
+        WordingSettings(timezone="../etc/passwd")
+    for wrong in ("geo:{latitude},{lon}", "geo:{lat", "geo:{},{}"):
+        with pytest.raises(ConfigurationError, match=r"only \{lat\} and \{lon\}"):
+            WordingSettings(map_link=wrong)
+
+
+def test_the_id_tells_alerts_apart() -> None:
+    assert short_id("a") == short_id("a")
+    assert len({short_id(f"kanalas-1/landing-moved/{n}") for n in range(200)}) == 200
