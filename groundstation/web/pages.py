@@ -38,6 +38,7 @@ class Pages:
 
     static: dict[str, StaticFile]
     shell: Template
+    problem: Template
     parts: dict[str, str]
 
 
@@ -52,6 +53,7 @@ def load_pages() -> Pages:
     return Pages(
         static=static,
         shell=Template((folder / "shell.html").read_text("utf-8")),
+        problem=Template((folder / "problem.html").read_text("utf-8").strip()),
         parts={name: (folder / f"{name}.html").read_text("utf-8").strip() for name in _PARTS},
     )
 
@@ -66,8 +68,15 @@ def shell_html(pages: Pages, snapshot: StationSnapshot) -> str:
         payloads=parts["payload"] * len(snapshot.payloads),
         sources=parts["source"] * len(snapshot.sources),
         targets=parts["target"] * len(snapshot.targets),
+        calm_hidden="hidden" if snapshot.problems else "",
+        problems="".join(_problem(pages, text) for text in snapshot.problems),
+        problem_part=_problem(pages, ""),
         **{f"{name}_part": text for name, text in parts.items()},
     )
+
+
+def _problem(pages: Pages, text: str) -> str:
+    return pages.problem.substitute(text=escape(text))
 
 
 def _pace(speed: float) -> str:

@@ -117,9 +117,7 @@ def test_regions_follow_the_right_hand_rule_and_close() -> None:
     """RFC 7946 section 3.1.6: rings closed, exterior ring counter-clockwise."""
     positions = jsonout.region_json((SQUARE[:-1],))["coordinates"][0]
     assert positions[0] == positions[-1]
-    area = sum(
-        a[0] * b[1] - b[0] * a[1] for a, b in itertools.pairwise(positions)
-    )
+    area = sum(a[0] * b[1] - b[0] * a[1] for a, b in itertools.pairwise(positions))
     assert area > 0
     assert jsonout.region_json(()) == {"type": "MultiPolygon", "coordinates": []}
 

@@ -8,7 +8,7 @@ const TICK_MS = 500;
 const LEVEL_MS = 0.3; // below this the height does not say up or down
 
 const PHASES = {
-  prelaunch: ["◇", "Before launch"], ascent: ["▲", "Rising"], float: ["◆", "Floating"],
+  prelaunch: ["◇", "Waiting"], ascent: ["▲", "Rising"], float: ["◆", "Floating"],
   descent: ["▼", "Falling"], landed: ["■", "Landed"],
 };
 const SOURCES = {
@@ -77,10 +77,10 @@ function putPayload(card, payload, words, drift) {
   link(part(card, "last-map"), last?.map);
 
   const down = phase === "landed";
-  set("landing-word", down ? "Landed" : "Landing, estimated");
-  set("eta", down ? `down ${span((payload.since_age_s ?? 0) + drift)}` : landing ? due(landing.eta_in_s - drift) : "–");
+  set("landing-word", down ? "Landed, point estimated" : "Landing, estimated");
+  set("eta", down ? `down for ${span((payload.since_age_s ?? 0) + drift)}` : landing ? due(landing.eta_in_s - drift) : "–");
   set("eta-range", landing && !down
-    ? `about ${words.time(landing.eta)} (90 %: ${words.time(landing.eta_90[0])} to ${words.time(landing.eta_90[1])})`
+    ? `${words.time(landing.eta)} (90 %: ${words.time(landing.eta_90[0])}–${words.time(landing.eta_90[1])})`
     : "");
   set("sure-50", landing ? words.distance(landing.radius_50_m) : "–");
   set("sure-90", landing ? words.distance(landing.radius_90_m) : "–");

@@ -77,9 +77,7 @@ FALLING = PayloadSnapshot(
     last=fix(),
     rate_ms=-11.4,
     landing=LANDING,
-    launch=fix(
-        time_utc=NOW_UTC - 7_320.0, latitude_deg=47.1, longitude_deg=20.3, altitude_m=85.0
-    ),
+    launch=fix(time_utc=NOW_UTC - 7_320.0, latitude_deg=47.1, longitude_deg=20.3, altitude_m=85.0),
     burst=Burst(time_utc=NOW_UTC - 1_560.0, altitude_m=30_412.0),
     expected_burst_m=30_000.0,
     last_distance_m=29_700.0,

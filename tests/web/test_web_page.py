@@ -1,0 +1,369 @@
+"""The page in a real browser: right values, nothing from the radio becomes markup, old is old."""
+
+import asyncio
+import contextlib
+import os
+import re
+from collections.abc import AsyncIterator
+from dataclasses import dataclass, field, replace
+from pathlib import Path
+
+import pytest
+import pytest_asyncio
+from playwright.async_api import Browser, Page, async_playwright, expect
+from web_scenario import FALLING, LANDING, NOW_UTC, STATION, fix
+
+from groundstation.records import Phase
+from groundstation.web.server import serve
+from groundstation.web.settings import WebSettings
+from groundstation.web.snapshot import (
+    DisplayUnits,
+    MessageSnapshot,
+    PayloadSnapshot,
+    SourceSnapshot,
+    SourceState,
+    StationSnapshot,
+    TargetSnapshot,
+)
+
+CHROMIUM = Path("/usr/bin/chromium")
+FLAGS = (
+    "--no-sandbox",
+    "--disable-gpu",
+    "--disable-background-networking",
+    "--disable-component-update",
+    "--disable-sync",
+    "--no-first-run",
+)
+PHONE = (360, 740)
+DESKTOP = (1280, 800)
+
+pytestmark = [
+    pytest.mark.asyncio(loop_scope="module"),
+    pytest.mark.skipif(
+        not CHROMIUM.exists() and "CI" not in os.environ, reason=f"there is no {CHROMIUM}"
+    ),
+]
+
+
+@dataclass(slots=True)
+class Station:
+    """A real server that shows whatever ``now`` is set to."""
+
+    now: StationSnapshot = STATION
+    address: str = ""
+    task: asyncio.Task[None] | None = None
+
+    async def start(self) -> None:
+        ready: asyncio.Future[str] = asyncio.get_running_loop().create_future()
+        port = int(self.address.rstrip("/").rpartition(":")[2]) if self.address else 0
+        self.task = asyncio.create_task(
+            serve(WebSettings(port=port), lambda: self.now, ready=ready.set_result)
+        )
+        self.address = await ready
+
+    async def stop(self) -> None:
+        if self.task is not None:
+            self.task.cancel()
+            with contextlib.suppress(asyncio.CancelledError):
+                await self.task
+            self.task = None
+
+
+@dataclass(slots=True)
+class Watched:
+    """A page with all it said and asked for."""
+
+    page: Page
+    complaints: list[str] = field(default_factory=list)
+    asked: list[str] = field(default_factory=list)
+
+    async def told(self, name: str, card: int = 0) -> str:
+        spot = self.page.locator(".payload").nth(card).locator(f'[data-f="{name}"]')
+        return re.sub(r"\s+", " ", await spot.inner_text()).strip()
+
+    async def fits(self) -> bool:
+        return bool(
+            await self.page.evaluate(
+                "() => document.documentElement.scrollWidth <= innerWidth && "
+                "[...document.querySelectorAll('body *')]"
+                ".every((e) => e.getBoundingClientRect().right <= innerWidth)"
+            )
+        )
+
+
+@pytest_asyncio.fixture(scope="module", loop_scope="module")
+async def browser() -> AsyncIterator[Browser]:
+    async with async_playwright() as playwright:
+        launched = await playwright.chromium.launch(executable_path=CHROMIUM, args=list(FLAGS))
+        yield launched
+        await launched.close()
+
+
+@pytest_asyncio.fixture(loop_scope="module")
+async def station() -> AsyncIterator[Station]:
+    station = Station()
+    await station.start()
+    yield station
+    await station.stop()
+
+
+@contextlib.asynccontextmanager
+async def opened(
+    browser: Browser, station: Station, size: tuple[int, int] = PHONE, scheme: str = "light"
+) -> AsyncIterator[Watched]:
+    context = await browser.new_context(
+        viewport={"width": size[0], "height": size[1]},
+        color_scheme="dark" if scheme == "dark" else "light",
+        timezone_id="Pacific/Auckland",
+    )
+    watched = Watched(await context.new_page())
+    watched.page.on("console", lambda message: watched.complaints.append(message.text))
+    watched.page.on("pageerror", lambda error: watched.complaints.append(str(error)))
+    watched.page.on("request", lambda request: watched.asked.append(request.url))
+    await watched.page.goto(station.address)
+    await watched.page.wait_for_selector("body.live")
+    yield watched
+    await context.close()
+
+
+@pytest.mark.parametrize("size", [PHONE, DESKTOP])
+@pytest.mark.parametrize("scheme", ["light", "dark"])
+async def test_one_glance_answers(
+    browser: Browser, station: Station, size: tuple[int, int], scheme: str
+) -> None:
+    async with opened(browser, station, size, scheme) as seen:
+        assert await seen.told("payload") == "kanalas-1"
+        assert await seen.told("phase") == "Falling"
+        assert re.fullmatch(r"1[4-6] s ago", await seen.told("heard"))
+        assert await seen.told("height") + await seen.told("height-unit") == "12,346m"
+        assert await seen.told("rate-word") == "Falling"
+        assert await seen.told("rate-sign") == "▼"
+        assert await seen.told("rate") + await seen.told("rate-unit") == "11.4m/s"
+        assert await seen.told("eta") == "in 18 min"
+        # Local to the station's configuration, not to the browser (Auckland).
+        assert await seen.told("eta-range") == "11:48 (90 %: 11:45–11:52)"
+        assert await seen.told("sure-50") == "1.2 km"
+        assert await seen.told("sure-90") == "2.9 km"
+        assert await seen.told("landing-point") == "47.25432, 20.81235"
+        assert await seen.told("landing-base") == "42.5 km ENE of base (66°)"
+        assert await seen.told("last-point") == "47.21346, 20.65432"
+        assert await seen.told("last-base") == "29.7 km ENE of base (65°)"
+        assert "battery 3.71 V" in await seen.told("last-by")
+        assert "temperature -30 °C" in await seen.told("last-by")
+        assert await seen.told("story") == "Launched 09:28, flying 2 h 02 min. " + (
+            "Burst 11:04 at 30,412 m."
+        )
+        body = " ".join((await seen.page.locator("body").inner_text()).split())
+        for text in (
+            "The source club does not answer: see whether the network at base is up.",
+            "kanalas-1: landing moved 2.4 km",
+            "not connected for 1 min 3",
+            "last: connection refused by 127.0.0.1:14580",
+            "1 waiting, the oldest for 2 min 2",
+            "810 heard before, 31 without a position, 1 too far to be true",
+            "this page is for the passenger",
+        ):
+            assert text in body
+        assert await seen.page.locator(".plan .r90").count() == 1
+        assert await seen.page.locator(".plan .mark-base").count() == 1
+        link = seen.page.locator('.earth [data-f="landing-geo"]')
+        assert await link.get_attribute("href") == "geo:47.254321,20.812345?q=47.254321,20.812345"
+        assert not await seen.page.locator("#rehearsal").is_visible()
+        assert await seen.fits()
+        assert seen.complaints == []
+        assert all(url.startswith(station.address) for url in seen.asked)
+
+
+async def test_the_answers_stand_on_the_first_screen_of_a_phone(
+    browser: Browser, station: Station
+) -> None:
+    async with opened(browser, station) as seen:
+        for name in ("phase", "heard", "height", "rate", "eta", "sure-90", "landing-point"):
+            box = await seen.page.locator(f'.payload [data-f="{name}"]').bounding_box()
+            assert box is not None
+            assert box["y"] + box["height"] <= PHONE[1], name
+
+
+async def test_touch_targets_are_large(browser: Browser, station: Station) -> None:
+    """WCAG 2.2 success criterion 2.5.5: at least 44 by 44 CSS pixels."""
+    async with opened(browser, station) as seen:
+        targets = await seen.page.locator("a[href]:visible, button:visible").all()
+        assert len(targets) == 5
+        for target in targets:
+            box = await target.bounding_box()
+            assert box is not None
+            assert min(box["width"], box["height"]) >= 44
+
+
+async def test_nothing_from_outside_becomes_markup(browser: Browser, station: Station) -> None:
+    attack = '<img src=x onerror="document.title=1"><script>document.title=2</script>'
+    station.now = replace(
+        STATION,
+        station=f"S{attack}",
+        payloads=(
+            replace(
+                FALLING,
+                payload=f"P{attack}",
+                last=fix(tracker=f"T{attack}", source=attack, telemetry=((attack, 1.0),)),
+                landing=replace(LANDING, basis=f"B{attack}"),
+            ),
+        ),
+        sources=(
+            SourceSnapshot(
+                name=f"N{attack}",
+                kind=attack,
+                state=SourceState.FAILED,
+                since_utc=NOW_UTC,
+                last_error=f"E{attack}",
+            ),
+        ),
+        targets=(TargetSnapshot(name=f"O{attack}", last_error=attack),),
+        messages=(
+            MessageSnapshot(
+                time_utc=NOW_UTC, kind="burst", title=f"M{attack}", body=f"C{attack}", key="k"
+            ),
+        ),
+        problems=(f"X{attack}",),
+    )
+    async with opened(browser, station) as seen:
+        body = await seen.page.locator("body").inner_text()
+        for mark in "SPTBNEOMCX":
+            assert f"{mark}{attack}" in body
+        assert await seen.page.title() == f"S{attack}"
+        assert await seen.page.locator("img").count() == 0
+        assert await seen.page.locator("script").count() == 1
+        assert await seen.fits()
+        assert seen.complaints == []
+
+
+async def test_a_silent_station_makes_everything_old_until_it_answers(
+    browser: Browser, station: Station
+) -> None:
+    async with opened(browser, station) as seen:
+        contact = seen.page.locator("#contact")
+        await expect(contact).to_have_text(re.compile("Live, updated"))
+        await station.stop()
+        await expect(contact).to_have_text(
+            re.compile(r"No answer for \d+\ss: all below is old"), timeout=10_000
+        )
+        assert await seen.page.locator(".asof").first.inner_text() == "OLD 11:30:00"
+        heard = int((await seen.told("heard")).split()[0])
+        assert heard >= 14 + 6
+        assert await seen.told("landing-point") == "47.25432, 20.81235"
+        assert await seen.fits()
+        station.now = replace(STATION, now_utc=NOW_UTC + 60.0)
+        await station.start()
+        await seen.page.wait_for_selector("body.live", timeout=10_000)
+        assert await seen.page.locator(".asof").first.inner_text() == "as of 11:31:00"
+        assert re.match(r"1 min 1[4-6] s ago", await seen.told("heard"))
+        # The browser itself notes each refused connection; the page adds nothing to that.
+        assert all("ERR_" in text for text in seen.complaints)
+
+
+async def test_sleep_is_not_taken_for_youth(browser: Browser, station: Station) -> None:
+    """The steady clock of some phones stops while they sleep; the wall clock tells."""
+    async with opened(browser, station) as seen:
+        await station.stop()
+        await seen.page.evaluate(
+            "() => { const now = Date.now.bind(Date); Date.now = () => now() + 3600e3; }"
+        )
+        await expect(seen.page.locator("#contact")).to_have_text(re.compile(r"No answer for 1\sh"))
+        assert (await seen.told("heard")).startswith("1 h 00 min")
+
+
+async def test_a_rehearsal_says_so_and_counts_in_its_own_time(
+    browser: Browser, station: Station
+) -> None:
+    station.now = replace(
+        STATION, rehearsal=True, speed=200.0, units=DisplayUnits.FEET_MILES, problems=()
+    )
+    async with opened(browser, station) as seen:
+        banner = seen.page.locator("#rehearsal")
+        assert await banner.inner_text() == ("REHEARSAL — recorded flight, 200 times real time")
+        assert await seen.told("height") + await seen.told("height-unit") == "40,504ft"
+        assert await seen.told("rate") + await seen.told("rate-unit") == "2,244ft/min"
+        assert await seen.told("landing-base") == "26.4 mi ENE of base (66°)"
+        # One real second is 200 of the station's: the age must pass a minute before the next poll.
+        await expect(seen.page.locator('[data-f="heard"]')).to_have_text(
+            re.compile(r"min"), timeout=1_900
+        )
+        assert await seen.fits()
+        assert seen.complaints == []
+
+
+async def test_nothing_jumps_when_the_first_answer_comes(
+    browser: Browser, station: Station
+) -> None:
+    """Layout shift as the browser measures it; below 0.1 counts as good (web.dev, CLS)."""
+    context = await browser.new_context(viewport={"width": PHONE[0], "height": PHONE[1]})
+    page = await context.new_page()
+    await page.add_init_script(
+        "window.shift = 0; new PerformanceObserver((list) => { for (const e of list.getEntries())"
+        " window.shift += e.value; }).observe({type: 'layout-shift', buffered: true});"
+    )
+    await page.goto(station.address)
+    await page.wait_for_selector("body.live")
+    station.now = replace(station.now, now_utc=NOW_UTC + 3600.0)
+    await expect(page.locator('[data-f="heard"]')).to_have_text(re.compile(r"h"), timeout=5_000)
+    shift = await page.evaluate("() => window.shift")
+    assert shift < 0.1
+    await context.close()
+
+
+async def test_every_phase_has_words_and_a_shape(browser: Browser, station: Station) -> None:
+    station.now = replace(
+        STATION,
+        payloads=(
+            PayloadSnapshot(payload="waiting"),
+            replace(FALLING, phase=Phase.ASCENT, rate_ms=5.25, burst=None),
+            replace(FALLING, phase=Phase.FLOAT, rate_ms=0.1, burst=None, landing=None),
+            replace(FALLING, phase=Phase.LANDED, since_utc=NOW_UTC - 700.0),
+            replace(FALLING, last=fix(altitude_m=None, time_utc=NOW_UTC - 400.0)),
+            replace(FALLING, landing=replace(LANDING, eta_utc=NOW_UTC - 130.0)),
+        ),
+        base=None,
+        sources=(),
+        targets=(),
+        messages=(),
+        problems=(),
+    )
+    async with opened(browser, station) as seen:
+        assert [await seen.told("phase", k) for k in range(4)] == [
+            "Waiting",
+            "Rising",
+            "Floating",
+            "Landed",
+        ]
+        signs = {await seen.told("phase-sign", k) for k in range(4)}
+        assert len(signs) == 4
+        assert await seen.told("heard", 0) == "not yet"
+        assert await seen.told("landing-point", 0) == "no estimate yet"
+        assert await seen.told("rate", 1) == "5.3"
+        assert await seen.told("rate-sign", 1) == "▲"
+        assert await seen.told("rate-word", 2) == "Level"
+        assert await seen.told("eta", 3) == "down for 11 min"
+        assert await seen.told("height", 4) == "?"
+        assert re.match(r"The position itself is 6 min 4\d s old", await seen.told("heard-note", 4))
+        assert re.match(r"due 2 min 1\d s ago", await seen.told("eta", 5))
+        body = await seen.page.locator("body").inner_text()
+        assert "Nothing needs doing." in body
+        assert "No target is configured" in body
+        assert await seen.fits()
+        assert seen.complaints == []
+
+
+async def test_the_sketch_can_be_closer(browser: Browser, station: Station) -> None:
+    async with opened(browser, station) as seen:
+        plan = seen.page.locator(".plan")
+        before = await plan.locator(".r90").bounding_box()
+        await seen.page.get_by_role("button", name="Closer").click()
+        after = await plan.locator(".r90").bounding_box()
+        assert before is not None
+        assert after is not None
+        assert after["width"] > 3 * before["width"]
+        assert await plan.locator(".mark-base").count() == 0
+        frame = await plan.bounding_box()
+        assert frame is not None
+        assert after["x"] >= frame["x"]
+        assert after["x"] + after["width"] <= frame["x"] + frame["width"]
