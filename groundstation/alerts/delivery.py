@@ -117,6 +117,7 @@ async def deliver_forever(
 ) -> None:
     """Bring every message in the outbox of ``store`` to its targets, until cancelled.
 
+    ``targets`` must be those whose names the store was opened with; without any it returns.
     Waits and ages count in the real time of ``store.now``, also in a rehearsal: the phone network
     is real. Raises ``StoreError`` (in a group) where the outcome of an attempt can't be kept.
     """

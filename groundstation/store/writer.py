@@ -212,9 +212,11 @@ def _transact(connection: sqlite3.Connection, group: Sequence[_Job], path: Path)
     except Exception as error:
         with suppress(sqlite3.Error):
             connection.execute("ROLLBACK")
+        of_disk = isinstance(error, sqlite3.OperationalError)
+        hint = "; make room on its disk, or replace it, and start again" if of_disk else ""
         for job in group:
             job.result = None
-            job.error = StoreError(f"writing to {path} failed: {error}; is the disk full or worn?")
+            job.error = StoreError(f"writing to {path} failed: {error}{hint}")
             job.error.__cause__ = error
         return False
     for job in group:

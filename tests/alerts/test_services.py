@@ -295,7 +295,7 @@ async def test_the_terminal_shows_a_message_as_one_block(
         await TerminalTarget(TerminalSettings(), broken).deliver(message("a"))
 
 
-async def test_delivery_without_targets_waits_and_can_be_stopped(tmp_path: Path) -> None:
+async def test_without_targets_there_is_nothing_to_deliver(tmp_path: Path) -> None:
     async with Store.open(tmp_path / "station.db") as store:
         await store.commit(Batch(messages=(message("a"),)))
         async with asyncio.timeout(5.0):

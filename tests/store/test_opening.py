@@ -2,10 +2,11 @@
 
 import asyncio
 import sqlite3
+from dataclasses import replace
 from pathlib import Path
 
 import pytest
-from store_samples import landing, packet
+from store_samples import frame, landing, packet
 
 from groundstation.errors import StoreError
 from groundstation.store import migrate
@@ -165,3 +166,18 @@ async def test_a_waiter_that_is_cancelled_harms_nobody(tmp_path: Path) -> None:
         await store.commit(packet(3))
     with Reader(tmp_path / "station.db") as reader:
         assert [seq for seq, _ in reader.frames()] == [1, 3]
+
+
+async def test_a_full_disk_is_named_and_what_was_committed_stays(tmp_path: Path) -> None:
+    async with Store.open(tmp_path / "station.db") as store:
+        await store.commit(packet(1))
+        # SQLite's own limit gives the same error as a disk without room (SQLITE_FULL).
+        pages = await store._do(lambda db: db.execute("PRAGMA page_count").fetchone()[0])
+        await store._do(lambda db: db.execute(f"PRAGMA max_page_count = {pages}").fetchone())
+        big = replace(packet(3), frames=((3, replace(frame(3), data=bytes(100_000))),))
+        with pytest.raises(StoreError, match=r"disk is full; make room on its disk"):
+            await store.commit(big)
+        await store._do(lambda db: db.execute("PRAGMA max_page_count = 100000").fetchone())
+        await store.commit(packet(5))
+    with Reader(tmp_path / "station.db") as reader:
+        assert [seq for seq, _ in reader.frames()] == [1, 5]
