@@ -1,0 +1,122 @@
+"""The wind that the rest of the flight will meet: mean and draws, layer by layer.
+
+What the ascent measured holds on the way down but for a change of some 2 m/s, which hardly grows
+with time and is alike within about a kilometre of height. What the descent meets corrects the
+layers just below. Above what was measured the wind is carried on and trusted less with distance.
+"""
+
+from dataclasses import dataclass
+from typing import Final
+
+import numpy as np
+from numpy.typing import NDArray
+
+from groundstation.flight.motion import Motion
+from groundstation.physics.draws import Draws
+from groundstation.physics.fall import pieces
+from groundstation.physics.layers import COUNT, MIDDLE_M, layer_of
+from groundstation.physics.wind import WindProfile, measured_profile
+
+Array = NDArray[np.float64]
+
+# Study of recorded flights: change between ascent and descent, per component.
+CHANGE_MS: Final = 2.2
+CHANGE_LENGTH_M: Final = 1_000.0
+SPREAD_SHORT_MS: Final = 1.75
+SPREAD_LONG_MS: Final = 0.48
+SPREAD_LONG_M: Final = 6_000.0
+# Winds not yet met: how much of the anomaly of the last wind is still there, and the spread it
+# grows to. Lengths by height from the same study (chosen by eye there); the spread is set to hold
+# 90 %.
+UNMET_MS: Final = 8.0
+UNMET_LENGTH_M: Final = 6_000.0
+
+
+@dataclass(frozen=True, slots=True)
+class WindFit:
+    """East and north wind in all layers: ``mean`` (2, COUNT), deviations (2, half, COUNT).
+
+    ``ascent`` is the profile measured on the way up, ``unmet_*`` (half, COUNT) the part of the
+    deviation that is the same on the way up and down.
+    """
+
+    ascent: WindProfile
+    mean: Array
+    change: Array
+    unmet: Array
+
+
+def fit(track: Motion, d: Draws, layers: slice) -> WindFit:
+    """Learn the winds of ``track``; deviations are filled in ``layers`` only, zero elsewhere."""
+    up = slice(0, track.top + 1)
+    profile = measured_profile(track.time_s[up], track.x_m[up], track.y_m[up], track.altitude_m[up])
+    if not np.isfinite(profile.lowest_m):
+        profile = measured_profile(track.time_s, track.x_m, track.y_m, track.altitude_m)
+    fading = _fading(profile.highest_m)
+    mean = np.stack([profile.u_ms, profile.v_ms]) * fading
+    change = np.zeros((2, d.half, COUNT))
+    short = (d.east, d.north)
+    long = (d.east_long, d.north_long)
+    for k in range(2):
+        change[k][:, layers] = (
+            SPREAD_SHORT_MS * short[k][:, layers] + SPREAD_LONG_MS * long[k][:, layers]
+        )
+    seen = _changes(track, profile)
+    if seen is not None:
+        z, difference, noise = seen
+        at = layer_of(z)
+        weight = _weights(MIDDLE_M[layers], z, noise, CHANGE_MS, 0.0)
+        spread = _weights(MIDDLE_M[layers], z, noise, SPREAD_SHORT_MS, SPREAD_LONG_MS)
+        for k in range(2):
+            mean[k][layers] += weight @ difference[k]
+            shown = SPREAD_SHORT_MS * short[k][:, at] + SPREAD_LONG_MS * long[k][:, at]
+            shown = shown + d.noise[1 + k, :, : len(z)] * noise
+            change[k][:, layers] -= shown @ spread.T
+    return WindFit(profile, mean, change, _unmet(profile.highest_m, d))
+
+
+def _changes(track: Motion, profile: WindProfile) -> tuple[Array, Array, Array] | None:
+    """Wind met in the descent minus that of the ascent, over pieces of the last 12 km fallen."""
+    t, z = track.time_s[track.top :], track.altitude_m[track.top :]
+    cuts = [(i, j) for i, j in pieces(z) if z[j] < z[-1] + 12_000.0 and t[j] > t[i]]
+    if not cuts:
+        return None
+    i, j = (np.array(c) for c in zip(*cuts, strict=True))
+    low, high = z[j], z[i]
+    dt = t[j] - t[i]
+    x, y = track.x_m[track.top :], track.y_m[track.top :]
+    met = np.stack([(x[j] - x[i]) / dt, (y[j] - y[i]) / dt])
+    before = np.stack(profile.mean(low, high))
+    noise = np.sqrt(1.0 + 300.0 / np.maximum(high - low, 50.0)) * (1.0 + 20.0 / np.maximum(dt, 1.0))
+    keep = (high - low > 20.0) & (low < profile.highest_m)
+    if not keep.any():
+        return None
+    return ((low + high) / 2.0)[keep], (met - before)[:, keep], noise[keep]
+
+
+def _weights(to_m: Array, from_m: Array, noise: Array, short_ms: float, long_ms: float) -> Array:
+    def kernel(a: Array, b: Array) -> Array:
+        apart = np.abs(a[:, None] - b[None, :])
+        return short_ms**2 * np.exp(-apart / CHANGE_LENGTH_M) + long_ms**2 * np.exp(
+            -apart / SPREAD_LONG_M
+        )
+
+    inner = kernel(from_m, from_m) + np.diag(noise**2)
+    return np.asarray(np.linalg.solve(inner, kernel(to_m, from_m).T).T)
+
+
+def _fading(highest_m: float) -> Array:
+    length = 20_000.0 if highest_m < 8_000.0 else 6_500.0 if highest_m < 15_000.0 else 10_000.0
+    return np.exp(-np.maximum(MIDDLE_M - highest_m, 0.0) / length)
+
+
+def _unmet(highest_m: float, d: Draws) -> Array:
+    """Deviation of winds above the highest measured: none there, growing with distance."""
+    above = np.maximum(MIDDLE_M - highest_m, 0.0)
+    near = np.exp(-above / UNMET_LENGTH_M)
+    base = int(layer_of(highest_m))
+    rows = []
+    for process in (d.east_long, d.north_long):
+        free = process - near * process[:, [base]]
+        rows.append(UNMET_MS * free * (above > 0.0))
+    return np.stack(rows)

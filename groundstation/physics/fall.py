@@ -1,0 +1,164 @@
+"""How fast a thing under a parachute falls, as a distribution over height.
+
+With k(z) = v(z) sqrt(rho(z) / rho0), the rate reduced to sea level, a clean parachute would keep k
+constant. Recorded flights do not: k differs between flights by a factor of four, fast ones slow
+down less on the way and slow ones more, and within a flight it wanders. So ln k is a Gaussian
+process over height: a level, a trend that depends on the level, a free trend, and a slow wander.
+It is linear in its unknowns, so the fit is one regression.
+
+The numbers are from a study of 27 recorded flights (13 of them the project's open ones); what they
+rest on stands in DEVELOPERS.md.
+"""
+
+import math
+from dataclasses import dataclass
+from itertools import pairwise
+from typing import Final
+
+import numpy as np
+from numpy.typing import NDArray
+
+from groundstation.physics.layers import fall_path_m, log_thinness
+
+Array = NDArray[np.float64]
+
+TROPOPAUSE_LOG: Final = 1.22
+"""ln(rho0/rho) at about 11 km: below it the trends are flat."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class FallModel:
+    """Prior of ln k (k in m/s). ``slope`` and ``pivot_ms``: how the trend depends on the level."""
+
+    level: float = 2.05
+    level_sd: float = 0.34
+    slope: float = 0.15
+    pivot_ms: float = 6.75
+    trend_sd: float = 0.025
+    wander_sd: float = 0.05
+    wander_m: float = 4_000.0
+    noise: float = 0.03
+
+    def mean(self, altitude_m: Array) -> Array:
+        pull = self.slope * math.log(self.pivot_ms)
+        return np.asarray(self.level * self._weight(altitude_m) + pull * _trend(altitude_m))
+
+    def covariance(self, a_m: Array, b_m: Array) -> Array:
+        """Prior covariance of ln k between heights; shape (len(a), len(b))."""
+        level = np.outer(self._weight(a_m), self._weight(b_m)) * self.level_sd**2
+        trend = np.outer(_trend(a_m), _trend(b_m)) * self.trend_sd**2
+        apart = np.abs(a_m[:, None] - b_m[None, :])
+        return level + trend + self.wander_sd**2 * np.exp(-apart / self.wander_m)
+
+    def factors(self, altitude_m: Array) -> tuple[Array, Array]:
+        """How much of the level and of the free trend goes into ln k at these heights."""
+        return self._weight(altitude_m), _trend(altitude_m)
+
+    def _weight(self, altitude_m: Array) -> Array:
+        return 1.0 - self.slope * _trend(altitude_m)
+
+    @classmethod
+    def planned(cls, rate_ms: float, sd_ms: float) -> "FallModel":
+        """The prior around a planned sea-level descent rate, in m/s."""
+        ground = np.zeros(1)
+        plain = cls()
+        weight = float(plain._weight(ground)[0])
+        rest = float(plain.mean(ground)[0]) - plain.level * weight
+        return cls(level=(np.log(rate_ms) - rest) / weight, level_sd=sd_ms / rate_ms / weight)
+
+
+def _trend(altitude_m: Array) -> Array:
+    return np.maximum(log_thinness(altitude_m), TROPOPAUSE_LOG) - 1.0
+
+
+@dataclass(frozen=True, slots=True)
+class FallSamples:
+    """What the fixes say: ln k over pieces of the fall, with a variance. Shapes (pieces,)."""
+
+    altitude_m: Array
+    log_rate: Array
+    variance: Array
+
+
+PIECE_M: Final = 300.0
+
+
+def pieces(altitude_m: Array) -> list[tuple[int, int]]:
+    """Cut a fall, given as heights in order of time, into pieces of at least ``PIECE_M``.
+
+    Returns (from, to) indices; a last short piece is joined to the one before it.
+    """
+    cuts = [0]
+    for i in range(1, len(altitude_m)):
+        if altitude_m[cuts[-1]] - altitude_m[i] >= PIECE_M:
+            cuts.append(i)
+    if len(altitude_m) > 1 and cuts[-1] != len(altitude_m) - 1:
+        if len(cuts) > 1:
+            cuts[-1] = len(altitude_m) - 1
+        else:
+            cuts.append(len(altitude_m) - 1)
+    return list(pairwise(cuts))
+
+
+def samples(time_s: Array, altitude_m: Array, interval_s: float, noise: float) -> FallSamples:
+    """Reduce a fall, from the highest fix on, to samples of ln k.
+
+    The first piece holds the burst: up to one interval of still rising, and the time it takes to
+    get up to speed; it reads too slow, by an amount known only roughly (study of recorded
+    flights), so it is corrected and trusted less. The two kilometres after it likewise, less and
+    less.
+    """
+    rows = []
+    top = float(altitude_m[0])
+    for n, (i, j) in enumerate(pieces(altitude_m)):
+        fallen = float(altitude_m[i] - altitude_m[j])
+        dt = float(time_s[j] - time_s[i])
+        if dt <= 0 or fallen < 20.0:
+            continue
+        y = np.log(float(fall_path_m(altitude_m[i]) - fall_path_m(altitude_m[j])) / dt)
+        variance = noise**2 * 300.0 / max(fallen, 100.0)
+        variance += 2.0 * (15.0 / fallen) ** 2 + (1.0 / dt) ** 2
+        middle = float(altitude_m[i] + altitude_m[j]) / 2.0
+        if n == 0:
+            rising = min(interval_s / dt, 1.0) * min(interval_s / 30.0, 1.0)
+            y += 0.10 + 0.5 * rising
+            variance += 0.3**2 + (0.5 * rising) ** 2
+            first_end = float(altitude_m[j])
+        else:
+            near = float(np.clip(1.0 - (first_end - middle) / 2_000.0, 0.0, 1.0))
+            y += 0.03 * near
+            variance += (0.15 * near) ** 2
+        rows.append((min(middle, top), y, variance))
+    table = np.array(rows, dtype=float).reshape(-1, 3)
+    return FallSamples(table[:, 0], table[:, 1], table[:, 2])
+
+
+@dataclass(frozen=True, slots=True)
+class Regression:
+    """A Gaussian process seen at some heights: the weights that carry residuals elsewhere.
+
+    ``residual`` (obs,) is observation minus prior mean; ``solve`` (obs, obs) inverts the covariance
+    of the observations with their noise; ``variance`` (obs,) is the noise after down-weighting.
+    """
+
+    altitude_m: Array
+    residual: Array
+    variance: Array
+    solve: Array
+
+
+def regress(prior: Array, residual: Array, altitude_m: Array, variance: Array) -> Regression:
+    """Regress with outliers down-weighted.
+
+    An observation whose leave-one-out residual exceeds three standard deviations gets its variance
+    multiplied by the square of the excess, twice over.
+    """
+    noise = variance.copy()
+    solve = np.linalg.inv(prior + np.diag(noise))
+    for _ in range(2):
+        left_out = np.abs(solve @ residual) / np.sqrt(np.diag(solve))
+        if left_out.size == 0 or left_out.max() <= 3.0:
+            break
+        noise = noise * np.maximum(left_out / 3.0, 1.0) ** 2
+        solve = np.linalg.inv(prior + np.diag(noise))
+    return Regression(altitude_m, residual, noise, np.asarray(solve, dtype=float))

@@ -1,0 +1,76 @@
+"""Winds met in the ascent, and how they have changed since.
+
+Wind is the speed of the air towards east (u) and north (v), in m/s. A balloon drifts with the
+air, so a fix-to-fix displacement is the mean wind over the heights passed.
+"""
+
+from dataclasses import dataclass
+from typing import Final
+
+import numpy as np
+from numpy.typing import NDArray
+
+from groundstation.physics.layers import COUNT, EDGE_M, MIDDLE_M, STEP_M, shares_m
+
+Array = NDArray[np.float64]
+
+SMOOTHING_M: Final = 400.0
+
+
+@dataclass(frozen=True, slots=True)
+class WindProfile:
+    """Wind in each layer, shape (COUNT,), and the heights between which it was measured."""
+
+    u_ms: Array
+    v_ms: Array
+    lowest_m: float
+    highest_m: float
+
+    def mean(self, low_m: Array, high_m: Array) -> tuple[Array, Array]:
+        """Mean wind between heights; shapes of the inputs."""
+        shares = shares_m(low_m, np.maximum(high_m, low_m + 1.0))
+        shares = shares / shares.sum(axis=-1, keepdims=True)
+        return shares @ self.u_ms, shares @ self.v_ms
+
+
+def _smoother() -> Array:
+    apart = MIDDLE_M[:, None] - MIDDLE_M[None, :]
+    return np.exp(-0.5 * (apart / SMOOTHING_M) ** 2)
+
+
+_SMOOTHER = _smoother()
+
+
+def measured_profile(time_s: Array, x_m: Array, y_m: Array, altitude_m: Array) -> WindProfile:
+    """The wind profile of a track in a local plane (metres east and north).
+
+    Segments longer than 15 min say too little of any one height and are left out. Layers that no
+    segment touched are interpolated; above and below the measured ones the nearest goes on.
+    """
+    dt = np.diff(time_s)
+    use = (dt > 0) & (dt < 900.0)
+    low = np.minimum(altitude_m[1:], altitude_m[:-1])[use]
+    high = np.maximum(altitude_m[1:], altitude_m[:-1])[use]
+    dt = dt[use]
+    if dt.size == 0:
+        return WindProfile(np.zeros(COUNT), np.zeros(COUNT), np.inf, -np.inf)
+    first = max(int((low.min() - EDGE_M[0]) // STEP_M), 0)
+    last = min(int((high.max() - EDGE_M[0]) // STEP_M) + 1, COUNT)
+    low = np.clip(low, EDGE_M[first], EDGE_M[last] - 1.0)
+    high = np.maximum(high, low + 1.0)
+    shares = np.clip(
+        np.minimum(high[:, None], EDGE_M[first + 1 : last + 1])
+        - np.maximum(low[:, None], EDGE_M[first:last]),
+        0.0,
+        None,
+    )
+    weight = shares / shares.sum(axis=1, keepdims=True)
+    seconds = dt @ weight
+    east = np.diff(x_m)[use] @ weight
+    north = np.diff(y_m)[use] @ weight
+    smoother = _SMOOTHER[:, first:last]
+    near = smoother @ seconds
+    found = near > 1e-3 * near.max()
+    u = np.interp(MIDDLE_M, MIDDLE_M[found], (smoother @ east)[found] / near[found])
+    v = np.interp(MIDDLE_M, MIDDLE_M[found], (smoother @ north)[found] / near[found])
+    return WindProfile(u, v, float(low.min()), float(high.max()))
