@@ -16,6 +16,10 @@ class Clock(Protocol):
     def speed(self) -> float:
         """Station seconds that pass in one real second."""
 
+    @property
+    def rehearsal(self) -> bool:
+        """Whether the station's UTC is not the real one."""
+
     def now_utc(self) -> float:
         """Seconds since 1970-01-01T00:00:00Z, as the station sees it."""
 
@@ -27,6 +31,7 @@ class SystemClock:
     """The machine's own clock."""
 
     speed = 1.0
+    rehearsal = False
 
     def now_utc(self) -> float:
         return time.time()
@@ -42,6 +47,10 @@ class RehearsalClock:
     start_utc: float
     speed: float = 1.0
     _begun_s: float = field(default_factory=time.monotonic)
+
+    @property
+    def rehearsal(self) -> bool:
+        return True
 
     def now_utc(self) -> float:
         return self.start_utc + self.speed * (time.monotonic() - self._begun_s)

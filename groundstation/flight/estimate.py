@@ -59,7 +59,7 @@ def estimate(settings: FlightSettings, state: FlightState) -> Landing | None:
         return None
     ground_m = _ground(settings, state, track)
     fall = _Fall.of(settings, state, track, ground_m)
-    return fall.landing(settings, state, last)
+    return fall.landing(state, last)
 
 
 def _ground(settings: FlightSettings, state: FlightState, track: Motion) -> float:
@@ -142,7 +142,7 @@ class _Fall:
             _basis(state, wind, fall),
         )
 
-    def landing(self, settings: FlightSettings, state: FlightState, last: Fix) -> Landing:
+    def landing(self, state: FlightState, last: Fix) -> Landing:
         point = (float(np.median(self.x_m)), float(np.median(self.y_m)))
         lat, lon = self.plane.to_latlon(*point)
         away = np.hypot(self.x_m - point[0], self.y_m - point[1])

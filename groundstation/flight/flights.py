@@ -1,0 +1,77 @@
+"""All flights of a station: each report to the payload it belongs to, each tick to all.
+
+The live station, a replay and a restart drive this same object.
+"""
+
+from collections.abc import Iterator, Sequence
+
+from groundstation.flight.estimate import estimate, estimate_due
+from groundstation.flight.events import Estimated, Observed, Tick
+from groundstation.flight.fold import Outcome, begin, step
+from groundstation.flight.roster import Roster
+from groundstation.flight.settings import FlightSettings
+from groundstation.flight.state import FlightState
+from groundstation.records import Landing
+
+TICK_S = 1.0
+QUIET_AFTER_S = 3_600.0
+QUIET_TICK_S = 60.0
+
+
+class Flights:
+    """The state of every payload. Not thread-safe; the states themselves are immutable."""
+
+    def __init__(self, settings: Sequence[FlightSettings]) -> None:
+        self._settings = {one.payload: one for one in settings}
+        self._states = {one.payload: begin(one) for one in settings}
+        self._roster = Roster(tuple(settings))
+
+    @property
+    def payloads(self) -> tuple[str, ...]:
+        return tuple(self._states)
+
+    def settings(self, payload: str) -> FlightSettings:
+        return self._settings[payload]
+
+    def state(self, payload: str) -> FlightState:
+        return self._states[payload]
+
+    def observed(self, event: Observed) -> tuple[Outcome, ...]:
+        payload = self._roster.payload_of(event.report.tracker)
+        if payload is None:
+            return (self._roster.unknown(event),)
+        return self._step(payload, event)
+
+    def tick(self, now_utc: float) -> tuple[Outcome, ...]:
+        event = Tick(now_utc=now_utc)
+        return tuple(out for payload in self._states for out in self._step(payload, event))
+
+    def estimated(self, landing: Landing) -> tuple[Outcome, ...]:
+        if landing.payload not in self._states:
+            return ()
+        return self._step(landing.payload, Estimated(landing=landing))
+
+    def due(self) -> tuple[str, ...]:
+        """Payloads of which a new estimate would say something new."""
+        return tuple(
+            payload
+            for payload, state in self._states.items()
+            if estimate_due(self._settings[payload], state)
+        )
+
+    def estimate(self, payload: str) -> Landing | None:
+        return estimate(self._settings[payload], self._states[payload])
+
+    def _step(self, payload: str, event: Observed | Tick | Estimated) -> tuple[Outcome, ...]:
+        state, outcomes = step(self._settings[payload], self._states[payload], event)
+        self._states[payload] = state
+        return outcomes
+
+
+def ticks_between(since_utc: float, until_utc: float) -> Iterator[float]:
+    """The ticks that a running station would have had: one a second, one a minute after an hour
+    without anything."""
+    now = since_utc + TICK_S
+    while now < until_utc:
+        yield now
+        now += TICK_S if now - since_utc < QUIET_AFTER_S else QUIET_TICK_S

@@ -1,0 +1,173 @@
+"""One moment of the station, gathered for the page."""
+
+from collections.abc import Mapping
+
+from groundstation.clock import Clock
+from groundstation.config import StationSettings
+from groundstation.flight.state import FlightState
+from groundstation.physics.geodesy import distance_bearing
+from groundstation.pipeline import Pipeline
+from groundstation.records import Fix, Landing, Message
+from groundstation.sources.health import HealthRecorder, SourceHealth
+from groundstation.sources.health import SourceState as Health
+from groundstation.store.outbox import TargetFigures
+from groundstation.web.snapshot import (
+    Counts,
+    DisplayUnits,
+    MessageSnapshot,
+    PayloadSnapshot,
+    SourceSnapshot,
+    SourceState,
+    StationSnapshot,
+    TargetSnapshot,
+)
+
+RATE_OVER_S = 60.0
+
+_STATE = {
+    Health.OPENING: SourceState.STARTING,
+    Health.RECEIVING: SourceState.RUNNING,
+    Health.QUIET: SourceState.QUIET,
+    Health.RETRYING: SourceState.WAITING,
+    Health.FINISHED: SourceState.ENDED,
+}
+
+
+class Overview:
+    """Makes a ``StationSnapshot`` whenever the page asks; never blocks."""
+
+    def __init__(
+        self,
+        settings: StationSettings,
+        clock: Clock,
+        pipeline: Pipeline,
+        health: Mapping[str, HealthRecorder],
+    ) -> None:
+        self.outbox: tuple[TargetFigures, ...] = ()
+        self._settings = settings
+        self._clock = clock
+        self._pipeline = pipeline
+        self._health = health
+        self._started_utc = clock.now_utc()
+
+    def snapshot(self) -> StationSnapshot:
+        station = self._settings.station
+        flights = self._pipeline.flights
+        sources = tuple(_source(one.snapshot()) for one in self._health.values())
+        kinds = {one.name: one.kind for one in self._settings.target}
+        targets = tuple(_target(one, kinds.get(one.target, "")) for one in self.outbox)
+        return StationSnapshot(
+            now_utc=self._clock.now_utc(),
+            started_utc=self._started_utc,
+            station=station.name,
+            rehearsal=self._clock.rehearsal,
+            speed=self._clock.speed,
+            timezone=station.timezone,
+            units=DisplayUnits.METRIC if station.units == "metric" else DisplayUnits.FEET_MILES,
+            base=self._settings.base,
+            payloads=tuple(self._payload(flights.state(name)) for name in flights.payloads),
+            sources=sources,
+            targets=targets,
+            counts=Counts(
+                frames=self._pipeline.frames,
+                fixes=self._pipeline.fixes,
+                rejected=dict(self._pipeline.rejected),
+            ),
+            messages=tuple(_message(one) for one in reversed(self._pipeline.messages)),
+            problems=_problems(sources, targets),
+        )
+
+    def _payload(self, state: FlightState) -> PayloadSnapshot:
+        last_m, last_deg = self._from_base(state.last)
+        landing_m, landing_deg = self._from_base(state.landing)
+        plan = self._pipeline.flights.settings(state.payload).plan
+        return PayloadSnapshot(
+            payload=state.payload,
+            phase=state.phase,
+            since_utc=state.since_utc or None,
+            last=state.last,
+            rate_ms=_rate(state),
+            landing=state.landing,
+            launch=state.launch,
+            burst=state.burst,
+            expected_burst_m=plan.burst_altitude_m,
+            last_distance_m=last_m,
+            last_bearing_deg=last_deg,
+            landing_distance_m=landing_m,
+            landing_bearing_deg=landing_deg,
+        )
+
+    def _from_base(self, place: Fix | Landing | None) -> tuple[float | None, float | None]:
+        base = self._settings.base
+        if base is None or place is None:
+            return None, None
+        return distance_bearing(
+            base.latitude_deg, base.longitude_deg, place.latitude_deg, place.longitude_deg
+        )
+
+
+def _rate(state: FlightState) -> float | None:
+    """Vertical speed over about the last minute, up positive."""
+    points = [p for p in state.track.points[-12:] if p.altitude_m is not None]
+    if len(points) < 2:
+        return None
+    last = points[-1]
+    before = next(
+        (p for p in reversed(points[:-1]) if last.time_utc - p.time_utc >= RATE_OVER_S), points[0]
+    )
+    if last.altitude_m is None or before.altitude_m is None or last.time_utc <= before.time_utc:
+        return None
+    return (last.altitude_m - before.altitude_m) / (last.time_utc - before.time_utc)
+
+
+def _source(health: SourceHealth) -> SourceSnapshot:
+    return SourceSnapshot(
+        name=health.name,
+        kind=health.kind,
+        state=_STATE[health.state],
+        since_utc=health.since_utc,
+        frames=health.frames,
+        last_frame_utc=health.last_frame_utc,
+        failures=health.failures,
+        last_error=health.last_error,
+        next_try_s=health.next_try_s,
+    )
+
+
+def _target(figures: TargetFigures, kind: str) -> TargetSnapshot:
+    return TargetSnapshot(
+        name=figures.target,
+        kind=kind,
+        waiting=figures.pending,
+        delivered=figures.delivered,
+        expired=figures.expired,
+        failures=figures.failed,
+        last_error=figures.last_error,
+    )
+
+
+def _message(message: Message) -> MessageSnapshot:
+    alert = message.alert
+    return MessageSnapshot(
+        time_utc=alert.time_utc,
+        kind=alert.kind,
+        title=message.title,
+        body=message.body,
+        key=alert.key,
+    )
+
+
+def _problems(
+    sources: tuple[SourceSnapshot, ...], targets: tuple[TargetSnapshot, ...]
+) -> tuple[str, ...]:
+    found = [
+        f"Source {one.name} is not connected: {one.last_error} It is tried again by itself."
+        for one in sources
+        if one.state is SourceState.WAITING
+    ]
+    found += [
+        f"Alerts to {one.name} wait: {one.last_error} They are tried again by themselves."
+        for one in targets
+        if one.waiting and one.last_error
+    ]
+    return tuple(found)

@@ -1,0 +1,221 @@
+"""The life of a packet: frame, report, verdict, fix, flight, alert, disk; then acknowledged.
+
+One task owns the flights. Whatever waits is taken together, goes to disk in one transaction, and
+only then is the sender told. Estimates are made elsewhere, from a state that is never changed, and
+come back as events.
+"""
+
+import asyncio
+import logging
+from collections import Counter, deque
+from collections.abc import Callable, Mapping
+from dataclasses import dataclass, field
+
+from groundstation.alerts.wording import WordingSettings, render
+from groundstation.clock import Clock
+from groundstation.decoders.decoder import Decoder
+from groundstation.flight.estimate import estimate
+from groundstation.flight.events import Estimated, Observed
+from groundstation.flight.flights import Flights, ticks_between
+from groundstation.flight.fold import Outcome
+from groundstation.records import (
+    Alert,
+    Frame,
+    Landing,
+    Message,
+    PhaseChange,
+    Reason,
+    Report,
+    Unreadable,
+    Verdict,
+)
+from groundstation.store.batch import Batch
+from groundstation.store.reader import Reader
+from groundstation.store.writer import Store
+
+log = logging.getLogger(__name__)
+
+QUEUE_FRAMES = 256
+BATCH_MOST = 128
+KEEP_MESSAGES = 30
+RESTART_WINDOW_S = 48 * 3600.0
+
+
+@dataclass(frozen=True, slots=True)
+class _Arrival:
+    frame: Frame
+    stored: Callable[[], None] | None
+
+
+@dataclass(slots=True)
+class _Rows:
+    """What the current batch has gathered."""
+
+    frames: list[tuple[int, Frame]] = field(default_factory=list)
+    reports: list[tuple[int, int, Report | Unreadable]] = field(default_factory=list)
+    verdicts: list[Verdict] = field(default_factory=list)
+    phases: list[PhaseChange] = field(default_factory=list)
+    landings: list[tuple[int, Landing]] = field(default_factory=list)
+    messages: list[Message] = field(default_factory=list)
+
+    def batch(self) -> Batch:
+        return Batch(
+            frames=tuple(self.frames),
+            reports=tuple(self.reports),
+            verdicts=tuple(self.verdicts),
+            phases=tuple(self.phases),
+            landings=tuple(self.landings),
+            messages=tuple(self.messages),
+        )
+
+    def empty(self) -> bool:
+        return not (self.frames or self.verdicts or self.phases or self.landings or self.messages)
+
+
+class Pipeline:
+    """Takes frames by ``put``, runs them through the flights, and keeps all of it."""
+
+    def __init__(
+        self,
+        *,
+        flights: Flights,
+        decoders: Mapping[str, Decoder],
+        store: Store,
+        wording: WordingSettings,
+        clock: Clock,
+    ) -> None:
+        self.flights = flights
+        self.frames = 0
+        self.fixes = 0
+        self.rejected: Counter[Reason] = Counter()
+        self.messages: deque[Message] = deque(maxlen=KEEP_MESSAGES)
+        self._decoders = decoders
+        self._store = store
+        self._wording = wording
+        self._clock = clock
+        self._seq = store.next_seq
+        self._queue: asyncio.Queue[_Arrival | Landing | float] = asyncio.Queue(QUEUE_FRAMES)
+        self._wanted = asyncio.Event()
+        self.moved_s = clock.monotonic_s()
+
+    async def put(self, frame: Frame, stored: Callable[[], None] | None = None) -> None:
+        """Take a frame; waits while the queue is full. ``stored`` is called once it is on disk."""
+        await self._queue.put(_Arrival(frame, stored))
+
+    async def restore(self, reader: Reader) -> None:
+        """Fold what the store holds of the last two days again, and say what was left unsaid."""
+        since = self._clock.now_utc() - RESTART_WINDOW_S
+        spoken = reader.spoken_keys()
+        self.messages.extend(reversed(reader.recent_messages(KEEP_MESSAGES)))
+        unsaid: list[Alert] = []
+        last: float | None = None
+        for _, event in reader.events_since(since):
+            at = event.received_utc if isinstance(event, Observed) else event.landing.time_utc
+            outcomes: list[Outcome] = []
+            if last is not None:
+                for now in ticks_between(last, at):
+                    outcomes += self.flights.tick(now)
+            last = at if last is None else max(last, at)
+            match event:
+                case Observed():
+                    outcomes += self.flights.observed(event)
+                case Estimated(landing=landing):
+                    outcomes += self.flights.estimated(landing)
+            unsaid += [o for o in outcomes if isinstance(o, Alert) and o.key not in spoken]
+        now = self._clock.now_utc()
+        fresh = [alert for alert in unsaid if now - alert.time_utc < alert.useful_for_s]
+        if fresh:
+            await self._say(tuple(render(alert, self._wording) for alert in fresh))
+
+    async def run(self) -> None:
+        """Work until cancelled. A ``StoreError`` ends it: what can't be kept is not taken."""
+        while True:
+            items = [await self._queue.get()]
+            while len(items) < BATCH_MOST and not self._queue.empty():
+                items.append(self._queue.get_nowait())
+            rows = _Rows()
+            acknowledge: list[Callable[[], None]] = []
+            for item in items:
+                match item:
+                    case _Arrival(frame, stored):
+                        self._take(frame, rows)
+                        if stored is not None:
+                            acknowledge.append(stored)
+                    case Landing():
+                        rows.landings.append((self._next(), item))
+                        self._keep(self.flights.estimated(item), rows)
+                    case float():
+                        self._keep(self.flights.tick(item), rows)
+            if not rows.empty():
+                said = await self._store.commit(rows.batch())
+                self.messages.extend(m for m in rows.messages if m.alert.key in said)
+            for stored in acknowledge:
+                stored()
+            self.moved_s = self._clock.monotonic_s()
+            if self.flights.due():
+                self._wanted.set()
+
+    async def tick_forever(self) -> None:
+        """Tell the flights the time, about once a station second."""
+        pause = max(1.0 / self._clock.speed, 0.05)
+        while True:
+            await asyncio.sleep(pause)
+            await self._queue.put(self._clock.now_utc())
+
+    async def estimate_forever(self) -> None:
+        """Make estimates, each from the newest state, in a thread of its own."""
+        while True:
+            await self._wanted.wait()
+            self._wanted.clear()
+            for payload in self.flights.due():
+                state = self.flights.state(payload)
+                try:
+                    landing = await asyncio.to_thread(
+                        estimate, self.flights.settings(payload), state
+                    )
+                except (ArithmeticError, ValueError, IndexError):
+                    log.exception("no landing estimate for %s could be made", payload)
+                    continue
+                if landing is not None:
+                    await self._queue.put(landing)
+
+    def _take(self, frame: Frame, rows: _Rows) -> None:
+        self.frames += 1
+        frame_id = self._next()
+        rows.frames.append((frame_id, frame))
+        for read in self._decoders[frame.source].decode(frame.data, frame.received_utc):
+            report_id = self._next()
+            rows.reports.append((report_id, frame_id, read))
+            if isinstance(read, Unreadable):
+                self.rejected[read.reason] += 1
+                continue
+            event = Observed(
+                report_id=report_id,
+                source=frame.source,
+                received_utc=frame.received_utc,
+                report=read,
+            )
+            self._keep(self.flights.observed(event), rows)
+
+    def _keep(self, outcomes: tuple[Outcome, ...], rows: _Rows) -> None:
+        for outcome in outcomes:
+            match outcome:
+                case Verdict():
+                    rows.verdicts.append(outcome)
+                    if outcome.reason is None:
+                        self.fixes += 1
+                    else:
+                        self.rejected[outcome.reason] += 1
+                case PhaseChange():
+                    rows.phases.append(outcome)
+                case Alert():
+                    rows.messages.append(render(outcome, self._wording))
+
+    async def _say(self, messages: tuple[Message, ...]) -> None:
+        said = await self._store.commit(Batch(messages=messages))
+        self.messages.extend(m for m in messages if m.alert.key in said)
+
+    def _next(self) -> int:
+        seq = self._seq
+        self._seq += 1
+        return seq

@@ -1,0 +1,84 @@
+"""A recording through the same fold as the live station, as fast as it goes.
+
+The same recording and settings give the same records, to the byte.
+"""
+
+from collections.abc import Iterator, Sequence
+from typing import Any
+
+from groundstation.alerts.wording import WordingSettings, render
+from groundstation.flight.events import Observed
+from groundstation.flight.flights import Flights, ticks_between
+from groundstation.flight.fold import Outcome
+from groundstation.flight.settings import FlightSettings, TrackerSettings
+from groundstation.jsonout import alert_json, landing_json, phase_json, rejected_json
+from groundstation.recordings.recording import Recording
+from groundstation.records import Alert, Frame, Landing, Message, PhaseChange, Report, Verdict
+
+Told = PhaseChange | Landing | Message | tuple[Frame, Verdict]
+
+
+def make_do(recording: Recording) -> tuple[FlightSettings, ...]:
+    """Settings for a recording that comes without a configuration: one payload, any tracker."""
+    name = recording.payload or "payload"
+    return (FlightSettings(payload=name, trackers=(TrackerSettings(id="*"),)),)
+
+
+def replay(
+    recording: Recording, settings: Sequence[FlightSettings], wording: WordingSettings
+) -> Iterator[tuple[float, Told]]:
+    """Yield what the station would have said, with the time of reception it was said at."""
+    flights = Flights(settings)
+    report_id = 0
+    clock: float | None = None
+    for frame in recording.frames:
+        if clock is not None:
+            for now in ticks_between(clock, frame.received_utc):
+                for told in _told(flights.tick(now), frame, wording):
+                    yield now, told
+        clock = frame.received_utc
+        for read in recording.decode(frame):
+            report_id += 1
+            if not isinstance(read, Report):
+                refusal = Verdict(report_id=report_id, reason=read.reason, detail=read.detail)
+                yield clock, (frame, refusal)
+                continue
+            event = Observed(
+                report_id=report_id, source=frame.source, received_utc=clock, report=read
+            )
+            for told in _told(flights.observed(event), frame, wording):
+                yield clock, told
+        for payload in flights.due():
+            landing = flights.estimate(payload)
+            if landing is not None:
+                outcomes = flights.estimated(landing)
+                yield clock, landing
+                for told in _told(outcomes, frame, wording):
+                    yield clock, told
+
+
+def _told(outcomes: Sequence[Outcome], frame: Frame, wording: WordingSettings) -> Iterator[Told]:
+    for outcome in outcomes:
+        match outcome:
+            case Verdict(reason=None):
+                continue
+            case Verdict():
+                yield frame, outcome
+            case Alert():
+                yield render(outcome, wording)
+            case _:
+                yield outcome
+
+
+def as_json(at_utc: float, told: Told) -> dict[str, Any]:
+    """The record as others read it (design: one object a line)."""
+    match told:
+        case PhaseChange():
+            return phase_json(told)
+        case Landing():
+            return landing_json(told)
+        case Message():
+            return alert_json(told)
+        case (frame, verdict):
+            assert verdict.reason is not None
+            return rejected_json(frame, verdict.reason, verdict.detail, at_utc)

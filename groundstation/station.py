@@ -1,0 +1,105 @@
+"""The station, wired: sources, pipeline, estimator, outbox and page, in one task group."""
+
+import asyncio
+from collections.abc import Callable, Mapping
+from pathlib import Path
+
+from groundstation.alerts.delivery import deliver_forever
+from groundstation.alerts.targets import build_targets
+from groundstation.alerts.wording import WordingSettings
+from groundstation.clock import Clock
+from groundstation.config import StationSettings, flight_settings, wording_settings
+from groundstation.decoders.build import build_decoder
+from groundstation.decoders.decoder import Decoder
+from groundstation.flight.flights import Flights
+from groundstation.overview import Overview
+from groundstation.pipeline import Pipeline
+from groundstation.recording import read_recording
+from groundstation.sources.build import build_source
+from groundstation.sources.health import HealthRecorder
+from groundstation.sources.recording_source import RecordingSettings
+from groundstation.sources.supervisor import BackoffSettings, supervise
+from groundstation.store.reader import Reader
+from groundstation.store.writer import Store
+from groundstation.systemd import notify
+from groundstation.web.server import serve
+
+DATABASE_NAME = "station.db"
+OUTBOX_LOOK_S = 2.0
+STALLED_S = 30.0
+
+
+async def run_station(
+    settings: StationSettings,
+    clock: Clock,
+    *,
+    ready: Callable[[str], None] = lambda _address: None,
+) -> None:
+    """Run until cancelled. ``ready`` gets the page's address once all of it is up.
+
+    Raises ``StoreError`` when the disk fails and ``ConfigurationError`` for a port that is taken:
+    both end the station, so that whoever started it sees.
+    """
+    targets = await build_targets(settings.target)
+    decoders = await asyncio.to_thread(_decoders, settings)
+    flights = Flights(flight_settings(settings))
+    wording: WordingSettings = wording_settings(settings)
+    path = settings.station.data_dir / DATABASE_NAME
+    path.parent.mkdir(parents=True, exist_ok=True)
+    async with Store.open(path, [target.name for target in targets]) as store:
+        pipeline = Pipeline(
+            flights=flights, decoders=decoders, store=store, wording=wording, clock=clock
+        )
+        with Reader(path) as reader:
+            await pipeline.restore(reader)
+        sources = [await asyncio.to_thread(build_source, one, clock) for one in settings.source]
+        health = {one.name: HealthRecorder(one.name, one.kind, clock) for one in settings.source}
+        overview = Overview(settings, clock, pipeline, health)
+        async with asyncio.TaskGroup() as tasks:
+            tasks.create_task(pipeline.run(), name="pipeline")
+            tasks.create_task(pipeline.tick_forever(), name="clock")
+            tasks.create_task(pipeline.estimate_forever(), name="estimator")
+            tasks.create_task(deliver_forever(store, targets), name="outbox")
+            tasks.create_task(_look_at_outbox(path, overview), name="outbox figures")
+            tasks.create_task(_watchdog(pipeline, clock), name="watchdog")
+
+            def up(address: str) -> None:
+                notify("READY=1")
+                ready(address)
+
+            tasks.create_task(serve(settings.web, overview.snapshot, ready=up), name="page")
+            for source in sources:
+                tasks.create_task(
+                    supervise(source, pipeline.put, health[source.name], BackoffSettings()),
+                    name=f"source {source.name}",
+                )
+
+
+def _decoders(settings: StationSettings) -> Mapping[str, Decoder]:
+    found: dict[str, Decoder] = {}
+    for one in settings.source:
+        if one.decoder is not None:
+            found[one.name] = build_decoder(one.decoder)
+        elif isinstance(one, RecordingSettings):
+            found[one.name] = read_recording(one.path).decoder
+    return found
+
+
+async def _look_at_outbox(path: Path, overview: Overview) -> None:
+    """Refresh the outbox figures now and then, off the event loop."""
+
+    def look() -> None:
+        with Reader(path) as reader:
+            overview.outbox = reader.outbox_counts()
+
+    while True:
+        await asyncio.to_thread(look)
+        await asyncio.sleep(OUTBOX_LOOK_S)
+
+
+async def _watchdog(pipeline: Pipeline, clock: Clock) -> None:
+    """Tell the service manager that it lives, only while the pipeline really moves."""
+    while True:
+        if clock.monotonic_s() - pipeline.moved_s < STALLED_S:
+            notify("WATCHDOG=1")
+        await asyncio.sleep(STALLED_S / 6)
