@@ -13,7 +13,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from groundstation.flight import fallfit, windfit
-from groundstation.flight.motion import Motion, motion
+from groundstation.flight.flown import Flown, flown
 from groundstation.flight.settings import FlightSettings
 from groundstation.flight.state import FlightState
 from groundstation.physics.draws import Draws, draws, normal_cdf, normal_quantile
@@ -54,7 +54,7 @@ def estimate(settings: FlightSettings, state: FlightState) -> Landing | None:
         return None
     if state.phase is Phase.LANDED:
         return _resting(settings, state, last)
-    track = motion(state)
+    track = flown(state)
     if track is None:
         return None
     ground_m = _ground(settings, state, track)
@@ -62,7 +62,7 @@ def estimate(settings: FlightSettings, state: FlightState) -> Landing | None:
     return fall.landing(state, last)
 
 
-def _ground(settings: FlightSettings, state: FlightState, track: Motion) -> float:
+def _ground(settings: FlightSettings, state: FlightState, track: Flown) -> float:
     """Height of the landing ground: as given, else that of the launch.
 
     Where the first fix was already climbing, half an interval of climb is taken off.
@@ -90,7 +90,7 @@ class _Fall:
 
     @classmethod
     def of(
-        cls, settings: FlightSettings, state: FlightState, track: Motion, ground_m: float
+        cls, settings: FlightSettings, state: FlightState, track: Flown, ground_m: float
     ) -> "_Fall":
         d = draws(
             settings.members,
@@ -108,7 +108,7 @@ class _Fall:
         fall = fallfit.fit(settings.plan, track if falling else None, layers, d)
         wind = windfit.fit(track, d, layers)
 
-        def flown(sign: float) -> tuple[Array, Array, Array]:
+        def landed(sign: float) -> tuple[Array, Array, Array]:
             slow = np.exp(-(fall.mean + sign * fall.deviation)) / THINNESS[layers]
             down = shares_m(np.full(d.half, ground_m), _tops(top_m, now_m, sign))[:, layers] * slow
             sway = sign * (wind.change + wind.unmet)[:, :, layers]
@@ -125,7 +125,7 @@ class _Fall:
             late = sign * (TOUCHDOWN_NOISE_M / speed * d.spare[3] + TOUCHDOWN_NOISE_S * d.spare[4])
             return total[0], total[1], wait + late
 
-        plus, minus = flown(1.0), flown(-1.0)
+        plus, minus = landed(1.0), landed(-1.0)
         x, y, wait = (np.concatenate(pair) for pair in zip(plus, minus, strict=True))
         agl = now_m - ground_m
         low = np.clip((LOW_FROM_M - agl) / (LOW_FROM_M - LOW_TO_M), 0.0, 1.0)
@@ -197,7 +197,7 @@ def _burst_heights(settings: FlightSettings, now_m: float, d: Draws) -> Array:
 def _before_the_fall(
     settings: FlightSettings,
     state: FlightState,
-    track: Motion,
+    track: Flown,
     wind: windfit.WindFit,
     d: Draws,
     sign: float,
@@ -218,7 +218,7 @@ def _before_the_fall(
     return climb.sum(axis=1), (east, north)
 
 
-def _climb_rate(settings: FlightSettings, track: Motion) -> float:
+def _climb_rate(settings: FlightSettings, track: Flown) -> float:
     """The climb of the last ten minutes, in m/s; the plan's where there is none yet."""
     recent = track.time_s >= track.time_s[-1] - 600.0
     t, z = track.time_s[recent], track.altitude_m[recent]

@@ -6,7 +6,7 @@ from typing import Final
 import numpy as np
 from numpy.typing import NDArray
 
-from groundstation.flight.motion import Motion
+from groundstation.flight.flown import Flown
 from groundstation.flight.settings import PlanSettings
 from groundstation.physics.draws import MOST_PIECES, Draws
 from groundstation.physics.fall import FallModel, FallSamples, Regression, regress, samples
@@ -38,7 +38,7 @@ def prior_of(plan: PlanSettings) -> FallModel:
     return FallModel.planned(plan.descent_rate_ms, plan.descent_rate_sd_ms)
 
 
-def fit(plan: PlanSettings, track: Motion | None, layers: slice, d: Draws) -> FallFit:
+def fit(plan: PlanSettings, track: Flown | None, layers: slice, d: Draws) -> FallFit:
     """Fit the descent part of ``track``, and spread the members around it.
 
     Members are prior draws corrected by what they would have shown in the same observations
@@ -65,7 +65,7 @@ def fit(plan: PlanSettings, track: Motion | None, layers: slice, d: Draws) -> Fa
     return FallFit(mean, SPREAD_SCALE * deviation, fallen)
 
 
-def _observed(track: Motion | None, noise: float) -> tuple[FallSamples | None, float]:
+def _observed(track: Flown | None, noise: float) -> tuple[FallSamples | None, float]:
     if track is None or track.top >= len(track.time_s) - 1:
         return None, 0.0
     time_s = track.time_s[track.top :]

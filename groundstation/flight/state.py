@@ -2,6 +2,7 @@
 
 from dataclasses import dataclass, field
 
+from groundstation.flight.gate import GateState
 from groundstation.flight.track import Track
 from groundstation.records import Fix, Landing, Phase
 
@@ -15,17 +16,90 @@ class Burst:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class FlightState:
-    """Everything known of one flight of one payload. Immutable; ``step`` makes the next one."""
+class Motion:
+    """Where the payload is in its flight, as its fixes tell. ``window`` are the newest fixes with
+    an altitude, thinned in time; ``rest`` is where it came to rest."""
 
-    payload: str
     phase: Phase = Phase.PRELAUNCH
     since_utc: float = 0.0
-    now_utc: float = 0.0
     first: Fix | None = None
     last: Fix | None = None
     highest: Fix | None = None
     launch: Fix | None = None
     burst: Burst | None = None
+    rest: Fix | None = None
+    away: int = 0
+    window: tuple[Fix, ...] = ()
     track: Track = field(default_factory=Track)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Hearing:
+    """When each tracker was last heard (times of reception) and how often it sends.
+
+    ``trackers`` holds (id, last reception, newest intervals). ``silent_since`` is the time of
+    reception of the last fix before a silence that was told.
+    """
+
+    trackers: tuple[tuple[str, float, tuple[float, ...]], ...] = ()
+    due_utc: float = float("inf")
+    silent_since: float | None = None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Said:
+    """What was told, so that it is told once. ``point`` is the landing last told."""
+
+    keys: frozenset[str] = frozenset()
+    point: Landing | None = None
+    point_utc: float = float("-inf")
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class FlightState:
+    """Everything known of one flight of one payload. Immutable; ``step`` makes the next one.
+
+    ``before`` holds the newest report ids with the motion as it was before each, so that a fix that
+    turns out wrong can be taken back.
+    """
+
+    payload: str
+    now_utc: float = 0.0
+    motion: Motion = field(default_factory=Motion)
+    gate: GateState = field(default_factory=GateState)
+    hearing: Hearing = field(default_factory=Hearing)
+    said: Said = field(default_factory=Said)
     landing: Landing | None = None
+    before: tuple[tuple[int, Fix, Motion], ...] = ()
+
+    @property
+    def phase(self) -> Phase:
+        return self.motion.phase
+
+    @property
+    def since_utc(self) -> float:
+        return self.motion.since_utc
+
+    @property
+    def first(self) -> Fix | None:
+        return self.motion.first
+
+    @property
+    def last(self) -> Fix | None:
+        return self.motion.last
+
+    @property
+    def highest(self) -> Fix | None:
+        return self.motion.highest
+
+    @property
+    def launch(self) -> Fix | None:
+        return self.motion.launch
+
+    @property
+    def burst(self) -> Burst | None:
+        return self.motion.burst
+
+    @property
+    def track(self) -> Track:
+        return self.motion.track

@@ -49,7 +49,7 @@ class Track:
 
     def _inserted(self, point: Point) -> "Track":
         at = bisect_left([p.time_utc for p in self.settled], point.time_utc)
-        near = [p for p in self.settled[max(at - 1, 0) : at + 1]]
+        near = list(self.settled[max(at - 1, 0) : at + 1])
         if all(_apart(p, point) for p in near):
             return Track((*self.settled[:at], point, *self.settled[at:]), self.newest)
         return self

@@ -11,7 +11,7 @@ from typing import Final
 import numpy as np
 from numpy.typing import NDArray
 
-from groundstation.flight.motion import Motion
+from groundstation.flight.flown import Flown
 from groundstation.physics.draws import Draws
 from groundstation.physics.fall import pieces
 from groundstation.physics.layers import COUNT, MIDDLE_M, layer_of
@@ -46,7 +46,7 @@ class WindFit:
     unmet: Array
 
 
-def fit(track: Motion, d: Draws, layers: slice) -> WindFit:
+def fit(track: Flown, d: Draws, layers: slice) -> WindFit:
     """Learn the winds of ``track``; deviations are filled in ``layers`` only, zero elsewhere."""
     up = slice(0, track.top + 1)
     profile = measured_profile(track.time_s[up], track.x_m[up], track.y_m[up], track.altitude_m[up])
@@ -75,7 +75,7 @@ def fit(track: Motion, d: Draws, layers: slice) -> WindFit:
     return WindFit(profile, mean, change, _unmet(profile.highest_m, d))
 
 
-def _changes(track: Motion, profile: WindProfile) -> tuple[Array, Array, Array] | None:
+def _changes(track: Flown, profile: WindProfile) -> tuple[Array, Array, Array] | None:
     """Wind met in the descent minus that of the ascent, over pieces of the last 12 km fallen."""
     t, z = track.time_s[track.top :], track.altitude_m[track.top :]
     cuts = [(i, j) for i, j in pieces(z) if z[j] < z[-1] + 12_000.0 and t[j] > t[i]]

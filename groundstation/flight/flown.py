@@ -13,7 +13,7 @@ Array = NDArray[np.float64]
 
 
 @dataclass(frozen=True, slots=True)
-class Motion:
+class Flown:
     """Time in s since 1970, metres east and north of ``plane``, metres above sea level.
 
     ``top`` is the index of the highest point; ascent is up to it, descent from it on.
@@ -27,7 +27,7 @@ class Motion:
     top: int
 
 
-def motion(state: FlightState) -> Motion | None:
+def flown(state: FlightState) -> Flown | None:
     """The points with an altitude since the launch; None with fewer than two."""
     last, highest = state.last, state.highest
     if last is None:
@@ -47,7 +47,7 @@ def motion(state: FlightState) -> Motion | None:
         return None
     plane = Plane(last.latitude_deg, last.longitude_deg)
     x, y = plane.to_xy(table[:, 1], table[:, 2])
-    return Motion(plane, table[:, 0], x, y, table[:, 3], int(np.argmax(table[:, 3])))
+    return Flown(plane, table[:, 0], x, y, table[:, 3], int(np.argmax(table[:, 3])))
 
 
 def _row(fix: Fix) -> tuple[float, ...]:

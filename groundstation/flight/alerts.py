@@ -1,0 +1,166 @@
+"""What is worth telling, raised once an occasion. The words are made elsewhere."""
+
+from collections.abc import Mapping
+from dataclasses import replace
+from datetime import UTC, datetime
+
+from groundstation.flight.settings import FlightSettings
+from groundstation.flight.state import FlightState
+from groundstation.physics.geodesy import distance_bearing, distance_m
+from groundstation.records import Alert, AlertKind, Landing, Phase, Urgency
+
+# Under a parachute a payload usually comes down at 3 to 9 m/s: common practice, no source.
+USUAL_FASTEST_MS = 11.0
+PLAN_SHARE = 0.4
+JUDGED_AFTER_S = 120.0
+JUDGED_AFTER_M = 3_000.0
+ASCENT_FACTOR = 3.0
+ASCENT_EVERY_S = 1_800.0
+
+URGENCY = {
+    AlertKind.BURST: Urgency.HIGH,
+    AlertKind.FALLING_FAST: Urgency.HIGH,
+    AlertKind.TOUCHDOWN_SOON: Urgency.HIGH,
+    AlertKind.MOVED_AFTER_LANDING: Urgency.HIGH,
+}
+USEFUL_S = {
+    AlertKind.LANDING_MOVED: 1_800.0,
+    AlertKind.TOUCHDOWN_SOON: 900.0,
+    AlertKind.SILENT: 3_600.0,
+}
+
+
+def raised(
+    state: FlightState,
+    kind: AlertKind,
+    occasion: str,
+    *,
+    figures: Mapping[str, float] | None = None,
+    note: str = "",
+    urgency: Urgency | None = None,
+    at_utc: float | None = None,
+) -> tuple[FlightState, tuple[Alert, ...]]:
+    """Raise an alert, unless this occasion was told already."""
+    first = state.motion.first
+    begun = datetime.fromtimestamp(round(first.time_utc if first else 0.0), UTC)
+    key = f"{state.payload}/{begun:%Y%m%dT%H%M%SZ}/{kind}/{occasion}"
+    if key in state.said.keys:
+        return state, ()
+    alert = Alert(
+        payload=state.payload,
+        kind=kind,
+        key=key,
+        time_utc=state.now_utc if at_utc is None else at_utc,
+        phase=state.motion.phase,
+        urgency=urgency or URGENCY.get(kind, Urgency.NORMAL),
+        fix=state.motion.last,
+        landing=state.landing,
+        figures=dict(figures or {}),
+        note=note,
+        thread="landing" if kind is AlertKind.LANDING_MOVED else "",
+        useful_for_s=USEFUL_S.get(kind, 6 * 3600.0),
+    )
+    said = replace(state.said, keys=state.said.keys | {key})
+    return replace(state, said=said), (alert,)
+
+
+def phase_alerts(state: FlightState) -> tuple[FlightState, tuple[Alert, ...]]:
+    """The alert that goes with the phase just entered."""
+    motion = state.motion
+    match motion.phase:
+        case Phase.ASCENT:
+            return raised(state, AlertKind.LAUNCHED, "1")
+        case Phase.FLOAT:
+            height = motion.last.altitude_m if motion.last else None
+            figures = {} if height is None else {"float_altitude_m": height}
+            return raised(state, AlertKind.FLOATING, "1", figures=figures)
+        case Phase.DESCENT:
+            burst = motion.burst
+            figures = {} if burst is None else {"burst_altitude_m": burst.altitude_m}
+            return raised(state, AlertKind.BURST, "1", figures=figures)
+        case Phase.LANDED:
+            return raised(state, AlertKind.LANDED, "1")
+        case _:
+            return state, ()
+
+
+def estimate_alerts(
+    settings: FlightSettings, state: FlightState
+) -> tuple[FlightState, tuple[Alert, ...]]:
+    """What a new landing estimate says: a point that moved, a fall that is not as planned."""
+    landing = state.landing
+    if landing is None or state.motion.phase not in (Phase.ASCENT, Phase.FLOAT, Phase.DESCENT):
+        return state, ()
+    state, moved = _moved(settings, state, landing)
+    state, rate = _rate(settings, state, landing)
+    return state, (*moved, *rate)
+
+
+def _moved(
+    settings: FlightSettings, state: FlightState, landing: Landing
+) -> tuple[FlightState, tuple[Alert, ...]]:
+    point = state.said.point
+    falling = state.motion.phase is Phase.DESCENT
+    if point is None or (falling and point.phase is not Phase.DESCENT):
+        said = replace(state.said, point=landing, point_utc=landing.time_utc)
+        return replace(state, said=said), ()
+    alerts = settings.alerts
+    factor = 1.0 if falling else ASCENT_FACTOR
+    every = alerts.moved_every_s if falling else max(alerts.moved_every_s, ASCENT_EVERY_S)
+    if landing.time_utc - state.said.point_utc < every:
+        return state, ()
+    moved = distance_m(
+        point.latitude_deg, point.longitude_deg, landing.latitude_deg, landing.longitude_deg
+    )
+    if moved < factor * alerts.moved_m or moved < factor * alerts.moved_share * landing.radius_50_m:
+        return state, ()
+    away, bearing = distance_bearing(
+        point.latitude_deg, point.longitude_deg, landing.latitude_deg, landing.longitude_deg
+    )
+    state = replace(state, said=replace(state.said, point=landing, point_utc=landing.time_utc))
+    return raised(
+        state,
+        AlertKind.LANDING_MOVED,
+        f"{landing.evidence_utc:.0f}",
+        figures={"moved_m": away, "bearing_deg": bearing},
+    )
+
+
+def _rate(
+    settings: FlightSettings, state: FlightState, landing: Landing
+) -> tuple[FlightState, tuple[Alert, ...]]:
+    burst, last = state.motion.burst, state.motion.last
+    if burst is None or last is None or last.altitude_m is None:
+        return state, ()
+    if (
+        last.time_utc - burst.time_utc < JUDGED_AFTER_S
+        or burst.altitude_m - last.altitude_m < JUDGED_AFTER_M
+    ):
+        return state, ()
+    rate, planned = landing.descent_rate_ms, settings.plan.descent_rate_ms
+    fast, slow = USUAL_FASTEST_MS, 0.0
+    figures = {"descent_rate_ms": rate}
+    if planned is not None:
+        margin = max(PLAN_SHARE * planned, 2.0 * settings.plan.descent_rate_sd_ms)
+        fast, slow = planned + margin, planned - margin
+        figures["planned_descent_rate_ms"] = planned
+    if rate > fast:
+        return raised(state, AlertKind.FALLING_FAST, "1", figures=figures)
+    if rate < slow:
+        return raised(state, AlertKind.FALLING_SLOWLY, "1", figures=figures)
+    return state, ()
+
+
+def touchdown_soon(
+    settings: FlightSettings, state: FlightState, flight_now_utc: float, at_utc: float
+) -> tuple[FlightState, tuple[Alert, ...]]:
+    """Told once when the expected touchdown is near. Quick: asked at every tick."""
+    landing = state.landing
+    if landing is None or landing.phase is not Phase.DESCENT:
+        return state, ()
+    left = landing.eta_utc - flight_now_utc
+    if state.motion.phase is not Phase.DESCENT or not 0.0 < left < settings.alerts.touchdown_soon_s:
+        return state, ()
+    return raised(
+        state, AlertKind.TOUCHDOWN_SOON, "1", figures={"remaining_s": left}, at_utc=at_utc
+    )

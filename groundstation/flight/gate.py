@@ -1,0 +1,252 @@
+"""Which reports are believed.
+
+A report is held against what the sender says of itself, against what is possible, against what was
+already heard, and against where the payload could have got to. A jump is not believed at once, but
+remembered: when the next reports agree with it and not with what was believed, it wins. So one bad
+fix, even the first, never locks out the good ones.
+"""
+
+import math
+from dataclasses import dataclass, replace
+
+from groundstation.flight.events import Observed
+from groundstation.flight.settings import FlightSettings
+from groundstation.physics.geodesy import distance_m
+from groundstation.records import Fix, Reason, Report, Verdict
+
+LOWEST_M, HIGHEST_M = -500.0, 60_000.0
+# Well above any wind and any fall under a balloon's height: jet streams stay below 120 m/s, and a
+# box without a parachute falls at 100 m/s at 30 km (common practice, no source).
+FASTEST_DRIFT_MS = 150.0
+FASTEST_CLIMB_MS = 30.0
+FASTEST_FALL_MS = 120.0
+SLACK_M = 60.0
+TRACKERS_APART_M = 300.0
+FUTURE_S = 600.0
+PAST_S = 24 * 3600.0
+SAME_TIME_S = 0.5
+SAME_PLACE_M = 60.0
+# A report without a time of its own, heard again within this time at the same place, is a copy:
+# common practice on packet radio, no source.
+COPY_S = 30.0
+REMEMBERED = 200
+RECENT = 4
+
+
+@dataclass(frozen=True, slots=True)
+class Mark:
+    """What is remembered of a report to know its copies."""
+
+    time_utc: float
+    latitude_deg: float
+    longitude_deg: float
+    altitude_m: float | None
+    own_time: bool
+
+
+@dataclass(frozen=True, slots=True)
+class Believed:
+    """A fix in the state, with the report it came from."""
+
+    report_id: int
+    fix: Fix
+
+
+@dataclass(frozen=True, slots=True)
+class OddClock:
+    """How far ahead of reception a tracker's times were, and how often in a row."""
+
+    ahead_s: float
+    times: int
+
+
+@dataclass(frozen=True, slots=True)
+class GateState:
+    """What the gate remembers of one payload; bounded."""
+
+    recent: tuple[Believed, ...] = ()
+    believed: int = 0
+    marks: tuple[tuple[str, tuple[Mark, ...]], ...] = ()
+    candidates: tuple[Believed, ...] = ()
+    odd_clocks: tuple[tuple[str, OddClock], ...] = ()
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Judgement:
+    """What became of a report: ``accepted`` fixes are to be folded, oldest first, after those of
+    the ``revoked`` report ids were taken back."""
+
+    state: GateState
+    verdicts: tuple[Verdict, ...]
+    accepted: tuple[Believed, ...] = ()
+    revoked: frozenset[int] = frozenset()
+
+
+def judge(settings: FlightSettings, state: GateState, observed: Observed) -> Judgement:
+    """Decide on one report of a tracker of this payload."""
+    report = observed.report
+    trouble = _impossible(report)
+    if trouble is not None:
+        return _refused(state, observed, *trouble)
+    state, late_by_clock = _clock(state, observed)
+    if late_by_clock is not None:
+        return _refused(state, observed, Reason.BAD_TIME, late_by_clock)
+    fix = _fix(settings, observed)
+    newest = state.recent[-1].fix if state.recent else None
+    if newest is not None and fix.time_utc < newest.time_utc - PAST_S:
+        old = "its time is more than a day before the newest fix"
+        return _refused(state, observed, Reason.BAD_TIME, old)
+    mark = Mark(
+        fix.time_utc,
+        fix.latitude_deg,
+        fix.longitude_deg,
+        fix.altitude_m,
+        report.time_utc is not None,
+    )
+    marks = dict(state.marks)
+    known = marks.get(fix.tracker, ())
+    if any(_copy(mark, other) for other in reversed(known)):
+        copy = "the same position was already heard from this tracker"
+        return _refused(state, observed, Reason.DUPLICATE, copy)
+    marks[fix.tracker] = (*known[1 - REMEMBERED :], mark)
+    state = replace(state, marks=tuple(marks.items()))
+    return _place(state, observed.report_id, fix, newest)
+
+
+def _impossible(report: Report) -> tuple[Reason, str] | None:
+    if not report.valid:
+        return Reason.NO_FIX, "the tracker says that it has no fix"
+    lat, lon, altitude = report.latitude_deg, report.longitude_deg, report.altitude_m
+    if not (-90.0 <= lat <= 90.0 and -180.0 <= lon <= 180.0):
+        return Reason.IMPOSSIBLE, "the position is not on Earth"
+    if abs(lat) < 0.001 and abs(lon) < 0.001:
+        return Reason.NO_FIX, "0/0 is what a receiver without a fix sends"
+    if altitude is not None and not LOWEST_M <= altitude <= HIGHEST_M:
+        return Reason.IMPOSSIBLE, f"no balloon is at {altitude:.0f} m"
+    if report.time_utc is not None and not math.isfinite(report.time_utc):
+        return Reason.BAD_TIME, "its time is not a number"
+    return None
+
+
+def _clock(state: GateState, observed: Observed) -> tuple[GateState, str | None]:
+    """A time from the future is refused, until a tracker keeps to it: then our clock is wrong."""
+    own, tracker = observed.report.time_utc, observed.report.tracker
+    clocks = dict(state.odd_clocks)
+    before = clocks.get(tracker)
+    ahead = 0.0 if own is None else own - observed.received_utc
+    if ahead <= FUTURE_S:
+        if before is None:
+            return state, None
+        clocks.pop(tracker)
+        return replace(state, odd_clocks=tuple(clocks.items())), None
+    steady = before is not None and abs(before.ahead_s - ahead) < FUTURE_S
+    clocks[tracker] = OddClock(ahead, before.times + 1 if steady and before is not None else 1)
+    state = replace(state, odd_clocks=tuple(clocks.items()))
+    if clocks[tracker].times >= 3:
+        return state, None
+    return state, f"its time is {ahead / 60:.0f} min in the future"
+
+
+def _fix(settings: FlightSettings, observed: Observed) -> Fix:
+    report = observed.report
+    time_utc = observed.received_utc if report.time_utc is None else report.time_utc
+    return Fix(
+        payload=settings.payload,
+        tracker=report.tracker,
+        source=observed.source,
+        time_utc=time_utc,
+        received_utc=observed.received_utc,
+        latitude_deg=report.latitude_deg,
+        longitude_deg=report.longitude_deg,
+        altitude_m=report.altitude_m,
+        uncertainty_m=report.uncertainty_m,
+        course_deg=report.course_deg,
+        speed_ms=report.speed_ms,
+        satellites=report.satellites,
+        telemetry=report.telemetry,
+    )
+
+
+def _copy(a: Mark, b: Mark) -> bool:
+    within = SAME_TIME_S if a.own_time and b.own_time else COPY_S
+    if abs(a.time_utc - b.time_utc) > within:
+        return False
+    return (
+        abs(a.latitude_deg - b.latitude_deg) < 0.01
+        and distance_m(a.latitude_deg, a.longitude_deg, b.latitude_deg, b.longitude_deg)
+        < SAME_PLACE_M
+    )
+
+
+def _place(state: GateState, report_id: int, fix: Fix, newest: Fix | None) -> Judgement:
+    """Put a fix that is possible in itself beside what is believed."""
+    mine = Believed(report_id, fix)
+    if newest is not None and fix.time_utc < newest.time_utc:
+        late = replace(fix, late=True)
+        if not plausible(fix, newest):
+            return _jump(state, mine)
+        return Judgement(
+            state=state,
+            verdicts=(Verdict(report_id=report_id, fix=late),),
+            accepted=(Believed(report_id, late),),
+        )
+    if newest is None or plausible(newest, fix):
+        return _accepted(state, (mine,), frozenset())
+    chain = state.candidates
+    chain = (*chain, mine)[-RECENT:] if chain and plausible(chain[-1].fix, fix) else (mine,)
+    state = replace(state, candidates=chain)
+    doubted = [b for b in state.recent if not plausible(b.fix, chain[0].fix)]
+    linked = len(doubted) < len(state.recent) or state.believed <= 2
+    if len(chain) >= (2 if linked else 3):
+        return _accepted(state, chain, frozenset(b.report_id for b in doubted))
+    return _jump(state, mine)
+
+
+def _accepted(state: GateState, new: tuple[Believed, ...], revoked: frozenset[int]) -> Judgement:
+    kept = tuple(b for b in state.recent if b.report_id not in revoked)
+    verdicts = tuple(
+        Verdict(report_id=report_id, reason=Reason.JUMP, detail="later fixes speak against it")
+        for report_id in sorted(revoked)
+    )
+    return Judgement(
+        state=replace(
+            state,
+            recent=(*kept, *new)[-RECENT:],
+            believed=state.believed - len(revoked) + len(new),
+            candidates=(),
+        ),
+        verdicts=verdicts + tuple(Verdict(report_id=b.report_id, fix=b.fix) for b in new),
+        accepted=new,
+        revoked=revoked,
+    )
+
+
+def _jump(state: GateState, mine: Believed) -> Judgement:
+    verdict = Verdict(
+        report_id=mine.report_id,
+        reason=Reason.JUMP,
+        detail="nothing gets there that fast from where the payload was",
+    )
+    return Judgement(state=state, verdicts=(verdict,))
+
+
+def plausible(a: Fix, b: Fix) -> bool:
+    """Whether one payload can have been at both."""
+    if b.time_utc < a.time_utc:
+        a, b = b, a
+    dt = max(b.time_utc - a.time_utc, 1.0)
+    slack = SLACK_M + a.uncertainty_m + b.uncertainty_m
+    if a.tracker != b.tracker:
+        slack += TRACKERS_APART_M
+    apart = distance_m(a.latitude_deg, a.longitude_deg, b.latitude_deg, b.longitude_deg)
+    if apart - slack > FASTEST_DRIFT_MS * dt:
+        return False
+    if a.altitude_m is None or b.altitude_m is None:
+        return True
+    climb = b.altitude_m - a.altitude_m
+    return -FASTEST_FALL_MS * dt - slack <= climb <= FASTEST_CLIMB_MS * dt + slack
+
+
+def _refused(state: GateState, observed: Observed, reason: Reason, detail: str) -> Judgement:
+    verdict = Verdict(report_id=observed.report_id, reason=reason, detail=detail)
+    return Judgement(state=state, verdicts=(verdict,))

@@ -1,0 +1,33 @@
+"""Which payload a tracker belongs to."""
+
+from groundstation.flight.events import Observed
+from groundstation.flight.settings import FlightSettings
+from groundstation.records import Reason, Verdict
+
+ANY = "*"
+
+
+class Roster:
+    """Tracker ids by payload. Ids are compared without case; SSID 0 equals no SSID.
+
+    The id ``*`` takes whatever no other payload claims (a recording without a configuration).
+    """
+
+    def __init__(self, settings: tuple[FlightSettings, ...]) -> None:
+        self._payloads = {
+            _plain(tracker.id): one.payload for one in settings for tracker in one.trackers
+        }
+
+    def payload_of(self, tracker: str) -> str | None:
+        return self._payloads.get(_plain(tracker), self._payloads.get(ANY))
+
+    def unknown(self, observed: Observed) -> Verdict:
+        return Verdict(
+            report_id=observed.report_id,
+            reason=Reason.UNKNOWN_TRACKER,
+            detail=f"no payload has the tracker {observed.report.tracker!r}",
+        )
+
+
+def _plain(tracker: str) -> str:
+    return tracker.strip().upper().removesuffix("-0")
