@@ -1,0 +1,183 @@
+"""The configuration of a station, read from TOML."""
+
+import tempfile
+from collections import Counter
+from collections.abc import Iterable, Mapping
+from dataclasses import dataclass, field, replace
+from pathlib import Path
+from typing import Final
+
+from groundstation.alerts.quantities import Units
+from groundstation.alerts.targets import TargetSettings, TerminalSettings
+from groundstation.alerts.wording import OPEN_MAP, WordingSettings
+from groundstation.decoders.build import build_decoder
+from groundstation.errors import ConfigurationError
+from groundstation.flight.settings import (
+    AlertSettings,
+    BaseSettings,
+    FlightSettings,
+    PlanSettings,
+    TrackerSettings,
+)
+from groundstation.settings_builder import RESOURCES, SettingsBuilder
+from groundstation.sources.build import SourceSettings
+from groundstation.web.settings import WebSettings
+
+DEFAULT: Final = RESOURCES / "default.toml"
+"""The rehearsal that runs without a configuration. Its ``data_dir`` is not used."""
+
+AnyTargetSettings = TargetSettings | TerminalSettings
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class StationIdentity:
+    """What the station is called, where it keeps its data, and how it speaks.
+
+    ``timezone`` is a name such as "Europe/Budapest"; ``map_link`` is that of ``WordingSettings``.
+    """
+
+    name: str = "groundstation"
+    data_dir: Path
+    timezone: str = "UTC"
+    units: Units = Units.METRIC
+    map_link: str = OPEN_MAP
+
+    def __post_init__(self) -> None:
+        WordingSettings(timezone=self.timezone, map_link=self.map_link)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class PayloadSettings:
+    """A payload, by what name alerts call it, and its trackers.
+
+    ``ground_m`` is the height of the landing ground, where it is not that of the launch.
+    """
+
+    name: str
+    tracker: tuple[TrackerSettings, ...]
+    plan: PlanSettings = field(default_factory=PlanSettings)
+    alerts: AlertSettings = field(default_factory=AlertSettings)
+    ground_m: float | None = None
+
+    def __post_init__(self) -> None:
+        if not self.name.strip():
+            raise ConfigurationError("name is empty; give the payload one")
+        if not self.tracker:
+            raise ConfigurationError(f"payload {self.name!r} has no tracker; add one")
+        for one in self.tracker:
+            if not one.interval_s > 0.0:
+                raise ConfigurationError(f"interval_s of tracker {one.id!r} must be above 0")
+        plan = self.plan
+        for name in ("burst_altitude_m", "ascent_rate_ms", "descent_rate_ms"):
+            value = getattr(plan, name)
+            if value is not None and not value > 0.0:
+                raise ConfigurationError(f"plan.{name} must be above 0")
+        for name in ("burst_altitude_sd_m", "ascent_rate_sd_ms", "descent_rate_sd_ms"):
+            if not getattr(plan, name) > 0.0:
+                raise ConfigurationError(f"plan.{name} must be above 0")
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class StationSettings:
+    """All of it. Arrays are named as they are in the file: in the singular."""
+
+    station: StationIdentity
+    base: BaseSettings | None = None
+    payload: tuple[PayloadSettings, ...]
+    source: tuple[SourceSettings, ...]
+    target: tuple[AnyTargetSettings, ...] = ()
+    web: WebSettings = field(default_factory=WebSettings)
+
+
+def load(path: Path | None, env: Mapping[str, str]) -> StationSettings:
+    """Read the configuration at ``path``, or that of the rehearsal.
+
+    A rehearsal keeps its data in a new temporary folder, which the caller may remove. Raises
+    ``ConfigurationError`` that holds all problems found, one a line.
+    """
+    file = DEFAULT if path is None else path
+    try:
+        text = file.read_text(encoding="utf-8-sig")
+    except OSError as error:
+        raise ConfigurationError(
+            f"cannot read the configuration {file}: {error.strerror}"
+        ) from error
+    except UnicodeDecodeError as error:
+        raise ConfigurationError(f"{file} is not UTF-8 text: {error.reason}") from error
+    builder = SettingsBuilder(text, name=str(file), folder=file.absolute().parent, env=env)
+    settings = builder.build(StationSettings)
+    _cross_check(settings, builder)
+    builder.raise_problems()
+    if path is None:
+        folder = Path(tempfile.mkdtemp(prefix="groundstation-"))
+        settings = replace(settings, station=replace(settings.station, data_dir=folder))
+    return settings
+
+
+def flight_settings(settings: StationSettings) -> tuple[FlightSettings, ...]:
+    """The payloads as the flight logic sees them."""
+    return tuple(
+        FlightSettings(
+            payload=one.name,
+            trackers=one.tracker,
+            plan=one.plan,
+            alerts=one.alerts,
+            base=settings.base,
+            ground_m=one.ground_m,
+        )
+        for one in settings.payload
+    )
+
+
+def wording_settings(settings: StationSettings) -> WordingSettings:
+    """How this station words its messages."""
+    station = settings.station
+    return WordingSettings(
+        units=station.units,
+        timezone=station.timezone,
+        base=settings.base,
+        map_link=station.map_link,
+    )
+
+
+def _cross_check(settings: StationSettings, builder: SettingsBuilder) -> None:
+    for array in ("payload", "source", "target"):
+        names = [one.name for one in getattr(settings, array)]
+        for number in _repeated(names):
+            builder.problem(
+                (array, number, "name"),
+                f"{names[number - 1]!r} is the name of another {array}; give each its own",
+            )
+    for array in ("payload", "source"):
+        if not getattr(settings, array):
+            builder.problem((array,), f"there is no [[{array}]]; add one")
+    places = [
+        (payload, tracker)
+        for payload, one in enumerate(settings.payload, 1)
+        for tracker in range(1, len(one.tracker) + 1)
+    ]
+    ids = [tracker.id for one in settings.payload for tracker in one.tracker]
+    for number in _repeated([one.strip().upper().removesuffix("-0") for one in ids]):
+        payload, tracker = places[number - 1]
+        builder.problem(
+            ("payload", payload, "tracker", tracker, "id"),
+            f"{ids[number - 1]!r} is given twice; a tracker belongs to one payload, once",
+        )
+    for number, source in enumerate(settings.source, 1):
+        if source.decoder is None:
+            continue
+        try:
+            build_decoder(source.decoder)
+        except ConfigurationError as error:
+            builder.problem(("source", number, "decoder"), str(error))
+
+
+def _repeated(names: Iterable[str]) -> list[int]:
+    """Numbers, from 1, of those that came before."""
+    seen: Counter[str] = Counter()
+    repeated = []
+    for number, name in enumerate(names, 1):
+        if seen[name]:
+            repeated.append(number)
+        seen[name] += 1
+    return repeated
