@@ -1,0 +1,5 @@
+"""``python -m groundstation``."""
+
+from groundstation.cli import main
+
+main()

@@ -1,0 +1,69 @@
+"""The command line. Each command is imported only when it is asked for."""
+
+import importlib
+import sys
+import traceback
+from typing import Final
+
+import click
+
+from groundstation.errors import GroundstationError
+
+COMMANDS: Final = {
+    "run": "Run the station; without --config, a rehearsal.",
+    "replay": "Fly a recording again.",
+    "simulate": "Write an invented flight down as a recording.",
+    "check": "Try the configuration, the disk, each source and each target once.",
+}
+"""Names with their one line of help, so that --help imports none of them."""
+
+
+class _LazyCommands(click.Group):
+    def list_commands(self, ctx: click.Context) -> list[str]:  # noqa: ARG002
+        return list(COMMANDS)
+
+    def get_command(self, ctx: click.Context, cmd_name: str) -> click.Command | None:  # noqa: ARG002
+        if cmd_name not in COMMANDS:
+            return None
+        module = importlib.import_module(f"groundstation.commands.{cmd_name}")
+        command = getattr(module, cmd_name)
+        assert isinstance(command, click.Command)
+        return command
+
+    def resolve_command(
+        self, ctx: click.Context, args: list[str]
+    ) -> tuple[str | None, click.Command | None, list[str]]:
+        # click's own near-miss search would import every command.
+        if args and args[0] not in COMMANDS:
+            ctx.fail(f"there is no command {args[0]!r}; known are {', '.join(COMMANDS)}")
+        return super().resolve_command(ctx, args)
+
+    def format_commands(self, ctx: click.Context, formatter: click.HelpFormatter) -> None:  # noqa: ARG002
+        with formatter.section("Commands"):
+            formatter.write_dl(list(COMMANDS.items()))
+
+
+@click.group(
+    cls=_LazyCommands,
+    epilog="\b\nExample:\n  groundstation run\n  groundstation run --config station.toml",
+)
+@click.option("--debug", is_flag=True, help="Show where in the program an error arose.")
+@click.version_option(package_name="groundstation", message="%(prog)s %(version)s")
+def cli(debug: bool) -> None:
+    """A ground station for one person's high-altitude balloon.
+
+    It takes position packets, keeps them, works out where the payload will land, and tells the
+    phone. Follow your local rules, and let whoever drives drive.
+    """
+
+
+def main() -> None:
+    """Run the command line; the entry point of the package."""
+    debug = "--debug" in sys.argv[1:2]
+    try:
+        cli.main(prog_name="groundstation", standalone_mode=True)
+    except GroundstationError as error:
+        if debug:
+            traceback.print_exc()
+        click.echo(f"groundstation: {error}", err=True)
+        sys.exit(error.exit_code)

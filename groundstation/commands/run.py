@@ -1,0 +1,59 @@
+"""groundstation run: the station itself."""
+
+import os
+from datetime import UTC, datetime
+from pathlib import Path
+
+import click
+
+from groundstation.logs import LEVELS, start_logging
+
+EXAMPLE = """\b
+Example:
+  groundstation run
+  groundstation run --config station.toml
+"""
+
+
+def moment(text: str) -> float:
+    """A time in ISO 8601, UTC where it names no offset, or as seconds since 1970."""
+    try:
+        seconds = float(text)
+    except ValueError:
+        try:
+            time = datetime.fromisoformat(text)
+        except ValueError as error:
+            raise click.BadParameter(
+                f"{text!r} is not a time such as 2026-05-16T08:30:00Z"
+            ) from error
+        seconds = (time if time.tzinfo else time.replace(tzinfo=UTC)).timestamp()
+    if not 0.0 < seconds < 2e11:
+        raise click.BadParameter(f"{text!r} is too far from today")
+    return seconds
+
+
+@click.command(epilog=EXAMPLE)
+@click.option("--config", type=click.Path(path_type=Path), help="The station's configuration.")
+@click.option(
+    "--as-if", metavar="TIME", type=moment, help="Rehearse: begin as if it were this time."
+)
+@click.option(
+    "--speed",
+    metavar="N",
+    type=click.FloatRange(min=0.0, min_open=True, max=10_000.0),
+    help="Rehearse N times faster than real. [default: 30 without --config, else 1]",
+)
+@click.option("--log-level", type=click.Choice(LEVELS), default="info", show_default=True)
+def run(config: Path | None, as_if: float | None, speed: float | None, log_level: str) -> None:
+    """Run the station until it is stopped by Ctrl-C or the service manager.
+
+    Without --config it rehearses: an invented flight that comes with it plays through the whole
+    station, with the page on http://127.0.0.1:8080/ and the alerts in the terminal.
+
+    A source that is a recording makes it a rehearsal too: the station's clock begins with the
+    recording's first packet.
+    """
+    from groundstation.commands.running import rehearse_or_run  # noqa: PLC0415
+
+    start_logging(log_level)
+    rehearse_or_run(config, as_if, speed, os.environ)

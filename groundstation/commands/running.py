@@ -1,0 +1,126 @@
+"""What the run command does: the clock, the start, and a clean end."""
+
+import asyncio
+import shutil
+import signal
+from collections.abc import Callable, Iterator, Mapping
+from pathlib import Path
+
+import click
+
+from groundstation.clock import Clock, RehearsalClock, SystemClock
+from groundstation.config import StationSettings, load
+from groundstation.errors import ConfigurationError, GroundstationError
+from groundstation.jsonout import iso_utc
+from groundstation.recording import read_recording
+from groundstation.sources.recording_source import RecordingSettings
+from groundstation.station import run_station
+
+DEFAULT_SPEED = 30.0
+"""A rehearsal of two and a half hours in five minutes; our choice."""
+
+
+def rehearse_or_run(
+    config: Path | None, as_if: float | None, speed: float | None, env: Mapping[str, str]
+) -> None:
+    """Run until SIGINT or SIGTERM. Raises the ``GroundstationError`` that ended it otherwise."""
+    settings = load(config, env)
+    folder = settings.station.data_dir
+    try:
+        clock = choose_clock(settings, as_if, speed or (None if config else DEFAULT_SPEED))
+        _make_folder(folder)
+        asyncio.run(_until_stopped(settings, clock))
+    except BaseExceptionGroup as group:
+        errors = list(leaves(group))
+        named = [error for error in errors if isinstance(error, GroundstationError)]
+        if len(named) != len(errors):
+            raise
+        raise named[0] from group
+    finally:
+        if config is None:
+            shutil.rmtree(folder, ignore_errors=True)
+
+
+def choose_clock(settings: StationSettings, as_if: float | None, speed: float | None) -> Clock:
+    """The real clock, or that of a rehearsal where a recording or ``as_if`` asks for one.
+
+    Raises ``ConfigurationError`` for a speed without either, and where live sources stand beside
+    a recording: their packets would be at odds with its time.
+    """
+    recordings = [one for one in settings.source if isinstance(one, RecordingSettings)]
+    if as_if is None and recordings:
+        if len(recordings) != len(settings.source):
+            live = next(one for one in settings.source if one not in recordings)
+            raise ConfigurationError(
+                f"source {live.name!r} is live and {recordings[0].name!r} is a recording, and they "
+                "would disagree about the time; leave one out, or give --as-if"
+            )
+        as_if = min(read_recording(one.path).frames[0].received_utc for one in recordings)
+    if as_if is not None:
+        return RehearsalClock(as_if, speed or 1.0)
+    if speed is not None:
+        raise ConfigurationError("--speed is for rehearsals; give --as-if TIME with it")
+    return SystemClock()
+
+
+def leaves(group: BaseExceptionGroup[BaseException]) -> Iterator[BaseException]:
+    """The errors in a group of groups."""
+    for error in group.exceptions:
+        if isinstance(error, BaseExceptionGroup):
+            yield from leaves(error)
+        else:
+            yield error
+
+
+async def _until_stopped(settings: StationSettings, clock: Clock) -> None:
+    station = asyncio.create_task(
+        run_station(settings, clock, ready=_greeting(settings, clock)), name="station"
+    )
+    loop = asyncio.get_running_loop()
+    stopped = False
+
+    def stop() -> None:
+        nonlocal stopped
+        stopped = True
+        station.cancel()
+
+    for number in (signal.SIGINT, signal.SIGTERM):
+        loop.add_signal_handler(number, stop)
+    try:
+        await station
+    except asyncio.CancelledError:
+        if not stopped:
+            raise
+    click.echo("The station has stopped; everything it took is on disk.", err=True)
+
+
+def _greeting(settings: StationSettings, clock: Clock) -> Callable[[str], None]:
+    def greet(address: str) -> None:
+        lines = [f"{settings.station.name} is running. Ctrl-C stops it."]
+        if clock.rehearsal:
+            lines.append(
+                f"  rehearsal  as if it were {iso_utc(clock.now_utc())}, "
+                f"{clock.speed:g} times real time"
+            )
+        payloads = ", ".join(one.name for one in settings.payload)
+        sources = ", ".join(f"{one.name} ({one.kind})" for one in settings.source)
+        targets = ", ".join(f"{one.name} ({one.kind})" for one in settings.target)
+        lines += [
+            f"  page       {address}",
+            f"  payload    {payloads}",
+            f"  source     {sources}",
+            f"  alerts to  {targets or 'nobody; add a [[target]]'}",
+            f"  data in    {settings.station.data_dir}",
+        ]
+        click.echo("\n".join(lines), err=True)
+
+    return greet
+
+
+def _make_folder(folder: Path) -> None:
+    try:
+        folder.mkdir(parents=True, exist_ok=True)
+    except OSError as error:
+        raise ConfigurationError(
+            f"station.data_dir {folder} cannot be made: {error.strerror}; name another"
+        ) from error
