@@ -114,6 +114,11 @@ class SettingsBuilder:
             return self._path(value, path)
         if hint is float:
             return self._float(value, path)
+        if hint is int and isinstance(value, str) and _dimension(path) is not None:
+            number = self._float(value, path)
+            if isinstance(number, float) and not number.is_integer():
+                return self._wrong(path, f"expected a whole number, found {number:g}")
+            return int(number) if isinstance(number, float) else number
         if hint in _PLAIN:
             kind, words = _PLAIN[hint]
             if type(value) is kind:
@@ -201,9 +206,7 @@ class SettingsBuilder:
             return self._wrong(path, f"expected a path, found {_shown(value)}, a home unknown here")
 
     def _float(self, value: object, path: KeyPath) -> object:
-        name = next((part for part in reversed(path) if isinstance(part, str)), "")
-        _, underscore, ending = name.rpartition("_")
-        dimension = _DIMENSIONS.get(underscore + ending)
+        name, dimension = _name(path), _dimension(path)
         if isinstance(value, str) and dimension is not None:
             try:
                 number = parse_quantity(value, dimension)
@@ -222,6 +225,16 @@ class SettingsBuilder:
                     path, f"expected degrees from {-limit:g} to {limit:g}, found {number:g}"
                 )
         return number
+
+
+def _name(path: KeyPath) -> str:
+    return next((part for part in reversed(path) if isinstance(part, str)), "")
+
+
+def _dimension(path: KeyPath) -> str | None:
+    """What the number at ``path`` measures, by the end of its name."""
+    _, underscore, ending = _name(path).rpartition("_")
+    return _DIMENSIONS.get(underscore + ending)
 
 
 def _hints(cls: Any) -> dict[str, Any]:

@@ -47,6 +47,7 @@ class Whole:
     title: str = ""
     loud: bool = False
     count: int = 1
+    keep_s: int = 0
     height_m: float = 0.0
     pause_s: float = 0.0
     rate_ms: float = 0.0
@@ -87,6 +88,7 @@ def test_every_kind_of_field(build: Build, tmp_path: Path) -> None:
         title = "a"
         loud = true
         count = 3
+        keep_s = "2 d"
         height_m = "100 ft"
         pause_s = "2 min"
         rate_ms = "36 km/h"
@@ -114,6 +116,7 @@ def test_every_kind_of_field(build: Build, tmp_path: Path) -> None:
         title="a",
         loud=True,
         count=3,
+        keep_s=172_800,
         height_m=pytest.approx(30.48),  # type: ignore[arg-type]
         pause_s=120.0,
         rate_ms=pytest.approx(10.0),  # type: ignore[arg-type]
@@ -150,6 +153,8 @@ def test_resources_and_absolute_paths(build: Build) -> None:
         ("\nloud = 1", "a.toml, line 2: loud: expected true or false, found 1"),
         ("count = true", "a.toml, line 1: count: expected a whole number, found true"),
         ("count = 1.0", "a.toml, line 1: count: expected a whole number, found 1.0"),
+        ("keep_s = '1.5 s'", "keep_s: expected a whole number, found 1.5"),
+        ("keep_s = '2 m'", "keep_s: '2 m' has not a unit of time"),
         ("share = true", "a.toml, line 1: share: expected a number, found true"),
         ("share = '1 m'", "a.toml, line 1: share: expected a number, found the text '1 m'"),
         ("height_m = '3 s'", "a.toml, line 1: height_m: '3 s' has not a unit of length; use m, "),

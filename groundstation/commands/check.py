@@ -1,0 +1,41 @@
+"""groundstation check: everything the station needs, tried once."""
+
+import os
+import sys
+from pathlib import Path
+
+import click
+
+from groundstation.logs import start_logging
+
+EXAMPLE = """\b
+Example:
+  groundstation check --config station.toml
+  groundstation check --config station.toml --no-send --wait 5
+"""
+
+
+@click.command(epilog=EXAMPLE)
+@click.option("--config", type=click.Path(path_type=Path), help="The station's configuration.")
+@click.option("--no-send", is_flag=True, help="Send no test message to the alert targets.")
+@click.option(
+    "--wait",
+    "wait_s",
+    metavar="SECONDS",
+    type=click.FloatRange(min=0.1, max=3600.0),
+    default=10.0,
+    show_default=True,
+    help="How long to listen to each source.",
+)
+def check(config: Path | None, no_send: bool, wait_s: float) -> None:
+    """Try the configuration, the disk, the clock, the page's port, each source and each target.
+
+    A test message goes to each target, unless --no-send is given. It ends with 0 where all is
+    well, with 1 where something failed, and with 2 where the configuration is wrong. Stop the
+    station first: a serial port or a broker's session serves only one.
+    """
+    from groundstation.commands.checking import check_all  # noqa: PLC0415
+
+    start_logging("error")
+    passed = check_all(config, os.environ, send=not no_send, wait_s=wait_s, say=click.echo)
+    sys.exit(0 if passed else 1)

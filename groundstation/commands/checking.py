@@ -1,0 +1,198 @@
+"""What the check command tries, and how it says what it saw."""
+
+import asyncio
+import ctypes
+import os
+import shutil
+import socket
+import tempfile
+import time
+from collections.abc import Callable, Iterator, Mapping
+from pathlib import Path
+from typing import Final
+
+from groundstation.alerts.targets import build_targets
+from groundstation.clock import SystemClock
+from groundstation.config import AnyTargetSettings, StationSettings, load
+from groundstation.errors import GroundstationError
+from groundstation.jsonout import iso_utc
+from groundstation.records import Alert, AlertKind, Message, Phase, Urgency
+from groundstation.sources.build import SourceSettings
+from groundstation.sources.probe import probe
+from groundstation.web.settings import WebSettings
+
+LEAST_FREE_BYTES: Final = 200_000_000
+"""Room for a season of flights with all their packets, and for the system beside; our choice."""
+
+SEND_S: Final = 90.0
+"""Longer than a target's own limit for one attempt."""
+
+TIME_ERROR: Final = 5
+"""What adjtimex(2) returns where nothing keeps the clock right."""
+
+EARLIEST_UTC: Final = 1_767_225_600.0
+"""2026-01-01: the program is younger, so a clock before it is wrong."""
+
+
+class _FailureError(Exception):
+    """A check that did not pass, in words for the person."""
+
+
+class Findings:
+    """Writes a line for each check, and remembers whether all passed."""
+
+    def __init__(self, say: Callable[[str], object]) -> None:
+        self.passed = True
+        self._say = say
+
+    def good(self, what: str, seen: str) -> None:
+        self._say(f"ok    {what}: {seen}")
+
+    def bad(self, what: str, seen: str) -> None:
+        self.passed = False
+        self._say(f"FAIL  {what}: {seen}")
+
+    def run(self, what: str, look: Callable[[], str]) -> None:
+        try:
+            self.good(what, look())
+        except (_FailureError, GroundstationError) as error:
+            self.bad(what, str(error))
+
+
+def check_all(
+    config: Path | None,
+    env: Mapping[str, str],
+    *,
+    send: bool,
+    wait_s: float,
+    say: Callable[[str], object],
+) -> bool:
+    """Try everything, and return whether all passed.
+
+    Raises ``ConfigurationError`` where the configuration cannot be read: there is nothing more
+    to try then.
+    """
+    settings = load(config, env)
+    report = Findings(say)
+    try:
+        report.good("configuration", _summary(settings))
+        report.run("disk", lambda: look_at_disk(settings.station.data_dir))
+        report.run("clock", look_at_clock)
+        report.run("page", lambda: look_at_port(settings.web))
+        asyncio.run(_try_all(settings, report, send=send, wait_s=wait_s))
+    finally:
+        if config is None:
+            shutil.rmtree(settings.station.data_dir, ignore_errors=True)
+    return report.passed
+
+
+def look_at_disk(folder: Path) -> str:
+    """Write where the data will be, or in the nearest folder above it that is there."""
+    there = next((one for one in (folder, *folder.parents) if one.is_dir()), Path("/"))
+    try:
+        with tempfile.TemporaryFile(dir=there) as file:
+            began = time.monotonic()
+            file.write(bytes(4096))
+            file.flush()
+            os.fsync(file.fileno())
+            took_ms = 1000.0 * (time.monotonic() - began)
+        free = shutil.disk_usage(there).free
+    except OSError as error:
+        raise _FailureError(f"{there} can't be written to: {error.strerror}") from error
+    if free < LEAST_FREE_BYTES:
+        raise _FailureError(f"{there} has only {free / 1e6:.0f} MB left; make room")
+    note = "" if there == folder else f"; {folder} will be made"
+    return f"{there} has {free / 1e9:.1f} GB left, a write took {took_ms:.0f} ms{note}"
+
+
+def look_at_clock() -> str:
+    """Whether the system's clock can be right, and whether something keeps it so."""
+    now = time.time()
+    if now < EARLIEST_UTC:
+        raise _FailureError(f"it is {iso_utc(now)} here, which can't be; set the clock")
+    # A buffer larger than struct timex; all zero asks and changes nothing (adjtimex(2)).
+    state = ctypes.CDLL(None, use_errno=True).adjtimex(ctypes.create_string_buffer(512))
+    kept = "not known to be synchronised" if state in (-1, TIME_ERROR) else "synchronised"
+    return f"{iso_utc(now)}, {kept}"
+
+
+def look_at_port(settings: WebSettings) -> str:
+    """Whether the page can be served."""
+    family = socket.AF_INET6 if ":" in settings.host else socket.AF_INET
+    address = f"{settings.host}:{settings.port}"
+    with socket.socket(family, socket.SOCK_STREAM) as tried:
+        tried.setsockopt(socket.SOL_SOCKET, socket.SO_REUSEADDR, 1)
+        try:
+            tried.bind((settings.host.strip("[]"), settings.port))
+        except OSError as error:
+            raise _FailureError(
+                f"{address} is not to be had ({error.strerror}); is a station running already? "
+                "Otherwise set another web.port"
+            ) from error
+    return f"{address} is free"
+
+
+async def _try_all(
+    settings: StationSettings, report: Findings, *, send: bool, wait_s: float
+) -> None:
+    for source in settings.source:
+        await _try_source(source, report, wait_s)
+    if not settings.target:
+        report.bad("alerts", "there is no [[target]], so nobody would be told; add one")
+    for target in settings.target:
+        if send:
+            await _try_target(target, settings.station.name, report)
+        else:
+            report.good(f"target {target.name}", "not tried, because of --no-send")
+
+
+async def _try_source(settings: SourceSettings, report: Findings, wait_s: float) -> None:
+    what = f"source {settings.name}"
+    try:
+        report.good(what, await probe(settings, SystemClock(), wait_s))
+    except GroundstationError as error:
+        report.bad(what, str(error))
+
+
+async def _try_target(settings: AnyTargetSettings, station: str, report: Findings) -> None:
+    what = f"target {settings.name}"
+    try:
+        [target] = await build_targets([settings])
+        await asyncio.wait_for(target.deliver(_message(station)), SEND_S)
+    except TimeoutError:
+        report.bad(what, f"no answer in {SEND_S:.0f} s")
+    except GroundstationError as error:
+        report.bad(what, str(error))
+    else:
+        report.good(what, "it took a test message; see that it arrived")
+
+
+def _message(station: str) -> Message:
+    now = time.time()
+    alert = Alert(
+        payload="",
+        kind=AlertKind.HEARD_AGAIN,
+        key=f"check:{now:.0f}",
+        time_utc=now,
+        phase=Phase.PRELAUNCH,
+        urgency=Urgency.NORMAL,
+    )
+    return Message(
+        alert=alert,
+        title=f"{station}: a test",
+        body=f"Sent by groundstation check at {iso_utc(now)}. Nothing has happened.",
+    )
+
+
+def _summary(settings: StationSettings) -> str:
+    return ", ".join(
+        f"{len(names)} {what}{'' if len(names) == 1 else 's'} ({', '.join(names)})"
+        for what, names in _named(settings)
+        if names
+    )
+
+
+def _named(settings: StationSettings) -> Iterator[tuple[str, list[str]]]:
+    yield "payload", [one.name for one in settings.payload]
+    yield "source", [one.name for one in settings.source]
+    yield "target", [one.name for one in settings.target]

@@ -1,0 +1,144 @@
+"""The check command against real sockets, a real disk and a real HTTP target."""
+
+import socket
+import threading
+from collections.abc import Iterator
+from http.server import BaseHTTPRequestHandler, HTTPServer
+from pathlib import Path
+
+import pytest
+
+from groundstation.commands.checking import check_all, look_at_clock, look_at_disk
+from groundstation.errors import ConfigurationError
+
+CHECKED = """
+[station]
+data_dir = "data"
+[[payload]]
+name = "kanalas-1"
+[[payload.tracker]]
+id = "Q0HAB-11"
+[[source]]
+name = "recorded"
+kind = "recording"
+path = "resource:rehearsal.txt"
+[[source]]
+name = "line"
+kind = "tcp"
+host = "127.0.0.1"
+port = {line}
+[source.decoder]
+kind = "aprs"
+[[target]]
+name = "phone"
+kind = "apprise"
+url = {{ env = "PHONE" }}
+[web]
+port = {web}
+"""
+
+
+@pytest.fixture
+def receiver() -> Iterator[tuple[int, list[bytes]]]:
+    got: list[bytes] = []
+
+    class Handler(BaseHTTPRequestHandler):
+        def do_POST(self) -> None:
+            got.append(self.rfile.read(int(self.headers["Content-Length"])))
+            self.send_response(200)
+            self.end_headers()
+
+        def log_message(self, *_: object) -> None:
+            pass
+
+    with HTTPServer(("127.0.0.1", 0), Handler) as server:
+        thread = threading.Thread(target=server.serve_forever)
+        thread.start()
+        yield server.server_port, got
+        server.shutdown()
+        thread.join()
+
+
+@pytest.fixture
+def line_server() -> Iterator[int]:
+    with socket.create_server(("127.0.0.1", 0)) as server:
+
+        def talk() -> None:
+            try:
+                while True:
+                    peer, _ = server.accept()
+                    with peer:
+                        peer.sendall(b"Q0HAB-11>APZKAN:!4706.00N/02018.00EO\r\n")
+                        peer.recv(100)
+            except OSError:
+                pass
+
+        thread = threading.Thread(target=talk, daemon=True)
+        thread.start()
+        yield server.getsockname()[1]
+        server.shutdown(socket.SHUT_RDWR)
+        thread.join(5)
+
+
+def closed_port() -> int:
+    with socket.socket() as one:
+        one.bind(("127.0.0.1", 0))
+        port: int = one.getsockname()[1]
+        return port
+
+
+def checked(tmp_path: Path, line: int, web: int, phone: int, *, send: bool) -> tuple[bool, str]:
+    file = tmp_path / "station.toml"
+    file.write_text(CHECKED.format(line=line, web=web))
+    said: list[str] = []
+    env = {"PHONE": f"json://127.0.0.1:{phone}/hidden-token"}
+    passed = check_all(file, env, send=send, wait_s=2.0, say=said.append)
+    return passed, "\n".join(said)
+
+
+def test_all_is_well(tmp_path: Path, receiver: tuple[int, list[bytes]], line_server: int) -> None:
+    phone, got = receiver
+    passed, said = checked(tmp_path, line_server, 0, phone, send=True)
+    assert passed, said
+    assert "FAIL" not in said
+    for what in ("configuration", "disk", "clock", "page", "source recorded", "source line"):
+        assert f"ok    {what}: " in said
+    assert "ok    target phone: it took a test message" in said
+    assert len(got) == 1
+    assert b"Nothing has happened" in got[0]
+    assert "hidden-token" not in said
+
+
+def test_what_fails_is_said(tmp_path: Path) -> None:
+    with socket.create_server(("127.0.0.1", 0)) as taken:
+        web = taken.getsockname()[1]
+        passed, said = checked(tmp_path, closed_port(), web, closed_port(), send=True)
+    assert not passed
+    assert f"FAIL  page: 127.0.0.1:{web} is not to be had" in said
+    assert "FAIL  source line: " in said
+    assert "FAIL  target phone: no connection to the service" in said
+    assert "ok    source recorded: " in said
+    assert "hidden-token" not in said
+
+
+def test_nothing_is_sent_when_not_wanted(
+    tmp_path: Path, receiver: tuple[int, list[bytes]], line_server: int
+) -> None:
+    phone, got = receiver
+    passed, said = checked(tmp_path, line_server, 0, phone, send=False)
+    assert passed, said
+    assert got == []
+
+
+def test_a_wrong_configuration_ends_it(tmp_path: Path) -> None:
+    with pytest.raises(ConfigurationError, match="cannot read"):
+        check_all(tmp_path / "none.toml", {}, send=False, wait_s=1.0, say=print)
+
+
+def test_a_disk_that_will_be_made(tmp_path: Path) -> None:
+    assert "will be made" in look_at_disk(tmp_path / "a" / "b")
+    assert not (tmp_path / "a").exists()
+
+
+def test_the_clock_is_asked() -> None:
+    assert "synchronised" in look_at_clock()

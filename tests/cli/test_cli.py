@@ -1,0 +1,206 @@
+"""The command line, as a person starts it."""
+
+import os
+import signal
+import socket
+import subprocess
+import sys
+import time
+import urllib.request
+from collections.abc import Callable, Iterator
+from pathlib import Path
+
+import pytest
+
+GROUNDSTATION = (sys.executable, "-m", "groundstation")
+REPLAY = Path(__file__).resolve().parents[2] / "replay"
+
+
+def run(*words: str, timeout_s: float = 60.0) -> subprocess.CompletedProcess[str]:
+    return subprocess.run(
+        [*GROUNDSTATION, *words], capture_output=True, text=True, timeout=timeout_s, check=False
+    )
+
+
+def test_help_names_every_command_with_an_example() -> None:
+    done = run("--help")
+    assert done.returncode == 0
+    for word in ("run", "replay", "simulate", "check", "Example:"):
+        assert word in done.stdout
+
+
+@pytest.mark.parametrize("command", ["run", "replay", "simulate", "check"])
+def test_each_command_has_help_with_an_example(command: str) -> None:
+    done = run(command, "--help")
+    assert done.returncode == 0
+    assert "Example" in done.stdout
+    assert f"groundstation {command}" in done.stdout
+
+
+def test_help_is_quick() -> None:
+    """The limit is 0.3 s; the best of five, because the machine does other things too."""
+    took = []
+    for _ in range(5):
+        begun = time.perf_counter()
+        run("--help")
+        took.append(time.perf_counter() - begun)
+    assert min(took) <= 0.3
+
+
+def test_help_imports_nothing_heavy() -> None:
+    code = (
+        "import sys\nfrom groundstation.cli import cli\n"
+        "cli.main(['--help'], standalone_mode=False)\n"
+        "print(sorted({'numpy', 'aiohttp', 'asyncio', 'sqlite3'} & sys.modules.keys()))"
+    )
+    done = subprocess.run(
+        [sys.executable, "-c", code], capture_output=True, text=True, timeout=60, check=True
+    )
+    assert done.stdout.splitlines()[-1] == "[]"
+
+
+def test_version() -> None:
+    done = run("--version")
+    assert done.returncode == 0
+    assert done.stdout.startswith("groundstation ")
+
+
+def test_an_unknown_command() -> None:
+    done = run("rn")
+    assert done.returncode == 2
+    assert "there is no command 'rn'; known are run, replay, simulate, check" in done.stderr
+
+
+@pytest.mark.parametrize(
+    ("words", "code", "expected"),
+    [
+        (("run", "--config", "none.toml"), 2, "cannot read the configuration none.toml"),
+        (("replay", "none.csv"), 3, "cannot read none.csv"),
+        (("run", "--as-if", "yesterday"), 2, "is not a time such as"),
+        (("run", "--speed", "0"), 2, "--speed"),
+    ],
+)
+def test_errors_are_sentences(words: tuple[str, ...], code: int, expected: str) -> None:
+    done = run(*words)
+    assert done.returncode == code
+    assert expected in done.stderr
+    assert "Traceback" not in done.stderr
+    assert done.stdout == ""
+
+
+def test_debug_shows_where() -> None:
+    done = run("--debug", "replay", "none.csv")
+    assert done.returncode == 3
+    assert "Traceback" in done.stderr
+
+
+def free_port() -> int:
+    with socket.socket() as taken:
+        taken.bind(("127.0.0.1", 0))
+        port: int = taken.getsockname()[1]
+        return port
+
+
+STATION = """
+[station]
+data_dir = "data"
+[[payload]]
+name = "kanalas-1"
+[[payload.tracker]]
+id = "Q0HAB-11"
+[[source]]
+name = "recorded"
+kind = "recording"
+path = "resource:rehearsal.txt"
+[[target]]
+kind = "terminal"
+[web]
+port = {port}
+"""
+
+Start = Callable[..., subprocess.Popen[str]]
+
+
+@pytest.fixture
+def start(tmp_path: Path) -> Iterator[Start]:
+    begun = []
+
+    def started(text: str, *words: str) -> subprocess.Popen[str]:
+        file = tmp_path / "station.toml"
+        file.write_text(text)
+        process = subprocess.Popen(
+            [*GROUNDSTATION, "run", "--config", str(file), *words],
+            stdout=subprocess.PIPE,
+            stderr=subprocess.PIPE,
+            text=True,
+            env={**os.environ, "PYTHONUNBUFFERED": "1"},
+        )
+        begun.append(process)
+        return process
+
+    yield started
+    for process in begun:
+        process.kill()
+        process.wait()
+        for pipe in (process.stdout, process.stderr):
+            if pipe is not None:
+                pipe.close()
+
+
+@pytest.mark.parametrize("number", [signal.SIGINT, signal.SIGTERM])
+def test_run_serves_speaks_and_stops_cleanly(
+    start: Start, tmp_path: Path, number: signal.Signals
+) -> None:
+    port = free_port()
+    process = start(STATION.format(port=port), "--speed", "400", "--log-level", "warning")
+    assert process.stdout is not None
+    assert process.stderr is not None
+    greeting = [process.stderr.readline() for _ in range(6)]
+    assert "is running. Ctrl-C stops it." in greeting[0]
+    assert "400 times real time" in greeting[1]
+    assert f"http://127.0.0.1:{port}" in greeting[2]
+    with urllib.request.urlopen(f"http://127.0.0.1:{port}/api/state", timeout=10) as answer:
+        assert b"kanalas-1" in answer.read()
+    assert "kanalas-1" in process.stdout.readline()
+    process.send_signal(number)
+    _, errors = process.communicate(timeout=20)
+    assert process.returncode == 0, errors
+    assert "Traceback" not in errors
+    assert (tmp_path / "data" / "station.db").is_file()
+
+
+def test_a_port_that_is_taken_is_said_in_one_sentence(start: Start) -> None:
+    with socket.socket() as taken:
+        taken.bind(("127.0.0.1", 0))
+        taken.listen()
+        port = taken.getsockname()[1]
+        process = start(STATION.format(port=port), "--log-level", "warning")
+        _, errors = process.communicate(timeout=30)
+    assert process.returncode == 2
+    assert str(port) in errors
+    assert "Traceback" not in errors
+
+
+def test_speed_needs_a_rehearsal(start: Start) -> None:
+    live = STATION.replace(
+        'kind = "recording"\npath = "resource:rehearsal.txt"',
+        'kind = "tcp"\nhost = "127.0.0.1"\nport = 9\n[source.decoder]\nkind = "aprs"',
+    ).format(port=0)
+    process = start(live, "--speed", "2")
+    _, errors = process.communicate(timeout=30)
+    assert process.returncode == 2
+    assert "--speed is for rehearsals; give --as-if TIME with it" in errors
+
+
+def test_replay_to_a_closed_pipe_is_no_error() -> None:
+    with subprocess.Popen(
+        [*GROUNDSTATION, "replay", str(REPLAY / "normal.csv"), "--json"],
+        stdout=subprocess.PIPE,
+        stderr=subprocess.PIPE,
+        text=True,
+    ) as process:
+        assert process.stdout is not None
+        assert process.stderr is not None
+        process.stdout.readline()
+        process.stdout.close()
+        assert "Traceback" not in process.stderr.read()
