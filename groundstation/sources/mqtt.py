@@ -1,0 +1,182 @@
+"""Frames from an MQTT broker (MQTT 5 or 3.1.1), acknowledged once they are on disk.
+
+The session outlives the connection: the broker keeps what comes while the station is away, and
+sends again what was not acknowledged. What that costs is a message twice now and then, which the
+gate knows for a duplicate.
+"""
+
+import asyncio
+import functools
+import logging
+from dataclasses import dataclass
+from pathlib import Path
+from typing import Final, Literal
+
+import aiomqtt
+from paho.mqtt.reasoncodes import ReasonCode
+
+from groundstation.clock import Clock
+from groundstation.decoders.build import DecoderSettings
+from groundstation.errors import ConfigurationError, SourceError
+from groundstation.records import Frame
+from groundstation.secrets import Secret
+from groundstation.sources.health import HealthRecorder
+from groundstation.sources.mqtt_ack import AcknowledgingClient
+from groundstation.sources.source import Emit
+
+log = logging.getLogger(__name__)
+
+MAX_PAYLOAD_BYTES: Final = 64 * 1024
+"""What is kept of one message; the rest is cut off, with a warning. Own choice: a position takes
+some hundred bytes."""
+
+# MQTT 5, table 2-6; the library turns the codes of MQTT 3.1.1 into these.
+_UNSPECIFIED: Final = 0x80
+_UNSUPPORTED_VERSION: Final = 0x84
+_BAD_IDENTIFIER: Final = 0x85
+_BAD_USER: Final = 0x86
+_NOT_AUTHORIZED: Final = 0x87
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class MqttSettings:
+    """A broker and what to read there.
+
+    ``client_id`` names the session at the broker and must be the station's own; empty, it is
+    made from ``name``. ``session_expiry_s`` is how long the broker keeps things for an absent
+    station (MQTT 5 only; 3.1.1 leaves that to the broker). At most ``in_flight`` messages may
+    wait for the disk; a broker of MQTT 3.1.1 goes by its own limit instead.
+    """
+
+    kind: Literal["mqtt"] = "mqtt"
+    name: str
+    host: str
+    topics: tuple[str, ...]
+    decoder: DecoderSettings
+    port: int = 1883
+    client_id: str = ""
+    protocol: Literal["5", "3.1.1"] = "5"
+    username: str = ""
+    password: Secret | None = None
+    tls: bool = False
+    ca_file: Path | None = None
+    session_expiry_s: int = 7 * 86400
+    in_flight: int = 100
+
+
+class MqttSource:
+    """One connection a ``run``. Raises ``ConfigurationError`` for settings that cannot work."""
+
+    def __init__(self, settings: MqttSettings, clock: Clock) -> None:
+        _check(settings)
+        self.name = settings.name
+        self._settings = settings
+        self._clock = clock
+        self._client_id = settings.client_id or f"groundstation-{settings.name}"
+        self._strangers: set[str] = set()
+
+    async def run(self, emit: Emit, health: HealthRecorder) -> None:
+        """Read until the connection ends. Raises ``SourceError``, saying why it ended."""
+        client = self._client()
+        try:
+            async with client:
+                refused = await client.subscribe_all(self._settings.topics)
+                if refused:
+                    raise SourceError(f"{self._where()} does not let us read {', '.join(refused)}")
+                health.opened()
+                async for message in client.messages:
+                    await self._take(message, client, emit, health)
+        except (aiomqtt.MqttError, OSError, ValueError) as error:
+            task = asyncio.current_task()
+            if task is not None and task.cancelling():
+                # Saying goodbye to the broker failed; that must not hide that we were stopped.
+                raise asyncio.CancelledError from error
+            raise SourceError(self._why(error)) from error
+        finally:
+            client.close()
+
+    async def _take(
+        self,
+        message: aiomqtt.Message,
+        client: AcknowledgingClient,
+        emit: Emit,
+        health: HealthRecorder,
+    ) -> None:
+        topic = message.topic.value
+        stored = functools.partial(client.acknowledge, message)
+        if not any(message.topic.matches(wanted) for wanted in self._settings.topics):
+            # The session still holds a subscription from before the settings were changed.
+            if topic not in self._strangers:
+                self._strangers.add(topic)
+                log.warning("%s: passing over %s, which is not asked for now", self.name, topic)
+            stored()
+            return
+        data = message.payload
+        if len(data) > MAX_PAYLOAD_BYTES:
+            log.warning(
+                "%s: a message of %d bytes on %s is cut to %d",
+                self.name, len(data), topic, MAX_PAYLOAD_BYTES,
+            )  # fmt: skip
+            data = data[:MAX_PAYLOAD_BYTES]
+        frame = Frame(
+            source=self.name, received_utc=self._clock.now_utc(), data=data, receiver=topic
+        )
+        health.received(frame)
+        await emit(frame, stored)
+
+    def _client(self) -> AcknowledgingClient:
+        settings = self._settings
+        ca_file = None if settings.ca_file is None else str(settings.ca_file)
+        return AcknowledgingClient(
+            settings.host,
+            settings.port,
+            client_id=self._client_id,
+            version_5=settings.protocol == "5",
+            session_expiry_s=settings.session_expiry_s,
+            in_flight=settings.in_flight,
+            username=settings.username or None,
+            password=None if settings.password is None else settings.password.reveal(),
+            tls=aiomqtt.TLSParameters(ca_certs=ca_file) if settings.tls else None,
+        )
+
+    def _where(self) -> str:
+        return f"MQTT broker {self._settings.host}:{self._settings.port}"
+
+    def _why(self, error: Exception) -> str:
+        cause = error.__cause__ if error.__cause__ is not None else error
+        code = cause.rc if isinstance(cause, aiomqtt.MqttCodeError) else None
+        value = code.value if isinstance(code, ReasonCode) else None
+        if value in (_BAD_USER, _NOT_AUTHORIZED):
+            return f"{self._where()} refuses the user name or the password"
+        if value == _UNSUPPORTED_VERSION:
+            return f"{self._where()} does not speak MQTT {self._settings.protocol}; set protocol"
+        if value == _BAD_IDENTIFIER:
+            return f"{self._where()} refuses the client_id {self._client_id!r}"
+        if value == _UNSPECIFIED:
+            return (
+                f"{self._where()}: the connection broke; if that goes on, look whether another"
+                f" client uses the client_id {self._client_id!r}"
+            )
+        return f"{self._where()}: {cause}"
+
+
+def _check(settings: MqttSettings) -> None:
+    if not settings.host:
+        raise ConfigurationError("host is empty")
+    if not settings.topics:
+        raise ConfigurationError("topics is empty; name at least one topic")
+    for topic in settings.topics:
+        try:
+            aiomqtt.Wildcard(topic)
+        except (TypeError, ValueError) as error:
+            raise ConfigurationError(f"topics: {topic!r} is not an MQTT topic filter") from error
+    if not 1 <= settings.port <= 0xFFFF:
+        raise ConfigurationError(f"port: {settings.port} is not between 1 and 65535")
+    if not 1 <= settings.in_flight <= 0xFFFF:
+        raise ConfigurationError(f"in_flight: {settings.in_flight} is not between 1 and 65535")
+    if not 0 < settings.session_expiry_s <= 0xFFFFFFFF:
+        raise ConfigurationError("session_expiry_s must be between 1 and 4294967295")
+    if settings.password is not None and not settings.username:
+        raise ConfigurationError("password is given without a username")
+    if settings.ca_file is not None and not settings.tls:
+        raise ConfigurationError("ca_file is given, but tls is not true")

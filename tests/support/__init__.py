@@ -1,0 +1,1 @@
+"""Real counterparts for tests: brokers, receivers, servers."""

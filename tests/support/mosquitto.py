@@ -1,0 +1,110 @@
+"""A real Mosquitto on a free loopback port, to be stopped, killed and started again."""
+
+import os
+import shutil
+import socket
+import subprocess
+import time
+from pathlib import Path
+from types import TracebackType
+from typing import Self
+
+import pytest
+
+START_LIMIT_S = 10.0
+
+
+class Mosquitto:
+    """The broker with its data in ``folder``; the port stays the same through restarts.
+
+    Skips the test where Mosquitto is not installed, and fails it where the variable CI is set.
+    With ``username`` and ``password`` nobody else may come in.
+    """
+
+    def __init__(self, folder: Path, *, username: str = "", password: str = "") -> None:
+        program = shutil.which("mosquitto", path=f"{os.environ.get('PATH', '')}:/usr/sbin")
+        if program is None:
+            missing = "Mosquitto is not installed"
+            if os.environ.get("CI"):
+                pytest.fail(missing)
+            pytest.skip(missing)
+        self._program = program
+        self._process: subprocess.Popen[bytes] | None = None
+        self.port = free_port()
+        folder.mkdir(parents=True, exist_ok=True)
+        self._log = folder / "mosquitto.log"
+        lines = [
+            f"listener {self.port} 127.0.0.1",
+            "persistence true",
+            f"persistence_location {folder}/",
+            "autosave_interval 1",
+            "max_queued_messages 0",
+            "log_type all",
+        ]
+        if os.geteuid() == 0:
+            lines.append("user root")
+        if username:
+            passwords = folder / "passwords"
+            subprocess.run(
+                ["mosquitto_passwd", "-c", "-b", str(passwords), username, password], check=True
+            )
+            lines += ["allow_anonymous false", f"password_file {passwords}"]
+        else:
+            lines.append("allow_anonymous true")
+        self._configuration = folder / "mosquitto.conf"
+        self._configuration.write_text("\n".join(lines) + "\n")
+
+    def start(self) -> None:
+        """Start it and wait until it takes connections."""
+        with self._log.open("ab") as log:
+            self._process = subprocess.Popen(
+                [self._program, "-c", str(self._configuration)], stdout=log, stderr=log
+            )
+        until = time.monotonic() + START_LIMIT_S
+        while time.monotonic() < until:
+            if self._process.poll() is not None:
+                break
+            try:
+                socket.create_connection(("127.0.0.1", self.port), timeout=1.0).close()
+            except OSError:
+                time.sleep(0.02)
+            else:
+                return
+        pytest.fail(f"Mosquitto did not start:\n{self.log()}")
+
+    def terminate(self) -> None:
+        """Stop it in order: it saves what it holds."""
+        if self._process is not None:
+            self._process.terminate()
+            self._process.wait(10)
+            self._process = None
+
+    def kill(self) -> None:
+        """End it as a power cut would: it loses what it has not saved."""
+        if self._process is not None:
+            self._process.kill()
+            self._process.wait(10)
+            self._process = None
+
+    def log(self) -> str:
+        return self._log.read_text(errors="replace")
+
+    def __enter__(self) -> Self:
+        self.start()
+        return self
+
+    def __exit__(
+        self,
+        kind: type[BaseException] | None,
+        error: BaseException | None,
+        trace: TracebackType | None,
+    ) -> None:
+        self.kill()
+
+
+def free_port() -> int:
+    """A loopback port that nobody listens on at this moment."""
+    with socket.socket() as probe:
+        probe.bind(("127.0.0.1", 0))
+        port: int = probe.getsockname()[1]
+        return port
