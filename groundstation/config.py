@@ -10,6 +10,7 @@ from typing import Final
 from groundstation.alerts.quantities import Units
 from groundstation.alerts.targets import TargetSettings, TerminalSettings
 from groundstation.alerts.wording import OPEN_MAP, WordingSettings
+from groundstation.clock import SystemClock
 from groundstation.decoders.build import build_decoder
 from groundstation.errors import ConfigurationError
 from groundstation.flight.settings import (
@@ -20,7 +21,7 @@ from groundstation.flight.settings import (
     TrackerSettings,
 )
 from groundstation.settings_builder import RESOURCES, SettingsBuilder
-from groundstation.sources.build import SourceSettings
+from groundstation.sources.build import SourceSettings, build_source
 from groundstation.web.settings import WebSettings
 
 DEFAULT: Final = RESOURCES / "default.toml"
@@ -164,6 +165,10 @@ def _cross_check(settings: StationSettings, builder: SettingsBuilder) -> None:
             f"{ids[number - 1]!r} is given twice; a tracker belongs to one payload, once",
         )
     for number, source in enumerate(settings.source, 1):
+        try:
+            build_source(source, SystemClock())
+        except ConfigurationError as error:
+            builder.problem(("source", number), str(error))
         if source.decoder is None:
             continue
         try:

@@ -30,6 +30,9 @@ MAX_PAYLOAD_BYTES: Final = 64 * 1024
 """What is kept of one message; the rest is cut off, with a warning. Own choice: a position takes
 some hundred bytes."""
 
+GOODBYE_S: Final = 2.0
+"""How long a station that is being stopped waits for the broker's answer. Own choice."""
+
 # MQTT 5, table 2-6; the library turns the codes of MQTT 3.1.1 into these.
 _UNSPECIFIED: Final = 0x80
 _UNSUPPORTED_VERSION: Final = 0x84
@@ -84,8 +87,12 @@ class MqttSource:
                 if refused:
                     raise SourceError(f"{self._where()} does not let us read {', '.join(refused)}")
                 health.opened()
-                async for message in client.messages:
-                    await self._take(message, client, emit, health)
+                try:
+                    async for message in client.messages:
+                        await self._take(message, client, emit, health)
+                except asyncio.CancelledError:
+                    client.timeout = GOODBYE_S
+                    raise
         except (aiomqtt.MqttError, OSError, ValueError) as error:
             task = asyncio.current_task()
             if task is not None and task.cancelling():
@@ -180,3 +187,5 @@ def _check(settings: MqttSettings) -> None:
         raise ConfigurationError("password is given without a username")
     if settings.ca_file is not None and not settings.tls:
         raise ConfigurationError("ca_file is given, but tls is not true")
+    if settings.ca_file is not None and not settings.ca_file.is_file():
+        raise ConfigurationError(f"ca_file: there is no file {settings.ca_file}")

@@ -7,48 +7,19 @@ import random
 import signal
 import subprocess
 import sys
-from collections.abc import AsyncIterator, Callable
-from contextlib import asynccontextmanager, suppress
 from pathlib import Path
 
 import pytest
-from alert_samples import Ear, message
 
-from groundstation.alerts.delivery import RetrySettings, deliver_forever
+from groundstation.alerts.delivery import RetrySettings
 from groundstation.alerts.services import UncertainDeliveryError
-from groundstation.alerts.targets import Target
 from groundstation.errors import DeliveryError
 from groundstation.records import AlertKind
 from groundstation.store.batch import Batch
-from groundstation.store.outbox import TargetFigures
-from groundstation.store.reader import Reader
 from groundstation.store.writer import Store
-
-QUICK = RetrySettings(first_s=0.02, most_s=0.05)
-
-
-@asynccontextmanager
-async def delivering(
-    store: Store, *targets: Target, retry: RetrySettings = QUICK
-) -> AsyncIterator[None]:
-    task = asyncio.ensure_future(deliver_forever(store, targets, retry=retry))
-    try:
-        yield
-    finally:
-        task.cancel()
-        with suppress(asyncio.CancelledError):
-            await task
-
-
-async def until(condition: Callable[[], bool]) -> None:
-    async with asyncio.timeout(10.0):
-        while not condition():  # noqa: ASYNC110
-            await asyncio.sleep(0.005)
-
-
-def figures(path: Path, target: str = "ear") -> TargetFigures:
-    with Reader(path) as reader:
-        return {one.target: one for one in reader.outbox_counts()}[target]
+from tests.support.alert_samples import Ear, message
+from tests.support.keeper import until
+from tests.support.outbox import delivering, figures
 
 
 async def test_messages_arrive_in_order_and_once(tmp_path: Path) -> None:
@@ -198,7 +169,7 @@ async def test_a_planned_stop_waits_for_the_attempt_under_way(tmp_path: Path) ->
 SENDER = """
 import asyncio, sys
 from pathlib import Path
-from alert_samples import message
+from tests.support.alert_samples import message
 from groundstation.alerts.delivery import deliver_forever
 from groundstation.store.batch import Batch
 from groundstation.store.writer import Store

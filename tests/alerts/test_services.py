@@ -15,8 +15,6 @@ from typing import Any
 import pytest
 from aiohttp import web
 from aiosmtpd.smtp import SMTP
-from alert_samples import message
-from test_delivery import QUICK, delivering, figures, until
 
 from groundstation.alerts.delivery import RetrySettings, deliver_forever
 from groundstation.alerts.services import UncertainDeliveryError, failure
@@ -32,6 +30,9 @@ from groundstation.errors import ConfigurationError, DeliveryError
 from groundstation.secrets import Secret
 from groundstation.store.batch import Batch
 from groundstation.store.writer import Store
+from tests.support.alert_samples import message
+from tests.support.keeper import until
+from tests.support.outbox import QUICK, delivering, figures
 
 
 class Receiver:

@@ -8,6 +8,7 @@ from groundstation import config
 from groundstation.alerts.quantities import Units
 from groundstation.alerts.targets import TargetSettings, TerminalSettings
 from groundstation.decoders.aprs.settings import AprsSettings
+from groundstation.decoders.build import build_decoder
 from groundstation.errors import ConfigurationError
 from groundstation.recording import read_recording
 from groundstation.records import Report
@@ -96,7 +97,7 @@ def test_the_rehearsal_reads_its_own_recording() -> None:
         [source] = settings.source
         assert isinstance(source, RecordingSettings)
         assert isinstance(source.decoder, AprsSettings)
-        decoder = config.build_decoder(source.decoder)
+        decoder = build_decoder(source.decoder)
         frames = read_recording(source.path).frames
         [report] = decoder.decode(frames[0].data, frames[0].received_utc)
         assert isinstance(report, Report)

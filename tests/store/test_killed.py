@@ -8,14 +8,14 @@ import sys
 from pathlib import Path
 
 import pytest
-from store_samples import fix, frame, report
 
 from groundstation.store.reader import Reader
+from tests.support.store_samples import fix, frame, report
 
 WRITER = """
 import asyncio, sys
 from pathlib import Path
-from store_samples import message, packet
+from tests.support.store_samples import message, packet
 from groundstation.store.batch import Batch
 from groundstation.store.writer import Store
 from dataclasses import replace

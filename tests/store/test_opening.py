@@ -6,7 +6,6 @@ from dataclasses import replace
 from pathlib import Path
 
 import pytest
-from store_samples import frame, landing, packet
 
 from groundstation.errors import StoreError
 from groundstation.store import migrate
@@ -14,6 +13,7 @@ from groundstation.store.batch import Batch
 from groundstation.store.connection import connect_writing
 from groundstation.store.reader import Reader
 from groundstation.store.writer import Store
+from tests.support.store_samples import frame, landing, packet
 
 
 async def test_the_next_id_is_above_all_others_after_a_restart(tmp_path: Path) -> None:

@@ -2,12 +2,11 @@
 
 from pathlib import Path
 
-from store_samples import message
-
 from groundstation.store.batch import Batch
 from groundstation.store.outbox import Dispatch, Nothing, TargetFigures
 from groundstation.store.reader import Reader
 from groundstation.store.writer import Store
+from tests.support.store_samples import message
 
 
 class Clock:

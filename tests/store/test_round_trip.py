@@ -10,7 +10,6 @@ from pathlib import Path
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
-from store_samples import START_UTC, fix, frame, landing, message, noise, packet, report
 
 from groundstation.errors import StoreError
 from groundstation.flight.events import Estimated, Observed
@@ -36,6 +35,16 @@ from groundstation.store.journal import INSERT_FRAME, INSERT_REPORT
 from groundstation.store.migrate import migrate
 from groundstation.store.reader import Reader
 from groundstation.store.writer import Store
+from tests.support.store_samples import (
+    START_UTC,
+    fix,
+    frame,
+    landing,
+    message,
+    noise,
+    packet,
+    report,
+)
 
 any_float = st.floats()
 maybe = st.none() | any_float

@@ -2,6 +2,7 @@
 
 import os
 import shutil
+import signal
 import socket
 import subprocess
 import time
@@ -18,10 +19,13 @@ class Mosquitto:
     """The broker with its data in ``folder``; the port stays the same through restarts.
 
     Skips the test where Mosquitto is not installed, and fails it where the variable CI is set.
-    With ``username`` and ``password`` nobody else may come in.
+    With ``username`` and ``password`` nobody else may come in. With ``tls`` it proves itself by
+    a certificate for 127.0.0.1, which is also the authority to trust: ``ca_file``.
     """
 
-    def __init__(self, folder: Path, *, username: str = "", password: str = "") -> None:
+    def __init__(
+        self, folder: Path, *, username: str = "", password: str = "", tls: bool = False
+    ) -> None:
         program = shutil.which("mosquitto", path=f"{os.environ.get('PATH', '')}:/usr/sbin")
         if program is None:
             missing = "Mosquitto is not installed"
@@ -51,6 +55,11 @@ class Mosquitto:
             lines += ["allow_anonymous false", f"password_file {passwords}"]
         else:
             lines.append("allow_anonymous true")
+        self.ca_file = folder / "certificate.pem"
+        if tls:
+            key = folder / "key.pem"
+            _make_certificate(self.ca_file, key)
+            lines += [f"certfile {self.ca_file}", f"keyfile {key}"]
         self._configuration = folder / "mosquitto.conf"
         self._configuration.write_text("\n".join(lines) + "\n")
 
@@ -86,6 +95,11 @@ class Mosquitto:
             self._process.wait(10)
             self._process = None
 
+    def freeze(self) -> None:
+        """Keep the connections and answer nothing, until killed."""
+        if self._process is not None:
+            self._process.send_signal(signal.SIGSTOP)
+
     def log(self) -> str:
         return self._log.read_text(errors="replace")
 
@@ -100,6 +114,15 @@ class Mosquitto:
         trace: TracebackType | None,
     ) -> None:
         self.kill()
+
+
+def _make_certificate(certificate: Path, key: Path) -> None:
+    subprocess.run(
+        ["openssl", "req", "-x509", "-newkey", "rsa:2048", "-nodes", "-days", "2",
+         "-subj", "/CN=127.0.0.1", "-addext", "subjectAltName=IP:127.0.0.1",
+         "-out", str(certificate), "-keyout", str(key)],
+        check=True, capture_output=True,
+    )  # fmt: skip
 
 
 def free_port() -> int:

@@ -5,11 +5,10 @@ import math
 from dataclasses import replace
 from typing import Any
 
-from web_scenario import FALLING, LANDING, STATION, fix
-
 from groundstation.jsonout import landing_json, line
 from groundstation.web.api import health_json, state_json
 from groundstation.web.snapshot import PayloadSnapshot, StationSnapshot
+from tests.support.web_scenario import FALLING, LANDING, STATION, fix
 
 
 def told(snapshot: StationSnapshot) -> dict[str, Any]:

@@ -11,7 +11,6 @@ from pathlib import Path
 import pytest
 import pytest_asyncio
 from playwright.async_api import Browser, Page, async_playwright, expect
-from web_scenario import FALLING, LANDING, NOW_UTC, STATION, fix
 
 from groundstation.records import Phase
 from groundstation.web.server import serve
@@ -25,6 +24,7 @@ from groundstation.web.snapshot import (
     StationSnapshot,
     TargetSnapshot,
 )
+from tests.support.web_scenario import FALLING, LANDING, NOW_UTC, STATION, fix
 
 CHROMIUM = Path("/usr/bin/chromium")
 FLAGS = (

@@ -8,7 +8,6 @@ from dataclasses import replace
 
 import aiohttp
 import pytest
-from web_scenario import STATION
 
 from groundstation.errors import ConfigurationError
 from groundstation.jsonout import line
@@ -16,6 +15,7 @@ from groundstation.web.api import state_json
 from groundstation.web.server import serve
 from groundstation.web.settings import WebSettings
 from groundstation.web.snapshot import StationSnapshot
+from tests.support.web_scenario import STATION
 
 PAGES = ("/", "/api/state", "/api/health", "/healthz", "/static/page.js", "/missing")
 

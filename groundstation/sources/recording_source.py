@@ -1,0 +1,42 @@
+"""A recording as a source: each frame comes when the station's clock reaches its time."""
+
+import asyncio
+from dataclasses import dataclass, replace
+from pathlib import Path
+from typing import Literal
+
+from groundstation.clock import Clock
+from groundstation.decoders.build import DecoderSettings
+from groundstation.recording import read_recording
+from groundstation.sources.health import HealthRecorder
+from groundstation.sources.source import Emit
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class RecordingSettings:
+    """A recording in any form that the replay command takes. ``decoder`` is for packets whose
+    comments are to be read; without it the recording's own is taken."""
+
+    kind: Literal["recording"] = "recording"
+    name: str
+    path: Path
+    decoder: DecoderSettings | None = None
+
+
+class RecordingSource:
+    def __init__(self, settings: RecordingSettings, clock: Clock) -> None:
+        self.name = settings.name
+        self._path = settings.path
+        self._clock = clock
+
+    async def run(self, emit: Emit, health: HealthRecorder) -> None:
+        """Give all frames. Raises ``InputFileError`` for a file that can't be read."""
+        recording = await asyncio.to_thread(read_recording, self._path)
+        health.opened()
+        for frame in recording.frames:
+            ahead_s = frame.received_utc - self._clock.now_utc()
+            if ahead_s > 0.0:
+                await asyncio.sleep(ahead_s / self._clock.speed)
+            taken = replace(frame, source=self.name)
+            health.received(taken)
+            await emit(taken)

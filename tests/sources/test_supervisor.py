@@ -1,0 +1,91 @@
+"""The supervisor and the health it leaves, with sources made up for the test."""
+
+import asyncio
+import random
+from pathlib import Path
+
+import pytest
+
+from groundstation.clock import RehearsalClock, SystemClock
+from groundstation.errors import SourceError
+from groundstation.recording import read_recording
+from groundstation.records import Frame
+from groundstation.sources.health import QUIET_AFTER_S, HealthRecorder, SourceState
+from groundstation.sources.recording_source import RecordingSettings, RecordingSource
+from groundstation.sources.source import Emit
+from groundstation.sources.supervisor import BackoffSettings, supervise
+from tests.support.keeper import Keeper, until
+
+REHEARSAL = Path(__file__).resolve().parents[2] / "groundstation" / "resources" / "rehearsal.txt"
+
+
+class Failing:
+    """Fails in the given ways, one a run, and then ends well."""
+
+    name = "made-up"
+
+    def __init__(self, *ways: Exception) -> None:
+        self._ways = list(ways)
+        self.runs = 0
+
+    async def run(self, emit: Emit, health: HealthRecorder) -> None:  # noqa: ARG002
+        self.runs += 1
+        await asyncio.sleep(0)
+        if self._ways:
+            raise self._ways.pop(0)
+
+
+async def test_any_failure_is_tried_again(caplog: pytest.LogCaptureFixture) -> None:
+    source = Failing(SourceError("unplugged"), ZeroDivisionError("ours"), SourceError("again"))
+    health = HealthRecorder("made-up", "made-up", SystemClock())
+    await supervise(source, Keeper(), health, BackoffSettings(first_s=0.001))
+    assert source.runs == 4
+    seen = health.snapshot()
+    assert (seen.state, seen.failures, seen.last_error) == (SourceState.FINISHED, 3, "again")
+    assert "a fault in the program" in caplog.text
+    assert "ZeroDivisionError: ours" in caplog.text
+
+
+def test_pauses_grow_to_a_limit_and_differ() -> None:
+    backoff = BackoffSettings(first_s=0.5, most_s=60.0)
+    chance = random.Random(1)
+    for failures in range(1, 2000):
+        most = min(60.0, 0.5 * 2 ** min(failures - 1, 20))
+        assert most / 2 <= backoff.pause_s(failures, chance) <= most
+    assert len({backoff.pause_s(9, chance) for _ in range(20)}) == 20
+
+
+def test_health_tells_quiet_from_receiving() -> None:
+    clock = RehearsalClock(1_778_920_200.0, 1e-9)
+    health = HealthRecorder("radio", "serial", clock)
+    assert health.snapshot().state is SourceState.OPENING
+    health.opened()
+    assert health.snapshot().state is SourceState.RECEIVING
+    old = Frame(source="radio", received_utc=clock.now_utc() - QUIET_AFTER_S - 1.0, data=b"x")
+    health.received(old)
+    assert health.snapshot().state is SourceState.RECEIVING  # open for less than that
+    late = RehearsalClock(clock.now_utc() + QUIET_AFTER_S + 1.0, 1e-9)
+    health._clock = late
+    assert health.snapshot().state is SourceState.QUIET
+    assert health.snapshot().since_utc == pytest.approx(clock.start_utc, abs=1.0)
+
+
+async def test_a_recording_comes_in_its_own_time() -> None:
+    frames = read_recording(REHEARSAL).frames
+    start = frames[0].received_utc
+    middle = frames[len(frames) // 2].received_utc
+    clock = RehearsalClock(start, 20_000.0)
+    keeper = Keeper()
+    health = HealthRecorder("rehearsal", "recording", clock)
+    settings = RecordingSettings(name="rehearsal", path=REHEARSAL)
+    task = asyncio.create_task(
+        supervise(RecordingSource(settings, clock), keeper, health, BackoffSettings())
+    )
+    await until(lambda: clock.now_utc() >= middle)
+    heard, now = len(keeper.frames), clock.now_utc()
+    assert heard < len(frames)
+    assert all(frame.received_utc <= now for frame in keeper.frames[:heard])
+    await task
+    assert health.snapshot().state is SourceState.FINISHED
+    assert [frame.data for frame in keeper.frames] == [frame.data for frame in frames]
+    assert {frame.source for frame in keeper.frames} == {"rehearsal"}

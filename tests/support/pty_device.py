@@ -1,0 +1,33 @@
+"""A serial port that can be pulled out: a pseudo-terminal behind a link of a fixed name."""
+
+import os
+import pty
+import tty
+from pathlib import Path
+
+
+class PtyDevice:
+    """``link`` is what a station opens, as a name under ``/dev/serial/by-id`` would be."""
+
+    def __init__(self, link: Path) -> None:
+        self.link = link
+        self._ends: tuple[int, int] | None = None
+
+    def plug_in(self) -> None:
+        ours, theirs = pty.openpty()
+        tty.setraw(theirs)
+        self._ends = (ours, theirs)
+        self.link.symlink_to(os.ttyname(theirs))
+
+    def send(self, data: bytes) -> None:
+        """Write all of ``data``; blocks while the other side does not read."""
+        assert self._ends is not None
+        while data:
+            data = data[os.write(self._ends[0], data) :]
+
+    def pull_out(self) -> None:
+        if self._ends is not None:
+            self.link.unlink()
+            for end in self._ends:
+                os.close(end)
+            self._ends = None
