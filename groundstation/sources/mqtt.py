@@ -151,6 +151,8 @@ class MqttSource:
 
     def _why(self, error: Exception) -> str:
         cause = error.__cause__ if error.__cause__ is not None else error
+        if isinstance(cause, FileNotFoundError):
+            return f"{self._where()}: ca_file {self._settings.ca_file} is not there"
         code = cause.rc if isinstance(cause, aiomqtt.MqttCodeError) else None
         value = code.value if isinstance(code, ReasonCode) else None
         if value in (_BAD_USER, _NOT_AUTHORIZED):
@@ -187,5 +189,3 @@ def _check(settings: MqttSettings) -> None:
         raise ConfigurationError("password is given without a username")
     if settings.ca_file is not None and not settings.tls:
         raise ConfigurationError("ca_file is given, but tls is not true")
-    if settings.ca_file is not None and not settings.ca_file.is_file():
-        raise ConfigurationError(f"ca_file: there is no file {settings.ca_file}")
