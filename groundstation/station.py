@@ -2,11 +2,11 @@
 
 import asyncio
 from collections.abc import Callable, Mapping
+from dataclasses import replace
 from pathlib import Path
 
 from groundstation.alerts.delivery import deliver_forever
 from groundstation.alerts.targets import build_targets
-from groundstation.alerts.wording import WordingSettings
 from groundstation.clock import Clock
 from groundstation.config import StationSettings, flight_settings, wording_settings
 from groundstation.decoders.build import build_decoder
@@ -25,6 +25,9 @@ from groundstation.systemd import notify
 from groundstation.web.server import serve
 
 DATABASE_NAME = "station.db"
+REHEARSAL_NAME = "rehearsal.db"
+"""Rehearsals are kept apart: none of them may ever stand among real flights."""
+
 OUTBOX_LOOK_S = 2.0
 STALLED_S = 30.0
 
@@ -43,8 +46,8 @@ async def run_station(
     targets = await build_targets(settings.target)
     decoders = await asyncio.to_thread(_decoders, settings)
     flights = Flights(flight_settings(settings))
-    wording: WordingSettings = wording_settings(settings)
-    path = settings.station.data_dir / DATABASE_NAME
+    wording = replace(wording_settings(settings), rehearsal=clock.rehearsal)
+    path = database(settings, clock)
     path.parent.mkdir(parents=True, exist_ok=True)
     async with Store.open(path, [target.name for target in targets]) as store:
         pipeline = Pipeline(
@@ -73,6 +76,11 @@ async def run_station(
                     supervise(source, pipeline.put, health[source.name], BackoffSettings()),
                     name=f"source {source.name}",
                 )
+
+
+def database(settings: StationSettings, clock: Clock) -> Path:
+    """The file that a station with this clock writes."""
+    return settings.station.data_dir / (REHEARSAL_NAME if clock.rehearsal else DATABASE_NAME)
 
 
 def _decoders(settings: StationSettings) -> Mapping[str, Decoder]:

@@ -28,6 +28,8 @@ source."""
 LONGEST_WHAT: Final = 36
 """Leaves twelve characters for the payload, so that two of them can be told apart."""
 
+REHEARSAL: Final = "Rehearsal: "
+
 OPEN_MAP: Final = "https://www.openstreetmap.org/?mlat={lat}&mlon={lon}#map=13/{lat}/{lon}"
 
 
@@ -37,13 +39,15 @@ class WordingSettings:
 
     ``timezone`` is a name such as "Europe/Budapest". ``map_link`` has {lat} and {lon} where
     the coordinates go; "geo:{lat},{lon}" (RFC 5870) opens the phone's own map, "" leaves the
-    link out. Without ``base`` no distances are given. Raises ``ConfigurationError``.
+    link out. Without ``base`` no distances are given. In a ``rehearsal`` every message says so
+    first. Raises ``ConfigurationError``.
     """
 
     units: Units = Units.METRIC
     timezone: str = "UTC"
     base: BaseSettings | None = None
     map_link: str = OPEN_MAP
+    rehearsal: bool = False
 
     def __post_init__(self) -> None:
         _zone(self.timezone)
@@ -74,7 +78,7 @@ def render(alert: Alert, settings: WordingSettings) -> Message:
     ]
     return Message(
         alert=alert,
-        title=_title(alert.payload, words.what),
+        title=f"{REHEARSAL if settings.rehearsal else ''}{_title(alert.payload, words.what)}",
         body="\n".join(line for line in lines if line),
     )
 

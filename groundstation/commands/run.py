@@ -51,7 +51,8 @@ def run(config: Path | None, as_if: float | None, speed: float | None, log_level
     station, with the page on http://127.0.0.1:8080/ and the alerts in the terminal.
 
     A source that is a recording makes it a rehearsal too: the station's clock begins with the
-    recording's first packet.
+    recording's first packet. Rehearsals are kept in rehearsal.db, apart from real flights; each
+    begins anew, while --as-if goes on with what is there. Their alerts say "Rehearsal".
     """
     from groundstation.commands.running import rehearse_or_run  # noqa: PLC0415
 

@@ -14,7 +14,8 @@ from groundstation.errors import ConfigurationError, GroundstationError
 from groundstation.jsonout import iso_utc
 from groundstation.recording import read_recording
 from groundstation.sources.recording_source import RecordingSettings
-from groundstation.station import run_station
+from groundstation.station import database, run_station
+from groundstation.store.connection import only_writer
 
 DEFAULT_SPEED = 30.0
 """A rehearsal of two and a half hours in five minutes; our choice."""
@@ -29,6 +30,8 @@ def rehearse_or_run(
     try:
         clock = choose_clock(settings, as_if, speed or (None if config else DEFAULT_SPEED))
         _make_folder(folder)
+        if clock.rehearsal and as_if is None:
+            _begin_anew(database(settings, clock))
         asyncio.run(_until_stopped(settings, clock))
     except BaseExceptionGroup as group:
         errors = list(leaves(group))
@@ -110,7 +113,7 @@ def _greeting(settings: StationSettings, clock: Clock) -> Callable[[str], None]:
             f"  payload    {payloads}",
             f"  source     {sources}",
             f"  alerts to  {targets or 'nobody; add a [[target]]'}",
-            f"  data in    {settings.station.data_dir}",
+            f"  data in    {database(settings, clock)}",
         ]
         click.echo("\n".join(lines), err=True)
 
@@ -124,3 +127,10 @@ def _make_folder(folder: Path) -> None:
         raise ConfigurationError(
             f"station.data_dir {folder} cannot be made: {error.strerror}; name another"
         ) from error
+
+
+def _begin_anew(path: Path) -> None:
+    """Forget the last rehearsal: its packets would make those of this one duplicates."""
+    with only_writer(path):
+        for file in (path, path.with_name(f"{path.name}-wal"), path.with_name(f"{path.name}-shm")):
+            file.unlink(missing_ok=True)

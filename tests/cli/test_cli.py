@@ -161,12 +161,13 @@ def test_run_serves_speaks_and_stops_cleanly(
     assert f"http://127.0.0.1:{port}" in greeting[2]
     with urllib.request.urlopen(f"http://127.0.0.1:{port}/api/state", timeout=10) as answer:
         assert b"kanalas-1" in answer.read()
-    assert "kanalas-1" in process.stdout.readline()
+    assert "Rehearsal: kanalas-1" in process.stdout.readline()
     process.send_signal(number)
     _, errors = process.communicate(timeout=20)
     assert process.returncode == 0, errors
     assert "Traceback" not in errors
-    assert (tmp_path / "data" / "station.db").is_file()
+    assert (tmp_path / "data" / "rehearsal.db").is_file()
+    assert not (tmp_path / "data" / "station.db").exists()
 
 
 def test_a_port_that_is_taken_is_said_in_one_sentence(start: Start) -> None:
