@@ -33,7 +33,7 @@ class RetrySettings:
     targets that failed together don't come back together. ``attempt_s`` ends an attempt."""
 
     first_s: float = 2.0
-    most_s: float = 300.0
+    most_s: float = 60.0
     attempt_s: float = 75.0
 
     def wait_s(self, attempt: int, chance: random.Random) -> float:

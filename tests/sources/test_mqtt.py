@@ -264,9 +264,7 @@ async def test_wrong_password_is_said_plainly(tmp_path: Path, protocol: Protocol
             assert not task.done()
         wrong = settings(broker, protocol, username="base", password=Secret("wrong-one"))
         with pytest.raises(SourceError, match="refuses the user name or the password") as caught:
-            await MqttSource(wrong, SystemClock()).run(
-                Keeper(), recorder()
-            )
+            await MqttSource(wrong, SystemClock()).run(Keeper(), recorder())
         assert "wrong-one" not in str(caught.value)
 
 
@@ -276,9 +274,7 @@ async def test_tls_trusts_only_the_given_authority(tmp_path: Path) -> None:
         async with listening(settings(broker, tls=True, ca_file=broker.ca_file), keeper) as task:
             assert not task.done()
         with pytest.raises(SourceError, match="certificate verify failed"):
-            await MqttSource(settings(broker, tls=True), SystemClock()).run(
-                keeper, recorder()
-            )
+            await MqttSource(settings(broker, tls=True), SystemClock()).run(keeper, recorder())
         missing = settings(broker, tls=True, ca_file=tmp_path / "absent.pem")
         with pytest.raises(SourceError, match=r"absent\.pem is not there"):
             await MqttSource(missing, SystemClock()).run(keeper, recorder())
@@ -295,9 +291,7 @@ async def test_a_broker_that_does_not_answer_cannot_hold_up_the_stop(broker: Mos
 async def test_no_broker_is_a_source_error(broker: Mosquitto) -> None:
     nobody = settings(broker, port=free_port())
     with pytest.raises(SourceError, match=f"127.0.0.1:{nobody.port}.*refused"):
-        await MqttSource(nobody, SystemClock()).run(
-            Keeper(), recorder()
-        )
+        await MqttSource(nobody, SystemClock()).run(Keeper(), recorder())
 
 
 @both

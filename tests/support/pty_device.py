@@ -25,6 +25,18 @@ class PtyDevice:
         while data:
             data = data[os.write(self._ends[0], data) :]
 
+    def offer(self, data: bytes) -> bool:
+        """Write ``data`` unless nobody reads and there is no room; says whether it went out."""
+        assert self._ends is not None
+        ours, _ = self._ends
+        os.set_blocking(ours, False)
+        try:
+            return os.write(ours, data) == len(data)
+        except BlockingIOError:
+            return False
+        finally:
+            os.set_blocking(ours, True)
+
     def pull_out(self) -> None:
         if self._ends is not None:
             self.link.unlink()
