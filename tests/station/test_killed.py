@@ -11,6 +11,7 @@ import re
 import sqlite3
 import time
 from collections import Counter
+from collections.abc import Callable
 from dataclasses import dataclass
 from pathlib import Path
 
@@ -182,7 +183,7 @@ def test_it_is_still_one_flight(aftermath: Aftermath) -> None:
 
 @pytest.mark.parametrize("target", ["phone", "mail"])
 def test_every_alert_arrives_once(
-    aftermath: Aftermath, target: str, record_property: pytest.RecordProperty
+    aftermath: Aftermath, target: str, record_property: Callable[[str, object], None]
 ) -> None:
     """But for those under way when the station was killed: those are counted as uncertain."""
     with sqlite3.connect(aftermath.database) as connection:
