@@ -1,0 +1,1 @@
+"""How fast and how large: ``python -m benchmarks``."""

@@ -1,6 +1,7 @@
 """The command line. Each command is imported only when it is asked for."""
 
 import importlib
+import os
 import sys
 import traceback
 from typing import Final
@@ -59,6 +60,8 @@ def cli(debug: bool) -> None:
 
 def main() -> None:
     """Run the command line; the entry point of the package."""
+    # The matrices here are small: threads cost more than they bring, above all on a small board.
+    os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")
     debug = "--debug" in sys.argv[1:2]
     try:
         cli.main(prog_name="groundstation", standalone_mode=True)

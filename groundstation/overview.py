@@ -141,6 +141,7 @@ def _target(figures: TargetFigures, kind: str) -> TargetSnapshot:
         waiting=figures.pending,
         delivered=figures.delivered,
         expired=figures.expired,
+        uncertain=figures.uncertain,
         failures=figures.failed,
         last_error=figures.last_error,
     )

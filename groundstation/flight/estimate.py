@@ -44,7 +44,9 @@ def estimate_due(settings: FlightSettings, state: FlightState) -> bool:
     made = state.landing
     if made is None or made.phase is not state.phase:
         return True
-    return state.last.time_utc - made.evidence_utc >= settings.estimate_every_s
+    falling = state.phase in (Phase.DESCENT, Phase.LANDED)
+    every_s = settings.estimate_every_s if falling else settings.climbing_every_s
+    return state.last.time_utc - made.evidence_utc >= every_s
 
 
 def estimate(settings: FlightSettings, state: FlightState) -> Landing | None:

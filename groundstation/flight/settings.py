@@ -70,7 +70,11 @@ class AlertSettings:
 @dataclass(frozen=True, slots=True, kw_only=True)
 class FlightSettings:
     """One payload as the fold sees it. ``ground_m`` is the height of the landing ground where
-    the person gives one; otherwise that of the launch is taken."""
+    the person gives one; otherwise that of the launch is taken.
+
+    An estimate is made at most every ``estimate_every_s`` of the descent, and every
+    ``climbing_every_s`` before it, when it changes slowly.
+    """
 
     payload: str
     trackers: tuple[TrackerSettings, ...]
@@ -81,3 +85,4 @@ class FlightSettings:
     ground_sd_m: float = 60.0
     members: int = 500
     estimate_every_s: float = 5.0
+    climbing_every_s: float = 30.0

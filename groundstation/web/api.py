@@ -22,9 +22,9 @@ an age adds ``speed`` times the real seconds since it asked. What is not known i
      "expected_burst_m"}, …],
    "sources": [{"name", "kind", "state", "since", "since_age_s", "frames", "last_frame",
                 "last_frame_age_s", "failures", "last_error", "next_try_s"}, …],
-   "targets": [{"name", "kind", "waiting", "delivered", "expired", "failures", "last_delivered",
-                "last_delivered_age_s", "oldest_waiting", "oldest_waiting_age_s", "last_error",
-                "next_try_s"}, …],
+   "targets": [{"name", "kind", "waiting", "delivered", "expired", "uncertain", "failures",
+                "last_delivered", "last_delivered_age_s", "oldest_waiting",
+                "oldest_waiting_age_s", "last_error", "next_try_s"}, …],
    "counts": {"frames", "fixes", "rejected": {reason: count}},
    "messages": [{"time", "age_s", "kind", "title", "body", "key"}, …]}
 
@@ -208,6 +208,7 @@ def _target(target: TargetSnapshot, now: float) -> JsonObject:
         "waiting": target.waiting,
         "delivered": target.delivered,
         "expired": target.expired,
+        "uncertain": target.uncertain,
         "failures": target.failures,
         "last_delivered": iso_utc(target.last_delivered_utc),
         "last_delivered_age_s": _age(target.last_delivered_utc, now),

@@ -67,13 +67,15 @@ class SourceSnapshot:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class TargetSnapshot:
-    """One alert target and what the outbox holds for it."""
+    """One alert target and what the outbox holds for it. ``uncertain`` counts the delivered ones
+    that may have arrived twice."""
 
     name: str
     kind: str = ""
     waiting: int = 0
     delivered: int = 0
     expired: int = 0
+    uncertain: int = 0
     failures: int = 0
     last_delivered_utc: float | None = None
     oldest_waiting_utc: float | None = None

@@ -140,6 +140,7 @@ function putTarget(row, target, words, drift) {
     : "nothing waiting");
   const told = [target.kind, `${target.delivered} delivered`];
   if (target.last_delivered_age_s !== null) told.push(`last ${span(target.last_delivered_age_s + drift)} ago`);
+  if (target.uncertain > 0) told.push(`${target.uncertain} may have come twice`);
   if (target.expired > 0) told.push(`${target.expired} out of date, not sent`);
   say(part(row, "detail"), told.filter((text) => text).join(", "));
   say(part(row, "error"), failure(target));
