@@ -4,6 +4,7 @@ from collections.abc import Mapping
 from dataclasses import replace
 from datetime import UTC, datetime
 
+from groundstation.flight.phases import looks_falling
 from groundstation.flight.settings import FlightSettings
 from groundstation.flight.state import FlightState
 from groundstation.physics.geodesy import distance_bearing, distance_m
@@ -102,6 +103,8 @@ def _moved(
 ) -> tuple[FlightState, tuple[Alert, ...]]:
     point = state.said.point
     falling = state.motion.phase is Phase.DESCENT
+    if looks_falling(state.motion) and not falling:
+        return state, ()  # if it is one, the next fix tells of the burst
     if point is None or (falling and point.phase is not Phase.DESCENT):
         said = replace(state.said, point=landing, point_utc=landing.time_utc)
         return replace(state, said=said), ()

@@ -14,6 +14,7 @@ from numpy.typing import NDArray
 
 from groundstation.flight import fallfit, windfit
 from groundstation.flight.flown import Flown, flown
+from groundstation.flight.phases import looks_falling
 from groundstation.flight.settings import FlightSettings
 from groundstation.flight.state import FlightState
 from groundstation.physics.draws import Draws, draws, normal_cdf, normal_quantile
@@ -44,7 +45,7 @@ def estimate_due(settings: FlightSettings, state: FlightState) -> bool:
     made = state.landing
     if made is None or made.phase is not state.phase:
         return True
-    falling = state.phase in (Phase.DESCENT, Phase.LANDED)
+    falling = state.phase is Phase.LANDED or looks_falling(state.motion)
     every_s = settings.estimate_every_s if falling else settings.climbing_every_s
     return state.last.time_utc - made.evidence_utc >= every_s
 
@@ -102,7 +103,7 @@ class _Fall:
             TAIL_DEGREES,
         )
         now_m = float(track.altitude_m[-1])
-        falling = state.phase is Phase.DESCENT
+        falling = looks_falling(state.motion)
         top_m = np.full(d.half, now_m)
         if not falling:
             top_m = _burst_heights(settings, now_m, d)
@@ -141,7 +142,7 @@ class _Fall:
             y + at[1],
             np.maximum(wait, 0.0),
             math.exp(float(fall.mean[0])) * float(THINNESS[layers][0]),
-            _basis(state, wind, fall),
+            _basis(state, wind, fall, falling),
         )
 
     def landing(self, state: FlightState, last: Fix) -> Landing:
@@ -229,12 +230,14 @@ def _climb_rate(settings: FlightSettings, track: Flown) -> float:
     return settings.plan.ascent_rate_ms
 
 
-def _basis(state: FlightState, wind: windfit.WindFit, fall: fallfit.FallFit) -> str:
+def _basis(
+    state: FlightState, wind: windfit.WindFit, fall: fallfit.FallFit, falling: bool
+) -> str:
     measured = wind.ascent.highest_m
     words = (
         f"ascent winds to {measured / 1000:.1f} km" if math.isfinite(measured) else "no winds met"
     )
-    if state.phase is Phase.DESCENT:
+    if falling:
         words += f", descent fit over {fall.fallen_m / 1000:.1f} km"
     elif state.phase is Phase.FLOAT:
         words += ", floating: the end of the float is not known"

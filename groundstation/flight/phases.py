@@ -17,6 +17,7 @@ LAUNCH_GAIN_M = 60.0
 LAUNCH_CLIMB_MS = 0.7
 FALL_DROP_M = 50.0
 FALL_MS = 2.0
+DOUBT_DROP_M = 200.0
 FLOAT_S = 480.0
 FLOAT_MS = 0.5
 FLOAT_BAND_M = 300.0
@@ -131,6 +132,17 @@ def _fell(motion: Motion) -> bool:
     if _height(top) - _height(newest) < FALL_DROP_M:
         return False
     return _rate(top, newest) < -0.75 * FALL_MS or _recent_rate(motion.window) < -FALL_MS
+
+
+def looks_falling(motion: Motion) -> bool:
+    """Whether the newest fix speaks of a fall, which one more must confirm before it is told."""
+    top, last = motion.highest, motion.last
+    if motion.phase not in (Phase.ASCENT, Phase.FLOAT) or top is None or last is None:
+        return motion.phase is Phase.DESCENT
+    if last.altitude_m is None or top is last:
+        return False
+    dropped = _height(top) - last.altitude_m
+    return dropped > DOUBT_DROP_M and _rate(top, last) < -FALL_MS
 
 
 def _burst(motion: Motion) -> Motion:
