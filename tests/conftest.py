@@ -5,6 +5,9 @@ from pathlib import Path
 
 import pytest
 
+# As the command line does, and before numpy is imported: threads only get in each other's way.
+os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")
+
 
 def shared_folder() -> Path | None:
     """The folder of real flights and soundings, or None where the machine has none."""

@@ -3,14 +3,19 @@
 import os
 from collections.abc import Iterator
 from pathlib import Path
+from zoneinfo import ZoneInfo
 
 from groundstation import config as configuration
+from groundstation.alerts.quantities import distance_text, time_text
 from groundstation.alerts.wording import WordingSettings
 from groundstation.decoders.build import build_decoder
 from groundstation.jsonout import iso_utc, line
 from groundstation.recording import read_recording
-from groundstation.records import Landing, Message, PhaseChange
+from groundstation.records import Landing, Message, Phase, PhaseChange
 from groundstation.replay import Told, as_json, make_do, replay
+
+SHOWN_S = 600.0
+SHOWN_FALLING_S = 120.0
 
 
 def play(file: Path, config: Path | None, as_lines: bool) -> Iterator[tuple[float, str]]:
@@ -28,29 +33,47 @@ def play(file: Path, config: Path | None, as_lines: bool) -> Iterator[tuple[floa
         recording = read_recording(file, decoders)
         settings = configuration.flight_settings(station)
         wording = configuration.wording_settings(station)
+    shown: dict[str, Landing] = {}
     for at_utc, told in replay(recording, settings, wording):
         if as_lines:
             yield at_utc, line(as_json(at_utc, told))
-        else:
-            text = _plain(at_utc, told)
-            if text:
-                yield at_utc, text
+            continue
+        if isinstance(told, Landing):
+            if not _worth_a_line(told, shown.get(told.payload)):
+                continue
+            shown[told.payload] = told
+        text = _plain(at_utc, told, wording)
+        if text:
+            yield at_utc, text
 
 
-def _plain(at_utc: float, told: Told) -> str:
+def _worth_a_line(new: Landing, shown: Landing | None) -> bool:
+    """For a person: the first of each phase, then one every ten minutes, two in the descent."""
+    if shown is None or shown.phase is not new.phase:
+        return True
+    every_s = SHOWN_FALLING_S if new.phase is Phase.DESCENT else SHOWN_S
+    return new.phase is not Phase.LANDED and new.time_utc - shown.time_utc >= every_s
+
+
+def _plain(at_utc: float, told: Told, wording: WordingSettings) -> str:
     """One reading for a person; rejected packets are left to --json."""
-    at = iso_utc(at_utc)
+    at = iso_utc(round(at_utc))
     match told:
         case PhaseChange():
-            return f"{at}  {told.payload}: {told.phase}"
+            return f"{at}  {told.payload}: phase {told.phase}"
         case Message():
             body = told.body.replace("\n", "\n    ")
             return f"{at}  {told.title}\n    {body}"
         case Landing():
+            half, most = (
+                distance_text(radius_m, wording.units)
+                for radius_m in (told.radius_50_m, told.radius_90_m)
+            )
+            touchdown = time_text(told.eta_utc, ZoneInfo(wording.timezone), zone_name=True)
             return (
-                f"{at}  landing {told.latitude_deg:.5f} {told.longitude_deg:.5f}"
-                f" at {iso_utc(told.eta_utc)}, 50 % within {told.radius_50_m / 1000:.1f} km,"
-                f" 90 % within {told.radius_90_m / 1000:.1f} km ({told.basis})"
+                f"{at}  landing {told.latitude_deg:.5f}, {told.longitude_deg:.5f}"
+                f" at {touchdown}, within {half} (50 %), {most} (90 %)"
+                f"; {told.basis}"
             )
         case _:
             return ""

@@ -230,9 +230,7 @@ def _climb_rate(settings: FlightSettings, track: Flown) -> float:
     return settings.plan.ascent_rate_ms
 
 
-def _basis(
-    state: FlightState, wind: windfit.WindFit, fall: fallfit.FallFit, falling: bool
-) -> str:
+def _basis(state: FlightState, wind: windfit.WindFit, fall: fallfit.FallFit, falling: bool) -> str:
     measured = wind.ascent.highest_m
     words = (
         f"ascent winds to {measured / 1000:.1f} km" if math.isfinite(measured) else "no winds met"

@@ -13,8 +13,10 @@ from groundstation.records import Fix, Phase
 
 SPACING_S = 20.0
 WINDOW = 32
-LAUNCH_GAIN_M = 60.0
+LAUNCH_GAIN_M = 100.0
 LAUNCH_CLIMB_MS = 0.7
+GROUND_NOISE_M = 25.0
+UNSEEN_DROP_M = 500.0
 FALL_DROP_M = 50.0
 FALL_MS = 2.0
 DOUBT_DROP_M = 200.0
@@ -91,7 +93,8 @@ def _climb_begin(window: tuple[Fix, ...]) -> Fix | None:
     """The last low fix before a climb that is beyond doubt, or None."""
     if len(window) < 2:
         return None
-    low = min(reversed(window), key=_height)
+    lowest = min(map(_height, window))
+    low = next(fix for fix in reversed(window) if _height(fix) <= lowest + GROUND_NOISE_M)
     newest = window[-1]
     gained = _height(newest) - _height(low)
     since = newest.time_utc - low.time_utc
@@ -115,8 +118,10 @@ def _before_launch(motion: Motion) -> Motion:
             launch=low,
             highest=motion.window[-1],
         )
-    if _fell(motion):
-        return _burst(motion)
+    # The station was started in the middle of a fall; on the ground, heights only seem to drop.
+    top = motion.highest
+    if top is not None and _height(top) - _height(motion.window[-1]) > UNSEEN_DROP_M:
+        return _burst(motion) if _fell(motion) else motion
     return motion
 
 

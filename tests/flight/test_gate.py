@@ -1,0 +1,187 @@
+"""Which reports are believed, case by case and for any damage."""
+
+import math
+from dataclasses import replace
+
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+
+from groundstation.flight.settings import FlightSettings, TrackerSettings
+from groundstation.records import Reason, Report
+from tests.support.flights import ANY, T0, TRACKER, Told, fold, report
+
+ONE = FlightSettings(payload="kanalas-1", trackers=(TrackerSettings(id=TRACKER),))
+
+
+def at_once(*reports: Report) -> list[tuple[float, Report]]:
+    """Each is received a second after its own time, or a second after the one before."""
+    received, out = T0, []
+    for one in reports:
+        received = one.time_utc + 1.0 if one.time_utc is not None else received + 1.0
+        out.append((received, one))
+    return out
+
+
+def climb(count: int, *, every_s: float = 30.0) -> list[Report]:
+    return [
+        report(n * every_s, 200.0 + 5.0 * every_s * n, lon=20.3 + 0.001 * n) for n in range(count)
+    ]
+
+
+def judged(*reports: Report, settings: FlightSettings = ANY) -> Told:
+    return fold(at_once(*reports), settings, estimates=False)
+
+
+@pytest.mark.parametrize(
+    ("one", "reason"),
+    [
+        (report(0, 100.0), None),
+        (report(0, None), None),
+        (report(0, 100.0, timed=False), None),
+        (report(0, 100.0, valid=False), Reason.NO_FIX),
+        (report(0, 100.0, lat=0.0, lon=0.0), Reason.NO_FIX),
+        (report(0, 100.0, lat=0.0004, lon=-0.0004), Reason.NO_FIX),
+        (report(0, 100.0, lat=90.01), Reason.IMPOSSIBLE),
+        (report(0, 100.0, lon=-180.01), Reason.IMPOSSIBLE),
+        (report(0, 100.0, lat=math.nan), Reason.IMPOSSIBLE),
+        (report(0, 60_001.0), Reason.IMPOSSIBLE),
+        (report(0, -501.0), Reason.IMPOSSIBLE),
+        (report(0, math.inf), Reason.IMPOSSIBLE),
+        (report(math.nan, 100.0), Reason.BAD_TIME),
+        (report(0, 100.0, tracker="Q0ELSE-1"), Reason.UNKNOWN_TRACKER),
+        (report(0, 100.0, tracker="q0hab-11"), None),
+    ],
+)
+def test_a_report_by_itself(one: Report, reason: Reason | None) -> None:
+    told = fold([(T0 + 1.0, one)], ONE, estimates=False)
+    assert told.reasons == [reason]
+    if reason is not None:
+        assert told.fate[0].detail
+
+
+def test_a_time_from_the_future_is_refused_until_the_tracker_keeps_to_it() -> None:
+    hour = [replace(one, time_utc=(one.time_utc or 0.0) + 3600.0) for one in climb(5)]
+    told = fold([(T0 + 30.0 * n, one) for n, one in enumerate(hour)], estimates=False)
+    assert told.reasons == [Reason.BAD_TIME, Reason.BAD_TIME, None, None, None]
+
+
+def test_copies_are_known_whatever_way_they_come() -> None:
+    one, other = report(0, 100.0), report(30, 250.0)
+    told = fold(
+        [(T0 + 1, one), (T0 + 2, one), (T0 + 31, other), (T0 + 900, one), (T0 + 901, other)],
+        estimates=False,
+    )
+    assert told.reasons == [
+        None, Reason.DUPLICATE, None, Reason.DUPLICATE, Reason.DUPLICATE,
+    ]  # fmt: skip
+
+
+def test_without_a_time_of_its_own_a_copy_is_known_for_half_a_minute() -> None:
+    resting = report(0, 100.0, timed=False)
+    told = fold(
+        [(T0, resting), (T0 + 20, resting), (T0 + 60, resting), (T0 + 120, resting)],
+        estimates=False,
+    )
+    assert told.reasons == [None, Reason.DUPLICATE, None, None]
+
+
+def test_a_late_fix_is_kept_and_moves_nothing_back() -> None:
+    first, second, third = climb(3)
+    told = fold([(T0, first), (T0 + 70, third), (T0 + 75, second)], estimates=False)
+    late = told.fate[2].fix
+    assert late is not None
+    assert late.late
+    assert told.last.time_utc == third.time_utc
+    # It stands between the other two in the track, for the winds.
+    heights = [p.altitude_m for p in told.flights.state("kanalas-1").track.points]
+    assert heights == [first.altitude_m, second.altitude_m, third.altitude_m]
+
+
+FALSE = [
+    {"lat": 12.3, "lon": -45.6},
+    {"lat": 47.1, "lon": 25.0},
+    {"altitude_m": 45_000.0},
+    {"altitude_m": 59_000.0, "lat": 48.5},
+]
+
+
+@pytest.mark.parametrize("false", FALSE)
+@pytest.mark.parametrize("at", [0, 1, 2, 5, 11])
+def test_one_false_fix_never_locks_out_the_good_ones(false: dict[str, float], at: int) -> None:
+    """Not even when it comes first, and is believed for want of anything better."""
+    good = climb(12)
+    moment = good[at].time_utc or 0.0
+    wrong = report(
+        moment - T0 - 5.0,
+        false.get("altitude_m", good[at].altitude_m),
+        lat=false.get("lat", 47.1),
+        lon=false.get("lon", 20.3),
+    )
+    told = judged(*good[:at], wrong, *good[at:])
+    assert told.fate[at].reason is Reason.JUMP
+    others = [reason for number, reason in enumerate(told.reasons) if number != at]
+    assert others == [None] * 12
+    assert told.last.time_utc == good[-1].time_utc
+    highest = told.flights.state("kanalas-1").highest
+    assert highest is not None
+    assert highest.altitude_m == good[-1].altitude_m
+
+
+@given(
+    st.lists(
+        st.tuples(
+            st.integers(0, 39),
+            st.floats(-89.0, 89.0),
+            st.floats(-179.0, 179.0),
+            st.floats(-400.0, 59_000.0),
+        ),
+        max_size=8,
+        unique_by=lambda damage: damage[0] // 5,
+    )
+)
+def test_scattered_damage_never_wins(damages: list[tuple[int, float, float, float]]) -> None:
+    """At most one false fix in five, anywhere on Earth at any height."""
+    good = climb(40)
+    damaged = {at: (lat, lon, height) for at, lat, lon, height in damages}
+    sent = []
+    for number, one in enumerate(good):
+        if number in damaged:
+            lat, lon, height = damaged[number]
+            sent.append(replace(one, latitude_deg=lat, longitude_deg=lon, altitude_m=height))
+        else:
+            sent.append(one)
+    told = judged(*sent)
+    for number in range(len(good)):
+        if number in damaged:
+            continue
+        if number >= 38 and 39 in damaged:
+            continue
+        assert told.fate[number].reason is None, (number, told.fate[number])
+    if not {38, 39} & damaged.keys():
+        assert told.last.time_utc == good[-1].time_utc
+
+
+def test_a_real_move_is_believed_at_the_second_fix() -> None:
+    """After a silence of minutes the payload may be anywhere; two fixes that agree settle it."""
+    good = climb(4)
+    there = [report(120.0 + 30 * n, 800.0, lat=48.9, lon=20.3, tracker=TRACKER) for n in range(3)]
+    told = judged(*good, *there)
+    assert told.reasons[4:] == [Reason.JUMP, None, None] or told.reasons[4:] == [None, None, None]
+    assert told.last.latitude_deg == 48.9
+
+
+def test_trackers_belong_to_payloads() -> None:
+    two = (
+        ONE,
+        FlightSettings(payload="kanalas-2", trackers=(TrackerSettings(id="Q0HAB-12"),)),
+    )
+    told = fold(
+        at_once(report(0, 100.0), report(1, 300.0, tracker="Q0HAB-12", lat=47.5)),
+        two,
+        estimates=False,
+    )
+    assert told.reasons == [None, None]
+    second = told.flights.state("kanalas-2").last
+    assert second is not None
+    assert second.latitude_deg == 47.5

@@ -1,0 +1,145 @@
+"""What a silence is taken to mean, at each phase and height."""
+
+from dataclasses import replace
+
+import pytest
+
+from groundstation.flight.settings import (
+    AlertSettings,
+    BaseSettings,
+    FlightSettings,
+    TrackerKind,
+    TrackerSettings,
+)
+from groundstation.records import Alert, AlertKind, Report, Urgency
+from groundstation.simulation.profiles import Profile, settings_of
+from groundstation.simulation.settings import TrackerModel
+from groundstation.simulation.simulate import simulate
+from tests.support.flights import T0, TRACKER, Told, fold, report, reports_of
+
+BASE = BaseSettings(latitude_deg=47.1, longitude_deg=20.3, altitude_m=85.0)
+
+
+def settings(*trackers: TrackerSettings, **alerts: float) -> FlightSettings:
+    return FlightSettings(
+        payload="kanalas-1",
+        trackers=trackers or (TrackerSettings(id=TRACKER, interval_s=30.0),),
+        base=BASE,
+        alerts=AlertSettings(**alerts),
+        climbing_every_s=600.0,
+    )
+
+
+def climbing(count: int, *, every_s: float = 30.0) -> list[tuple[float, Report]]:
+    out = []
+    for n in range(count):
+        at = n * every_s
+        height = 85.0 if n < 3 else 85.0 + 5.0 * (at - 2 * every_s)
+        out.append((T0 + at, report(at, height, lon=20.3 + 0.001 * n)))
+    return out
+
+
+def silences(told: Told) -> list[Alert]:
+    return [alert for alert in told.alerts if alert.kind is AlertKind.SILENT]
+
+
+def test_silence_in_ascent_is_news_after_some_intervals() -> None:
+    told = fold(climbing(60), settings(), until_s=900.0)
+    [silent] = silences(told)
+    heard = climbing(60)[-1][0]
+    assert 180.0 <= silent.time_utc - heard <= 185.0
+    assert silent.figures["silent_s"] == pytest.approx(181.0, abs=3.0)
+    assert "Not expected" in silent.note
+
+
+def test_the_interval_is_learned() -> None:
+    """Every five minutes where thirty seconds were configured: twenty minutes are patience."""
+    rare = climbing(20, every_s=300.0)
+    told = fold(rare, settings(), until_s=3600.0)
+    late = [alert.time_utc for alert in silences(told) if alert.time_utc > rare[-1][0]]
+    assert len(late) == 1
+    assert 1195.0 <= late[0] - rare[-1][0] <= 1205.0
+
+
+def test_each_silence_is_told_once_and_its_end_too() -> None:
+    before = climbing(40)
+    after = [
+        (
+            at + 600.0,
+            replace(
+                one,
+                time_utc=(one.time_utc or 0.0) + 600.0,
+                altitude_m=(one.altitude_m or 0.0) + 3000.0,
+            ),
+        )
+        for at, one in climbing(60)[40:]
+    ]
+    told = fold(before + after, settings(), until_s=60.0)
+    assert told.count(AlertKind.SILENT) == 1
+    [again] = [alert for alert in told.alerts if alert.kind is AlertKind.HEARD_AGAIN]
+    assert again.time_utc == after[0][0]
+    assert again.figures["silent_s"] == pytest.approx(after[0][0] - before[-1][0])
+
+
+def test_above_its_ceiling_silence_is_no_news() -> None:
+    flight = simulate(
+        replace(settings_of(Profile.CEILING, 3), tracker=TrackerModel(ceiling_m=18_000.0))
+    )
+    tracker = TrackerSettings(id=TRACKER, interval_s=30.0, ceiling_m=18_000.0)
+    told = fold(reports_of(flight), settings(tracker))
+    aloft = [
+        alert for alert in silences(told) if alert.fix and (alert.fix.altitude_m or 0.0) > 16_500.0
+    ]
+    assert aloft == []
+    assert told.count(AlertKind.LAUNCHED) == told.count(AlertKind.BURST) == 1
+
+
+def test_one_tracker_stands_in_for_the_other() -> None:
+    both = (
+        TrackerSettings(id="Q0HAB-11", interval_s=30.0),
+        TrackerSettings(id="Q0HAB-12", interval_s=60.0, kind=TrackerKind.SATELLITE),
+    )
+    reports = climbing(100)
+    other = [
+        (at + 5.0, replace(one, tracker="Q0HAB-12", time_utc=at + 4.0)) for at, one in reports[::2]
+    ]
+    told = fold(sorted(reports[:30] + other, key=lambda one: one[0]), settings(*both))
+    assert silences(told) == []
+
+
+@pytest.mark.parametrize("seed", range(1, 6))
+def test_below_the_horizon_of_base_it_is_expected(seed: int) -> None:
+    """Base hears down to where the earth hides it; that is told quietly, and in these words."""
+    flight = simulate(settings_of(Profile.NORMAL, seed))
+    only_base = [
+        (copy.received_utc, copy.sent) for copy in flight.heard if copy.receiver == "Q0PSZ-1"
+    ]
+    reports = [
+        (
+            at,
+            Report(
+                tracker=TRACKER,
+                latitude_deg=sent.latitude_deg,
+                longitude_deg=sent.longitude_deg,
+                altitude_m=sent.altitude_m,
+                time_utc=sent.time_utc,
+            ),
+        )
+        for at, sent in only_base
+    ]
+    told = fold(reports, settings(), until_s=1800.0)
+    last = told.last
+    if (last.altitude_m or 0.0) < 150.0:
+        pytest.skip("this one lands in sight of base")
+    final = [alert for alert in silences(told) if alert.time_utc > last.received_utc]
+    assert len(final) == 1
+    assert "below the horizon of base" in final[0].note or "down by now" in final[0].note
+    assert final[0].urgency is not Urgency.HIGH
+
+
+def test_after_the_landing_silence_is_no_news() -> None:
+    flight = simulate(settings_of(Profile.NORMAL, 2))
+    told = fold(reports_of(flight), settings(), until_s=7200.0)
+    assert told.count(AlertKind.LANDED) == 1
+    landed = told.times(AlertKind.LANDED)[0]
+    assert [alert for alert in silences(told) if alert.time_utc > landed] == []

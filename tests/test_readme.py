@@ -1,0 +1,140 @@
+"""Everything the README tells people to type is typed here, as it stands there."""
+
+import os
+import re
+import shlex
+import shutil
+import subprocess
+import sys
+import time
+import urllib.request
+from pathlib import Path
+
+import pytest
+
+ROOT = Path(__file__).resolve().parents[1]
+TEXT = "\n".join(
+    (ROOT / name).read_text(encoding="utf-8")
+    for name in ("README.md", "DEVELOPERS.md", "replay/README.md")
+)
+COMMANDS = sorted(
+    {
+        line
+        for block in re.findall(r"```\n(.*?)```", TEXT, re.DOTALL)
+        for line in block.splitlines()
+        if line.startswith("groundstation ")
+    }
+)
+SHORT = [line for line in COMMANDS if not line.startswith("groundstation run")]
+LONG = [line for line in COMMANDS if line.startswith("groundstation run")]
+
+# Stands for the person's own: a rehearsal on a free port, so that nothing outside is needed.
+STATION = """
+[station]
+data_dir = "data"
+[[payload]]
+name = "kanalas-1"
+[[payload.tracker]]
+id = "Q0HAB-11"
+[[source]]
+name = "recorded"
+kind = "recording"
+path = "resource:rehearsal.txt"
+[[target]]
+kind = "terminal"
+[web]
+port = 0
+"""
+
+
+@pytest.fixture
+def folder(tmp_path: Path) -> Path:
+    shutil.copytree(ROOT / "replay", tmp_path / "replay")
+    shutil.copytree(ROOT / "groundstation" / "resources", tmp_path / "groundstation" / "resources")
+    (tmp_path / "station.toml").write_text(STATION)
+    return tmp_path
+
+
+def environment() -> dict[str, str]:
+    here = Path(sys.executable).parent
+    return {**os.environ, "PATH": f"{here}:{os.environ.get('PATH', '')}"}
+
+
+def test_there_are_commands() -> None:
+    assert len(SHORT) >= 8
+    assert LONG
+
+
+@pytest.mark.parametrize("line", SHORT)
+def test_a_command_works_as_it_stands(line: str, folder: Path) -> None:
+    done = subprocess.run(
+        line,
+        shell=True,
+        cwd=folder,
+        env=environment(),
+        capture_output=True,
+        text=True,
+        timeout=60,
+        check=False,
+    )
+    assert done.returncode == 0, done.stderr + done.stdout
+
+
+@pytest.mark.parametrize("line", LONG)
+def test_the_station_runs_as_it_stands(line: str, folder: Path) -> None:
+    with subprocess.Popen(
+        shlex.split(line),
+        cwd=folder,
+        env=environment(),
+        stderr=subprocess.PIPE,
+        stdout=subprocess.DEVNULL,
+        text=True,
+    ) as station:
+        assert station.stderr is not None
+        told = [station.stderr.readline() for _ in range(5)]
+        station.terminate()
+        rest = station.stderr.read()
+    assert station.returncode == 0, [*told, rest]
+    assert any("is running" in one for one in told)
+
+
+def test_make_run_is_the_rehearsal() -> None:
+    plan = subprocess.run(
+        ["make", "-n", "run"], cwd=ROOT, capture_output=True, text=True, check=True
+    )
+    assert plan.stdout.splitlines()[-1] == ".venv/bin/groundstation run"
+
+
+@pytest.fixture
+def default_port_is_free() -> None:
+    try:
+        urllib.request.urlopen("http://127.0.0.1:8080/healthz", timeout=1.0).close()
+    except OSError:
+        return
+    pytest.skip("something runs on port 8080 here")
+
+
+@pytest.mark.usefixtures("default_port_is_free")
+def test_the_rehearsal_shows_its_page_and_speaks(folder: Path) -> None:
+    with subprocess.Popen(
+        ["groundstation", "run", "--speed", "200"],
+        cwd=folder,
+        env={**environment(), "PYTHONUNBUFFERED": "1"},
+        stderr=subprocess.DEVNULL,
+        stdout=subprocess.PIPE,
+        text=True,
+    ) as station:
+        assert station.stdout is not None
+        first = station.stdout.readline()
+        until = time.monotonic() + 20.0
+        page = b""
+        while time.monotonic() < until and not page:
+            try:
+                with urllib.request.urlopen("http://127.0.0.1:8080/", timeout=2.0) as answer:
+                    page = answer.read()
+            except OSError:
+                time.sleep(0.1)
+        station.terminate()
+    assert station.returncode == 0
+    assert first.startswith("Rehearsal: kanalas-1: launched")
+    assert b"<html" in page
