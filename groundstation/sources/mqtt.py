@@ -80,6 +80,9 @@ class MqttSource:
 
     async def run(self, emit: Emit, health: HealthRecorder) -> None:
         """Read until the connection ends. Raises ``SourceError``, saying why it ended."""
+        ca_file = self._settings.ca_file
+        if ca_file is not None and not await asyncio.to_thread(ca_file.is_file):
+            raise SourceError(f"{self._where()}: ca_file {ca_file} is not there")
         client = self._client()
         try:
             async with client:
@@ -151,8 +154,6 @@ class MqttSource:
 
     def _why(self, error: Exception) -> str:
         cause = error.__cause__ if error.__cause__ is not None else error
-        if isinstance(cause, FileNotFoundError):
-            return f"{self._where()}: ca_file {self._settings.ca_file} is not there"
         code = cause.rc if isinstance(cause, aiomqtt.MqttCodeError) else None
         value = code.value if isinstance(code, ReasonCode) else None
         if value in (_BAD_USER, _NOT_AUTHORIZED):
