@@ -22,6 +22,7 @@ from groundstation.flight.settings import (
 )
 from groundstation.settings_builder import RESOURCES, SettingsBuilder
 from groundstation.sources.build import SourceSettings, build_source
+from groundstation.weather.inputs import LandingInputs, open_terrain, open_winds
 from groundstation.web.settings import WebSettings
 
 DEFAULT: Final = RESOURCES / "default.toml"
@@ -88,6 +89,7 @@ class StationSettings:
     source: tuple[SourceSettings, ...]
     target: tuple[AnyTargetSettings, ...] = ()
     web: WebSettings = field(default_factory=WebSettings)
+    landing: LandingInputs = field(default_factory=LandingInputs)
 
 
 def load(path: Path | None, env: Mapping[str, str]) -> StationSettings:
@@ -115,8 +117,15 @@ def load(path: Path | None, env: Mapping[str, str]) -> StationSettings:
     return settings
 
 
-def flight_settings(settings: StationSettings) -> tuple[FlightSettings, ...]:
-    """The payloads as the flight logic sees them."""
+def flight_settings(
+    settings: StationSettings, near_utc: float | None = None
+) -> tuple[FlightSettings, ...]:
+    """The payloads as the flight logic sees them, with terrain and winds aloft opened.
+
+    ``near_utc`` is the day whose winds are wanted. Raises ``ConfigurationError``.
+    """
+    terrain = open_terrain(settings.landing)
+    aloft = open_winds(settings.landing, near_utc)
     return tuple(
         FlightSettings(
             payload=one.name,
@@ -125,6 +134,8 @@ def flight_settings(settings: StationSettings) -> tuple[FlightSettings, ...]:
             alerts=one.alerts,
             base=settings.base,
             ground_m=one.ground_m,
+            terrain=terrain,
+            aloft=aloft,
         )
         for one in settings.payload
     )

@@ -160,9 +160,13 @@ class AlertKind(StrEnum):
     FALLING_FAST = "falling-fast"
     FALLING_SLOWLY = "falling-slowly"
     LANDING_MOVED = "landing-moved"
+    STILL_CLIMBING = "still-climbing"
+    ALTITUDE_FROZEN = "altitude-frozen"
+    TRACKERS_DISAGREE = "trackers-disagree"
     SILENT = "silent"
     HEARD_AGAIN = "heard-again"
     TOUCHDOWN_SOON = "touchdown-soon"
+    SHOULD_BE_DOWN = "should-be-down"
     LANDED = "landed"
     MOVED_AFTER_LANDING = "moved-after-landing"
 

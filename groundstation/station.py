@@ -45,7 +45,7 @@ async def run_station(
     """
     targets = await build_targets(settings.target)
     decoders = await asyncio.to_thread(_decoders, settings)
-    flights = Flights(flight_settings(settings))
+    flights = Flights(await asyncio.to_thread(flight_settings, settings, clock.now_utc()))
     wording = replace(wording_settings(settings), rehearsal=clock.rehearsal)
     path = database(settings, clock)
     path.parent.mkdir(parents=True, exist_ok=True)

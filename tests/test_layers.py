@@ -16,6 +16,7 @@ MAY_IMPORT: Mapping[str, set[str]] = {
     "flight": {"physics"},
     "store": {"flight", "jsonout"},
     "sources": {"decoders", "recording", "recordings", "logs"},
+    "weather": {"physics"},
     "alerts": {"flight", "physics", "store"},
     "web": {"flight", "physics", "jsonout"},
     "simulation": {"physics", "decoders"},

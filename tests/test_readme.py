@@ -102,7 +102,7 @@ def test_make_run_is_the_rehearsal() -> None:
     plan = subprocess.run(
         ["make", "-n", "run"], cwd=ROOT, capture_output=True, text=True, check=True
     )
-    assert plan.stdout.splitlines()[-1] == ".venv/bin/groundstation run"
+    assert ".venv/bin/groundstation run" in plan.stdout.splitlines()
 
 
 @pytest.fixture

@@ -64,6 +64,30 @@ def phrase(alert: Alert, units: Units) -> Phrase:
             by = "" if moved is None else f" {distance_text(moved, units)}"
             towards = "" if bearing is None else f" {compass_text(bearing)}"
             return Phrase(f"landing moved{by}{towards}", advice="Head for the new point.")
+        case AlertKind.STILL_CLIMBING:
+            height = _figure(alert, "altitude_m")
+            at = "" if height is None else f" at {altitude_text(height, units)}"
+            return Phrase(
+                f"still climbing{at}",
+                more="It is well above the planned burst height, so it lands later and elsewhere.",
+                advice="If it may leave the area you gave notice of, tell those you notified.",
+            )
+        case AlertKind.ALTITUDE_FROZEN:
+            height = _figure(alert, "altitude_m")
+            at = "" if height is None else f" at {altitude_text(height, units)}"
+            return Phrase(
+                f"height stands still{at}",
+                more="It moves on, so the tracker's receiver is likely at its ceiling. Its heights"
+                " are left out; the estimate goes by the clock.",
+            )
+        case AlertKind.TRACKERS_DISAGREE:
+            apart = _figure(alert, "apart_m")
+            by = "" if apart is None else f" by {distance_text(apart, units)}"
+            return Phrase(
+                f"trackers disagree{by}",
+                more="One of them is wrong, or they have come apart. The landing region is wider.",
+                advice="Look at the fixes of each before you trust the point.",
+            )
         case AlertKind.SILENT:
             return _silent(alert)
         case AlertKind.HEARD_AGAIN:
@@ -76,6 +100,13 @@ def phrase(alert: Alert, units: Units) -> Phrase:
             return Phrase(
                 f"touchdown{within}",
                 advice="Stop where it is safe, with a free view of the sky, and listen.",
+            )
+        case AlertKind.SHOULD_BE_DOWN:
+            return Phrase(
+                "should be down",
+                more="Nothing was heard from the ground. Search within the region, from its middle"
+                " outwards, and listen from high places.",
+                advice=AT_THE_LANDING,
             )
         case AlertKind.LANDED:
             return Phrase("landed", advice=AT_THE_LANDING)

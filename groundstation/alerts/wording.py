@@ -28,6 +28,8 @@ source."""
 LONGEST_WHAT: Final = 36
 """Leaves twelve characters for the payload, so that two of them can be told apart."""
 
+NAMES_LAST_FIX: Final = (AlertKind.SILENT, AlertKind.SHOULD_BE_DOWN, AlertKind.LANDED)
+
 REHEARSAL: Final = "Rehearsal: "
 
 OPEN_MAP: Final = "https://www.openstreetmap.org/?mlat={lat}&mlon={lon}#map=13/{lat}/{lon}"
@@ -158,7 +160,7 @@ def _last_heard(alert: Alert, settings: WordingSettings) -> str:
     words = [f"Last fix {span_text(alert.time_utc - fix.time_utc)} old"]
     if fix.altitude_m is not None:
         words.append(f"at {altitude_text(fix.altitude_m, settings.units)}")
-    if _place(alert) is not fix and alert.kind in (AlertKind.SILENT, AlertKind.LANDED):
+    if _place(alert) is not fix and alert.kind in NAMES_LAST_FIX:
         words.append(f"at {position_text(fix.latitude_deg, fix.longitude_deg)}")
     return ", ".join(words)
 

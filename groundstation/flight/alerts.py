@@ -16,6 +16,8 @@ USUAL_SLOWEST_MS, USUAL_FASTEST_MS = 3.95, 15.4
 PLAN_SHARE = 0.4
 JUDGED_AFTER_S = 120.0
 JUDGED_AFTER_M = 3_000.0
+STILL_SDS = 2.0
+DOWN_AFTER_S = 300.0
 ASCENT_FACTOR = 3.0
 ASCENT_EVERY_S = 1_800.0
 
@@ -153,6 +155,30 @@ def _rate(
     if rate < slow:
         return raised(state, AlertKind.FALLING_SLOWLY, "1", figures=figures)
     return state, ()
+
+
+def still_climbing(
+    settings: FlightSettings, state: FlightState
+) -> tuple[FlightState, tuple[Alert, ...]]:
+    """Told once when it is far above where it should have burst."""
+    plan, last = settings.plan, state.motion.last
+    if state.motion.phase is not Phase.ASCENT or last is None or last.altitude_m is None:
+        return state, ()
+    if last.altitude_m <= plan.burst_altitude_m + STILL_SDS * plan.burst_altitude_sd_m:
+        return state, ()
+    return raised(state, AlertKind.STILL_CLIMBING, "1", figures={"altitude_m": last.altitude_m})
+
+
+def should_be_down(
+    state: FlightState, flight_now_utc: float, at_utc: float
+) -> tuple[FlightState, tuple[Alert, ...]]:
+    """Told once when the touchdown is surely over and nothing came from the ground."""
+    landing = state.landing
+    if landing is None or state.motion.phase is not Phase.DESCENT:
+        return state, ()
+    if flight_now_utc <= landing.eta_90_utc[1] + DOWN_AFTER_S:
+        return state, ()
+    return raised(state, AlertKind.SHOULD_BE_DOWN, "1", at_utc=at_utc)
 
 
 def touchdown_soon(

@@ -13,9 +13,10 @@ import numpy as np
 from numpy.typing import NDArray
 
 from groundstation.flight import fallfit, windfit
-from groundstation.flight.flown import Flown, flown
+from groundstation.flight.blind import place
+from groundstation.flight.flown import Flown, climb_rate_ms, flown
 from groundstation.flight.phases import looks_falling
-from groundstation.flight.settings import FlightSettings
+from groundstation.flight.settings import FlightSettings, Terrain
 from groundstation.flight.state import FlightState
 from groundstation.physics.draws import Draws, draws, normal_cdf, normal_quantile
 from groundstation.physics.fall import FallModel
@@ -28,13 +29,20 @@ Array = NDArray[np.float64]
 
 # Study of recorded flights: what the ensemble itself leaves out, set so that regions are
 # calibrated.
-TAIL_DEGREES: Final = 7.6
+TAIL_DEGREES: Final = 4.5
 POINT_NOISE_M: Final = 85.0
-LOW_STRETCH: Final = 1.25
+LOW_STRETCH: Final = 1.15
 LOW_FROM_M, LOW_TO_M = 6_000.0, 4_000.0
-TOUCHDOWN_NOISE_M: Final = 120.0
-TOUCHDOWN_NOISE_S: Final = 8.0
+TOUCHDOWN_NOISE_M: Final = 150.0
+TOUCHDOWN_NOISE_S: Final = 12.0
 FLOAT_LEFT_S: Final = 1_800.0
+MET_FIXES: Final = 10
+CLIMB_SD: Final = 0.12
+# SRTM is good to some metres in open country (90 % within 16 m by its specification, much better
+# on plains): the rest is trees, roofs and where exactly.
+TERRAIN_SD_M: Final = 10.0
+TERRAIN_ROUNDS: Final = 3
+LOWEST_GROUND_M: Final = -430.0
 RESTING_SD_M: Final = 12.0
 
 
@@ -57,26 +65,21 @@ def estimate(settings: FlightSettings, state: FlightState) -> Landing | None:
         return None
     if state.phase is Phase.LANDED:
         return _resting(settings, state, last)
-    track = flown(state)
+    track = flown(settings, state)
     if track is None:
         return None
-    ground_m = _ground(settings, state, track)
-    fall = _Fall.of(settings, state, track, ground_m)
-    return fall.landing(state, last)
+    return _Fall.of(settings, state, track).landing(state, last)
 
 
 def _ground(settings: FlightSettings, state: FlightState, track: Flown) -> float:
-    """Height of the landing ground: as given, else that of the launch.
-
-    Where the first fix was already climbing, half an interval of climb is taken off.
-    """
+    """Height of the landing ground: as given, else that of the launch."""
     if settings.ground_m is not None:
         return settings.ground_m
     first = state.launch or state.first
     height = float(track.altitude_m[0])
     if first is not None and first.altitude_m is not None:
         height = first.altitude_m
-    return min(height, float(track.altitude_m[-1]) - 1.0)
+    return min(height, track.anchor_m - 1.0)
 
 
 @dataclass(frozen=True, slots=True)
@@ -92,9 +95,7 @@ class _Fall:
     basis: str
 
     @classmethod
-    def of(
-        cls, settings: FlightSettings, state: FlightState, track: Flown, ground_m: float
-    ) -> "_Fall":
+    def of(cls, settings: FlightSettings, state: FlightState, track: Flown) -> "_Fall":
         d = draws(
             settings.members,
             fallfit.SPREAD_WANDER_M,
@@ -102,47 +103,88 @@ class _Fall:
             windfit.SPREAD_LONG_M,
             TAIL_DEGREES,
         )
-        now_m = float(track.altitude_m[-1])
+        ground_m = _ground(settings, state, track)
         falling = looks_falling(state.motion)
-        top_m = np.full(d.half, now_m)
+        anchor_m = track.anchor_m
+        top_m = np.full(d.half, anchor_m)
         if not falling:
-            top_m = _burst_heights(settings, now_m, d)
-        layers = slice(int(layer_of(ground_m)), int(layer_of(top_m.max())) + 1)
+            top_m = _burst_heights(settings, anchor_m, d)
+        lowest = ground_m if settings.terrain is None else LOWEST_GROUND_M
+        layers = slice(int(layer_of(lowest)), int(layer_of(top_m.max())) + 1)
         fall = fallfit.fit(settings.plan, track if falling else None, layers, d)
-        wind = windfit.fit(track, d, layers)
+        wind = windfit.fit(track, d, layers, settings.aloft)
+        slow = np.exp(-np.concatenate([fall.mean + fall.deviation, fall.mean - fall.deviation]))
+        slow /= THINNESS[layers]
+        height_m = np.full(2 * d.half, anchor_m)
+        top_m = np.concatenate([top_m, _mirrored(top_m)])
+        climb_ms = climb_rate_ms(
+            settings, track.time_s[: track.known], track.altitude_m[: track.known]
+        )
+        climb = climb_ms * np.exp(CLIMB_SD * _both(d.spare[5]))
+        if track.blind.size and state.phase is not Phase.FLOAT:
+            seen = np.concatenate([_anchor(track), track.blind], axis=1)
+            placed = place(
+                anchor_m=anchor_m,
+                since_s=seen[0] - track.anchor_s,
+                x_m=seen[1],
+                y_m=seen[2],
+                climb_ms=climb,
+                top_m=top_m,
+                slow=slow,
+                wind=wind.mean[:, layers],
+                layers=layers,
+                ground_m=ground_m,
+                met=windfit.met(track) if track.known >= MET_FIXES else None,
+            )
+            height_m, top_m = placed.height_m, placed.top_m
+            slow, climb = slow[placed.member], climb[placed.member]
+        above = [wind.mean[k, layers] + _both(wind.unmet[k][:, layers]) for k in range(2)]
+        around = [above[k] + _both(wind.change[k][:, layers]) for k in range(2)]
+        if state.phase is Phase.FLOAT:
+            before_s = FLOAT_LEFT_S * np.exp(0.8 * _both(d.spare[6]))
+            at = int(layer_of(anchor_m)) - layers.start
+            ways = [before_s * (above[k][:, at] + 2.0 * _both(d.spare[7 - k])) for k in range(2)]
+        else:
+            climbing = shares_m(height_m, top_m)[:, layers] / climb[:, None]
+            before_s = climbing.sum(axis=1)
+            ways = [np.einsum("ij,ij->i", climbing, above[k]) for k in range(2)]
 
-        def landed(sign: float) -> tuple[Array, Array, Array]:
-            slow = np.exp(-(fall.mean + sign * fall.deviation)) / THINNESS[layers]
-            down = shares_m(np.full(d.half, ground_m), _tops(top_m, now_m, sign))[:, layers] * slow
-            sway = sign * (wind.change + wind.unmet)[:, :, layers]
-            total = [np.einsum("ij,ij->i", down, wind.mean[k, layers] + sway[k]) for k in range(2)]
-            wait = down.sum(axis=1)
-            if not falling:
-                up_s, up = _before_the_fall(settings, state, track, wind, d, sign, top_m)
-                total = [total[k] + up[k] for k in range(2)]
-                wait = wait + up_s
-            speed = math.exp(float(fall.mean[0])) * float(THINNESS[layers][0])
-            off = sign * settings.ground_sd_m * d.spare[0] / speed
-            blur = sign * POINT_NOISE_M * d.spare[1:3]
-            total = [total[k] - off * wind.mean[k, layers][0] + blur[k] for k in range(2)]
-            late = sign * (TOUCHDOWN_NOISE_M / speed * d.spare[3] + TOUCHDOWN_NOISE_S * d.spare[4])
-            return total[0], total[1], wait + late
+        def landed(ground: Array) -> tuple[Array, Array, Array]:
+            down = shares_m(ground, np.maximum(top_m, ground))[:, layers] * slow
+            x, y = (ways[k] + np.einsum("ij,ij->i", down, around[k]) for k in range(2))
+            return x, y, before_s + down.sum(axis=1)
 
-        plus, minus = landed(1.0), landed(-1.0)
-        x, y, wait = (np.concatenate(pair) for pair in zip(plus, minus, strict=True))
-        agl = now_m - ground_m
-        low = np.clip((LOW_FROM_M - agl) / (LOW_FROM_M - LOW_TO_M), 0.0, 1.0)
-        stretch = np.tile(d.stretch, 2) * (1.0 + (LOW_STRETCH - 1.0) * float(low))
+        ground = np.full(2 * d.half, ground_m)
+        x, y, wait = landed(ground)
+        ground_sd_m = settings.ground_sd_m
+        if settings.terrain is not None:
+            ground_sd_m = TERRAIN_SD_M
+            for _ in range(TERRAIN_ROUNDS):
+                ground = _terrain_m(settings.terrain, track.plane, x, y, ground_m)
+                x, y, wait = landed(ground)
+            ground_m = float(np.median(ground))
+        at_ground = int(layer_of(ground_m)) - layers.start
+        speed = math.exp(float(fall.mean[at_ground])) * float(THINNESS[layers][at_ground])
+        blur_m = POINT_NOISE_M
+        if state.apart.disagree:
+            blur_m = math.hypot(POINT_NOISE_M, state.apart.by_m / 2.0)
+        off = ground_sd_m * _both(d.spare[0]) / speed
+        x = x - off * wind.mean[0, layers][at_ground] + blur_m * _both(d.spare[1])
+        y = y - off * wind.mean[1, layers][at_ground] + blur_m * _both(d.spare[2])
+        wait = wait + TOUCHDOWN_NOISE_M / speed * _both(d.spare[3])
+        wait = wait + TOUCHDOWN_NOISE_S * _both(d.spare[4])
+        agl = float(np.median(height_m)) - ground_m
+        low = float(np.clip((LOW_FROM_M - agl) / (LOW_FROM_M - LOW_TO_M), 0.0, 1.0))
+        stretch = np.tile(d.stretch, 2) * (1.0 + (LOW_STRETCH - 1.0) * low)
         x, y, wait = (_stretched(a, stretch) for a in (x, y, wait))
-        at = (float(track.x_m[-1]), float(track.y_m[-1]))
         return cls(
             track.plane,
             ground_m,
-            x + at[0],
-            y + at[1],
+            x,
+            y,
             np.maximum(wait, 0.0),
-            math.exp(float(fall.mean[0])) * float(THINNESS[layers][0]),
-            _basis(state, wind, fall, falling),
+            speed,
+            _basis(settings, state, track, wind, fall, falling),
         )
 
     def landing(self, state: FlightState, last: Fix) -> Landing:
@@ -176,14 +218,29 @@ def _stretched(values: Array, by: Array) -> Array:
     return np.asarray(middle + (values - middle) * by)
 
 
-def _tops(top_m: Array, now_m: float, sign: float) -> Array:
+def _both(values: Array) -> Array:
+    """The members, then their mirror images."""
+    return np.concatenate([values, -values])
+
+
+def _mirrored(top_m: Array) -> Array:
     """The mirrored members burst at the mirrored rank, so that pairs balance."""
-    if sign > 0 or top_m[0] == now_m:
-        return top_m
     order = np.argsort(top_m)
     mirrored = np.empty_like(top_m)
     mirrored[order] = top_m[order[::-1]]
     return mirrored
+
+
+def _anchor(track: Flown) -> Array:
+    """Time and place of the last fix with an altitude, as a column before the blind ones."""
+    at = track.known - 1
+    return np.array([[track.time_s[at]], [track.x_m[at]], [track.y_m[at]]])
+
+
+def _terrain_m(terrain: Terrain, plane: Plane, x: Array, y: Array, otherwise_m: float) -> Array:
+    lat, lon = plane.to_latlon(x, y)
+    heights = terrain.heights_m(np.asarray(lat), np.asarray(lon))
+    return np.where(np.isfinite(heights), heights, otherwise_m)
 
 
 def _burst_heights(settings: FlightSettings, now_m: float, d: Draws) -> Array:
@@ -197,51 +254,34 @@ def _burst_heights(settings: FlightSettings, now_m: float, d: Draws) -> Array:
     return np.clip(height, now_m + 50.0, float(EDGE_M[-1]) - 1_000.0)
 
 
-def _before_the_fall(
+def _basis(
     settings: FlightSettings,
     state: FlightState,
     track: Flown,
     wind: windfit.WindFit,
-    d: Draws,
-    sign: float,
-    top_m: Array,
-) -> tuple[Array, tuple[Array, Array]]:
-    """Time until burst and drift in it, each (half,): the rest of the climb, and of a float."""
-    now_m = float(track.altitude_m[-1])
-    rate = _climb_rate(settings, track) * np.exp(0.12 * sign * d.spare[5])
-    tops = _tops(top_m, now_m, sign)
-    if state.phase is Phase.FLOAT:
-        floated = FLOAT_LEFT_S * np.exp(0.8 * sign * d.spare[6])
-        k = int(layer_of(now_m))
-        drift = tuple(floated * (wind.mean[i, k] + sign * 2.0 * d.spare[7 - i]) for i in range(2))
-        return floated, (drift[0], drift[1])
-    climb = shares_m(np.full(d.half, now_m), tops) / rate[:, None]
-    sway = sign * wind.unmet
-    east, north = (np.einsum("ij,ij->i", climb, wind.mean[k] + sway[k]) for k in range(2))
-    return climb.sum(axis=1), (east, north)
-
-
-def _climb_rate(settings: FlightSettings, track: Flown) -> float:
-    """The climb of the last ten minutes, in m/s; the plan's where there is none yet."""
-    recent = track.time_s >= track.time_s[-1] - 600.0
-    t, z = track.time_s[recent], track.altitude_m[recent]
-    if len(t) >= 2 and t[-1] - t[0] >= 30.0:
-        return float(np.clip((z[-1] - z[0]) / (t[-1] - t[0]), 0.5, 15.0))
-    return settings.plan.ascent_rate_ms
-
-
-def _basis(state: FlightState, wind: windfit.WindFit, fall: fallfit.FallFit, falling: bool) -> str:
+    fall: fallfit.FallFit,
+    falling: bool,
+) -> str:
     measured = wind.ascent.highest_m
-    words = (
+    plan = settings.plan
+    words = [
         f"ascent winds to {measured / 1000:.1f} km" if math.isfinite(measured) else "no winds met"
-    )
+    ]
     if falling:
-        words += f", descent fit over {fall.fallen_m / 1000:.1f} km"
+        words.append(f"descent fit over {fall.fallen_m / 1000:.1f} km")
     elif state.phase is Phase.FLOAT:
-        words += ", floating: the end of the float is not known"
+        words.append("floating: the end of the float is not known")
+    elif track.anchor_m > plan.burst_altitude_m + 2.0 * plan.burst_altitude_sd_m:
+        words.append("climbing past the planned burst")
     else:
-        words += ", burst and descent as planned"
-    return words + ", no forecast"
+        words.append("burst and descent as planned")
+    if track.blind.size:
+        span_s = float(track.blind[0, -1]) - track.anchor_s
+        words.append(f"heights by the clock for {span_s / 60:.0f} min")
+    words.append("no forecast" if settings.aloft is None else settings.aloft.name)
+    if settings.terrain is not None:
+        words.append("terrain")
+    return ", ".join(words)
 
 
 def _resting(settings: FlightSettings, state: FlightState, last: Fix) -> Landing:

@@ -1,5 +1,6 @@
 """The fall rate of this flight: posterior mean of ln k and draws around it."""
 
+import math
 from dataclasses import dataclass
 from typing import Final
 
@@ -10,7 +11,7 @@ from groundstation.flight.flown import Flown
 from groundstation.flight.settings import PlanSettings
 from groundstation.physics.draws import MOST_PIECES, Draws
 from groundstation.physics.fall import FallModel, FallSamples, Regression, regress, samples
-from groundstation.physics.layers import MIDDLE_M, layer_of
+from groundstation.physics.layers import MIDDLE_M, layer_of, log_thinness
 
 Array = NDArray[np.float64]
 
@@ -18,9 +19,18 @@ Array = NDArray[np.float64]
 # set so that regions hold what they say (study of recorded flights).
 SPREAD_WANDER_SD: Final = 0.08
 SPREAD_WANDER_M: Final = 6_000.0
+# Slower than anything under a parachute alone (the slowest of 27 recorded flights: 3.9 m/s), with
+# own choices of how such a fall wanders: no recorded flight shows one.
+BALLOON_BELOW_MS: Final = 3.0
+LET_GO: Final = 1.6
+BALLOON_NOISE: Final = 0.3
+BALLOON_WANDER: Final = 0.15
+SLOPE_SD: Final = 0.5
+RECENT_PIECES: Final = 4
+
 SPREAD_TREND_SD: Final = 0.12
 SPREAD_NOISE: Final = 0.05
-SPREAD_SCALE: Final = 0.92
+SPREAD_SCALE: Final = 0.90
 
 
 @dataclass(frozen=True, slots=True)
@@ -57,12 +67,43 @@ def fit(plan: PlanSettings, track: Flown | None, layers: slice, d: Draws) -> Fal
     mean = model.mean(middle_m)
     deviation = _prior_draws(loose, middle_m, layers, d)
     seen, fallen = _observed(track, model.noise)
+    if seen is not None and _too_slow(seen):
+        return _under_a_balloon(seen, middle_m, layers, d, fallen)
     if seen is not None:
         z = seen.altitude_m
         close = regress(model.covariance(z, z), seen.log_rate - model.mean(z), z, seen.variance)
         mean = mean + model.covariance(middle_m, z) @ (close.solve @ close.residual)
         deviation = _conditioned(loose, close, seen, middle_m, d, deviation)
     return FallFit(mean, SPREAD_SCALE * deviation, fallen)
+
+
+def _too_slow(seen: FallSamples) -> bool:
+    """As a whole or of late, and not let go meanwhile."""
+    if len(seen.log_rate) < RECENT_PIECES:
+        return False
+    whole, late = np.median(seen.log_rate), np.median(seen.log_rate[-RECENT_PIECES:])
+    slowest = math.log(BALLOON_BELOW_MS)
+    return bool(min(whole, late) < slowest and late < slowest + math.log(LET_GO))
+
+
+def _under_a_balloon(
+    seen: FallSamples, middle_m: Array, layers: slice, d: Draws, fallen_m: float
+) -> FallFit:
+    """What sinks under a leaking balloon keeps its speed; what hangs on a parachute with rags on it
+    keeps k. Which of them it is, the fixes tell: ln v is a line in ln of the air's thinness."""
+    thin = log_thinness(seen.altitude_m) / 2.0
+    speed = seen.log_rate + thin
+    known = np.stack([np.ones(len(thin)), thin], axis=1)
+    prior = np.array([math.log(BALLOON_BELOW_MS), 0.5])
+    precision = np.diag([1.0, 1.0 / SLOPE_SD**2])
+    weight = 1.0 / (BALLOON_NOISE**2 + seen.variance)
+    covariance = np.linalg.inv(precision + (known * weight[:, None]).T @ known)
+    line = covariance @ (precision @ prior + (known * weight[:, None]).T @ speed)
+    thinner = log_thinness(middle_m) / 2.0
+    there = np.stack([np.ones(len(thinner)), thinner], axis=1)
+    spread = np.linalg.cholesky(covariance) @ np.stack([d.fall_level, d.fall_trend])
+    deviation = (there @ spread).T + BALLOON_WANDER * d.fall_wander[:, layers]
+    return FallFit(there @ line - thinner, deviation, fallen_m)
 
 
 def _observed(track: Flown | None, noise: float) -> tuple[FallSamples | None, float]:

@@ -6,13 +6,15 @@ Pure: no clock, no I/O, no random source. Live, replayed and restarted flights t
 from dataclasses import replace
 
 from groundstation.flight import alerts, silence
+from groundstation.flight.apart import compared
 from groundstation.flight.events import Acknowledged, Estimated, Event, Observed, Tick
-from groundstation.flight.gate import Believed, judge
+from groundstation.flight.frozen import frozen, without_frozen
+from groundstation.flight.gate import Believed, fix_of, judge
 from groundstation.flight.phases import moved
 from groundstation.flight.settings import FlightSettings
 from groundstation.flight.state import FlightState, Motion, Said
 from groundstation.physics.geodesy import distance_m
-from groundstation.records import Alert, AlertKind, Fix, Phase, PhaseChange, Verdict
+from groundstation.records import Alert, AlertKind, Fix, Phase, PhaseChange, Reason, Verdict
 
 Outcome = Verdict | PhaseChange | Alert
 TAKEN_BACK_AT_MOST = 4
@@ -63,7 +65,8 @@ def _ticked(
                 at_utc=now_utc,
             )
     state, soon = alerts.touchdown_soon(settings, state, flight_now, now_utc)
-    return state, (*outcomes, *soon)
+    state, down = alerts.should_be_down(state, flight_now, now_utc)
+    return state, (*outcomes, *soon, *down)
 
 
 def _observed(
@@ -72,8 +75,10 @@ def _observed(
     judgement = judge(settings, state.gate, event)
     state = replace(state, gate=judgement.state, now_utc=event.received_utc)
     outcomes: list[Outcome] = list(judgement.verdicts)
+    state, disagreement = _compared(settings, state, event, judgement.verdicts)
     if not judgement.accepted:
-        return state, tuple(outcomes)
+        return state, (*outcomes, *disagreement)
+    outcomes += disagreement
     phase = state.motion.phase
     believed = judgement.accepted
     if judgement.revoked:
@@ -97,12 +102,44 @@ def _observed(
         state, said = alerts.phase_alerts(state)
         outcomes += said
     state, away = _carried_off(settings, state)
-    return state, (*outcomes, *away)
+    state, climbing = alerts.still_climbing(settings, state)
+    state, standing = _standing(state)
+    return state, (*outcomes, *away, *climbing, *standing)
+
+
+def _compared(
+    settings: FlightSettings,
+    state: FlightState,
+    event: Observed,
+    verdicts: tuple[Verdict, ...],
+) -> tuple[FlightState, tuple[Alert, ...]]:
+    """Hold the report against what the payload's other trackers say."""
+    mine = [verdict for verdict in verdicts if verdict.report_id == event.report_id]
+    if not mine or mine[-1].reason not in (None, Reason.JUMP) or state.motion.launch is None:
+        return state, ()
+    apart = compared(state.apart, fix_of(settings, event))
+    told = apart.disagree and not state.apart.disagree
+    state = replace(state, apart=apart)
+    if not told or state.motion.phase not in silence.IN_FLIGHT:
+        return state, ()
+    return alerts.raised(state, AlertKind.TRACKERS_DISAGREE, "1", figures={"apart_m": apart.by_m})
+
+
+def _standing(state: FlightState) -> tuple[FlightState, tuple[Alert, ...]]:
+    height = state.motion.frozen_m
+    if height is None:
+        return state, ()
+    return alerts.raised(state, AlertKind.ALTITUDE_FROZEN, "1", figures={"altitude_m": height})
 
 
 def _believed(settings: FlightSettings, state: FlightState, one: Believed) -> FlightState:
     before = ((*state.before, (one.report_id, one.fix, state.motion)))[-TAKEN_BACK_AT_MOST:]
-    motion = moved(state.motion, one.fix)
+    motion, fix = state.motion, one.fix
+    if not fix.late and frozen(motion, fix):
+        motion, fix = without_frozen(motion, fix)
+    elif motion.frozen_m is not None and not fix.late and fix.altitude_m is not None:
+        motion = replace(motion, frozen_m=None)
+    motion = moved(motion, fix)
     first, was = motion.first, state.motion.first
     state = replace(state, motion=motion, before=before)
     if first is not was and was is not None:

@@ -31,6 +31,8 @@ SAME_PLACE_M = 60.0
 COPY_S = 30.0
 REMEMBERED = 200
 RECENT = 4
+LONG_BELIEVED = 8
+HEARD_JUST_NOW_S = 300.0
 
 
 @dataclass(frozen=True, slots=True)
@@ -91,7 +93,7 @@ def judge(settings: FlightSettings, state: GateState, observed: Observed) -> Jud
     state, late_by_clock = _clock(state, observed)
     if late_by_clock is not None:
         return _refused(state, observed, Reason.BAD_TIME, late_by_clock)
-    fix = _fix(settings, observed)
+    fix = fix_of(settings, observed)
     newest = state.recent[-1].fix if state.recent else None
     if newest is not None and fix.time_utc < newest.time_utc - PAST_S:
         old = "its time is more than a day before the newest fix"
@@ -147,7 +149,8 @@ def _clock(state: GateState, observed: Observed) -> tuple[GateState, str | None]
     return state, f"its time is {ahead / 60:.0f} min in the future"
 
 
-def _fix(settings: FlightSettings, observed: Observed) -> Fix:
+def fix_of(settings: FlightSettings, observed: Observed) -> Fix:
+    """The report as a fix of this payload; says nothing of whether it is believed."""
     report = observed.report
     time_utc = observed.received_utc if report.time_utc is None else report.time_utc
     return Fix(
@@ -195,11 +198,23 @@ def _place(state: GateState, report_id: int, fix: Fix, newest: Fix | None) -> Ju
     chain = state.candidates
     chain = (*chain, mine)[-RECENT:] if chain and plausible(chain[-1].fix, fix) else (mine,)
     state = replace(state, candidates=chain)
+    if _spoken_against(state, mine):
+        return _jump(state, mine)
     doubted = [b for b in state.recent if not plausible(b.fix, chain[0].fix)]
     linked = len(doubted) < len(state.recent) or state.believed <= 2
     if len(chain) >= (2 if linked else 3):
         return _accepted(state, chain, frozenset(b.report_id for b in doubted))
     return _jump(state, mine)
+
+
+def _spoken_against(state: GateState, mine: Believed) -> bool:
+    """Whether another tracker of the payload, long believed and heard just now, says otherwise."""
+    newest = state.recent[-1].fix
+    return (
+        state.believed >= LONG_BELIEVED
+        and all(b.fix.tracker != mine.fix.tracker for b in state.recent)
+        and mine.fix.time_utc - newest.time_utc < HEARD_JUST_NOW_S
+    )
 
 
 def _accepted(state: GateState, new: tuple[Believed, ...], revoked: frozenset[int]) -> Judgement:

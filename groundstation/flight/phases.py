@@ -6,6 +6,7 @@ It must do at one fix a second as at one in five minutes, so it looks at fixes a
 
 from dataclasses import replace
 
+from groundstation.flight import unseen
 from groundstation.flight.state import Burst, Motion
 from groundstation.flight.track import Point
 from groundstation.physics.geodesy import distance_m
@@ -51,8 +52,8 @@ def moved(motion: Motion, fix: Fix) -> Motion:
         window=_windowed(motion.window, fix),
         track=motion.track.extended(point),
     )
-    if not motion.window:
-        return motion
+    if not motion.window or fix.altitude_m is None:
+        return unseen.moved(motion)
     match motion.phase:
         case Phase.PRELAUNCH:
             return _before_launch(motion)

@@ -2,6 +2,12 @@
 
 from dataclasses import dataclass, field
 from enum import StrEnum
+from typing import Protocol
+
+import numpy as np
+from numpy.typing import NDArray
+
+from groundstation.physics.wind import WindsAloft
 
 
 class TrackerKind(StrEnum):
@@ -67,11 +73,21 @@ class AlertSettings:
     moved_after_landing_m: float = 150.0
 
 
+class Terrain(Protocol):
+    """Knows the height of the ground."""
+
+    def heights_m(
+        self, latitude_deg: NDArray[np.float64], longitude_deg: NDArray[np.float64]
+    ) -> NDArray[np.float64]:
+        """Metres above mean sea level, NaN where not known; shapes are alike."""
+
+
 @dataclass(frozen=True, slots=True, kw_only=True)
 class FlightSettings:
     """One payload as the fold sees it. ``ground_m`` is the height of the landing ground where
     the person gives one; otherwise that of the launch is taken.
 
+    ``terrain`` and ``aloft`` (winds from a forecast or a sounding) are used where given.
     An estimate is made at most every ``estimate_every_s`` of the descent, and every
     ``climbing_every_s`` before it, when it changes slowly.
     """
@@ -83,6 +99,8 @@ class FlightSettings:
     base: BaseSettings | None = None
     ground_m: float | None = None
     ground_sd_m: float = 60.0
+    terrain: Terrain | None = None
+    aloft: WindsAloft | None = None
     members: int = 500
     estimate_every_s: float = 5.0
     climbing_every_s: float = 30.0

@@ -2,6 +2,7 @@
 
 from dataclasses import dataclass, field
 
+from groundstation.flight.apart import Apart
 from groundstation.flight.gate import GateState
 from groundstation.flight.track import Track
 from groundstation.records import Fix, Landing, Phase
@@ -18,7 +19,8 @@ class Burst:
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Motion:
     """Where the payload is in its flight, as its fixes tell. ``window`` are the newest fixes with
-    an altitude, thinned in time; ``rest`` is where it came to rest."""
+    an altitude, thinned in time; ``rest`` is where it came to rest. ``frozen_m`` is the height at
+    which the tracker's heights stand still while it moves on."""
 
     phase: Phase = Phase.PRELAUNCH
     since_utc: float = 0.0
@@ -29,6 +31,7 @@ class Motion:
     burst: Burst | None = None
     rest: Fix | None = None
     away: int = 0
+    frozen_m: float | None = None
     window: tuple[Fix, ...] = ()
     track: Track = field(default_factory=Track)
 
@@ -59,8 +62,8 @@ class Said:
 class FlightState:
     """Everything known of one flight of one payload. Immutable; ``step`` makes the next one.
 
-    ``before`` holds the newest report ids with the motion as it was before each, so that a fix that
-    turns out wrong can be taken back.
+    ``apart`` tells how the trackers of this payload agree. ``before`` holds the newest report ids
+    with the motion as it was before each, so that a fix that turns out wrong can be taken back.
     """
 
     payload: str
@@ -71,6 +74,7 @@ class FlightState:
     said: Said = field(default_factory=Said)
     landing: Landing | None = None
     before: tuple[tuple[int, Fix, Motion], ...] = ()
+    apart: Apart = field(default_factory=Apart)
 
     @property
     def phase(self) -> Phase:

@@ -15,21 +15,24 @@ from groundstation.flight.flown import Flown
 from groundstation.physics.draws import Draws
 from groundstation.physics.fall import pieces
 from groundstation.physics.layers import COUNT, MIDDLE_M, layer_of
-from groundstation.physics.wind import WindProfile, measured_profile
+from groundstation.physics.wind import WindProfile, WindsAloft, measured_profile
 
 Array = NDArray[np.float64]
 
 # Study of recorded flights: change between ascent and descent, per component.
 CHANGE_MS: Final = 2.2
 CHANGE_LENGTH_M: Final = 1_000.0
-SPREAD_SHORT_MS: Final = 1.75
+SPREAD_SHORT_MS: Final = 1.70
 SPREAD_LONG_MS: Final = 0.48
 SPREAD_LONG_M: Final = 6_000.0
 # Winds not yet met: how much of the anomaly of the last wind is still there, and the spread it
 # grows to. Lengths by height from the same study (chosen by eye there); the spread is set to hold
 # 90 %.
-UNMET_MS: Final = 8.0
+UNMET_MS: Final = 6.5
 UNMET_LENGTH_M: Final = 6_000.0
+# How far up a difference between a forecast and what was met still holds (same study, with a
+# climatology in the place of the forecast).
+OFF_LENGTH_M: Final = 8_000.0
 
 
 @dataclass(frozen=True, slots=True)
@@ -46,14 +49,25 @@ class WindFit:
     unmet: Array
 
 
-def fit(track: Flown, d: Draws, layers: slice) -> WindFit:
-    """Learn the winds of ``track``; deviations are filled in ``layers`` only, zero elsewhere."""
+def fit(track: Flown, d: Draws, layers: slice, aloft: WindsAloft | None = None) -> WindFit:
+    """Learn the winds of ``track``; deviations are filled in ``layers`` only, zero elsewhere.
+
+    Where ``aloft`` knows winds that were not met, those hold, moved by what the last winds met were
+    off, less and less with height.
+    """
     up = slice(0, track.top + 1)
     profile = measured_profile(track.time_s[up], track.x_m[up], track.y_m[up], track.altitude_m[up])
     if not np.isfinite(profile.lowest_m):
         profile = measured_profile(track.time_s, track.x_m, track.y_m, track.altitude_m)
-    fading = _fading(profile.highest_m)
-    mean = np.stack([profile.u_ms, profile.v_ms]) * fading
+    met = np.stack([profile.u_ms, profile.v_ms])
+    mean = met * _fading(profile.highest_m)
+    unmet = _unmet(profile.highest_m, d, UNMET_MS, UNMET_LENGTH_M)
+    if aloft is not None and np.isfinite(profile.highest_m):
+        told = np.stack([aloft.u_ms, aloft.v_ms])
+        above = np.maximum(MIDDLE_M - profile.highest_m, 0.0)
+        off = (met - told)[:, [int(layer_of(profile.highest_m))]]
+        mean = np.where(above > 0.0, told + off * np.exp(-above / OFF_LENGTH_M), met)
+        unmet = _unmet(profile.highest_m, d, aloft.sd_ms, OFF_LENGTH_M)
     change = np.zeros((2, d.half, COUNT))
     short = (d.east, d.north)
     long = (d.east_long, d.north_long)
@@ -72,7 +86,14 @@ def fit(track: Flown, d: Draws, layers: slice) -> WindFit:
             shown = SPREAD_SHORT_MS * short[k][:, at] + SPREAD_LONG_MS * long[k][:, at]
             shown = shown + d.noise[1 + k, :, : len(z)] * noise
             change[k][:, layers] -= shown @ spread.T
-    return WindFit(profile, mean, change, _unmet(profile.highest_m, d))
+    return WindFit(profile, mean, change, unmet)
+
+
+def met(track: Flown) -> Array:
+    """The wind (2, COUNT) to expect from the fixes with heights alone, up to the last of them."""
+    up = slice(0, min(track.top + 1, track.known))
+    profile = measured_profile(track.time_s[up], track.x_m[up], track.y_m[up], track.altitude_m[up])
+    return np.stack([profile.u_ms, profile.v_ms]) * _fading(profile.highest_m)
 
 
 def _changes(track: Flown, profile: WindProfile) -> tuple[Array, Array, Array] | None:
@@ -110,13 +131,13 @@ def _fading(highest_m: float) -> Array:
     return np.exp(-np.maximum(MIDDLE_M - highest_m, 0.0) / length)
 
 
-def _unmet(highest_m: float, d: Draws) -> Array:
+def _unmet(highest_m: float, d: Draws, most_ms: float, length_m: float) -> Array:
     """Deviation of winds above the highest measured: none there, growing with distance."""
     above = np.maximum(MIDDLE_M - highest_m, 0.0)
-    near = np.exp(-above / UNMET_LENGTH_M)
+    near = np.exp(-above / length_m)
     base = int(layer_of(highest_m))
     rows = []
     for process in (d.east_long, d.north_long):
         free = process - near * process[:, [base]]
-        rows.append(UNMET_MS * free * (above > 0.0))
+        rows.append(most_ms * free * (above > 0.0))
     return np.stack(rows)

@@ -33,6 +33,27 @@ class WindProfile:
         return shares @ self.u_ms, shares @ self.v_ms
 
 
+@dataclass(frozen=True, slots=True)
+class WindsAloft:
+    """Winds that a forecast or a sounding gives, in each layer, shape (COUNT,).
+
+    ``sd_ms`` is how far they are off, per component. ``name`` is what they are called in words.
+    """
+
+    name: str
+    u_ms: Array
+    v_ms: Array
+    lowest_m: float
+    highest_m: float
+    sd_ms: float
+
+    @classmethod
+    def of(cls, name: str, height_m: Array, u_ms: Array, v_ms: Array, sd_ms: float) -> "WindsAloft":
+        """From values at rising heights; the outermost go on beyond."""
+        u, v = (np.interp(MIDDLE_M, height_m, values) for values in (u_ms, v_ms))
+        return cls(name, u, v, float(height_m[0]), float(height_m[-1]), sd_ms)
+
+
 def _smoother() -> Array:
     apart = MIDDLE_M[:, None] - MIDDLE_M[None, :]
     return np.exp(-0.5 * (apart / SMOOTHING_M) ** 2)

@@ -96,10 +96,10 @@ class WindStatistics:
     layers_length_m: float = 1_600.0
     fine_ms: float = 0.7
     fine_length_m: float = 220.0
-    change_ms: float = 2.25
+    change_ms: float = 2.6
     change_spread: float = 0.25
-    change_length_m: tuple[float, float] = (700.0, 2_000.0)
-    change_low_factor: float = 1.25
+    change_length_m: tuple[float, float] = (400.0, 1_000.0)
+    change_low_factor: float = 1.15
     change_memory_s: float = 1_500.0
     gust_ms: float = 0.9
     swing_ms: float = 1.6

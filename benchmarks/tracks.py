@@ -1,0 +1,107 @@
+"""Recorded flights as the landing benchmark takes them: thinned, cut, and with their landing."""
+
+import csv
+from dataclasses import dataclass
+from datetime import datetime
+from pathlib import Path
+
+import numpy as np
+from numpy.typing import NDArray
+
+from groundstation.physics.geodesy import Plane
+
+Array = NDArray[np.float64]
+
+SURE_TO_M = 400.0
+"""Flights whose landing is known less well are left out, as the scoring program does."""
+
+
+@dataclass(frozen=True, slots=True)
+class Track:
+    """Fixes in order of time, and where and when it landed."""
+
+    name: str
+    time_s: Array
+    lat: Array
+    lon: Array
+    altitude_m: Array
+    landing: tuple[float, float]
+    ground_m: float
+    touchdown_s: float
+
+    @property
+    def top(self) -> int:
+        return int(np.argmax(self.altitude_m))
+
+    def every(self, seconds: float) -> "Track":
+        """At most one fix in ``seconds``."""
+        kept = [0]
+        for n in range(1, len(self.time_s)):
+            if self.time_s[n] - self.time_s[kept[-1]] >= seconds - 1e-6:
+                kept.append(n)
+        at = np.array(kept)
+        return Track(
+            self.name,
+            self.time_s[at],
+            self.lat[at],
+            self.lon[at],
+            self.altitude_m[at],
+            self.landing,
+            self.ground_m,
+            self.touchdown_s,
+        )
+
+    def xy(self) -> tuple[Array, Array, float, float]:
+        """The track and the landing in metres east and north of the first fix."""
+        plane = Plane(float(self.lat[0]), float(self.lon[0]))
+        x, y = plane.to_xy(self.lat, self.lon)
+        gx, gy = plane.to_xy(np.array([self.landing[0]]), np.array([self.landing[1]]))
+        return np.asarray(x), np.asarray(y), float(gx[0]), float(gy[0])
+
+    def below(self, agl_m: float) -> int | None:
+        """The first fix of the descent below ``agl_m`` above the landing, unless it is far below
+        or the flight never was above."""
+        if self.altitude_m[self.top] < self.ground_m + agl_m:
+            return None
+        after = np.arange(len(self.time_s)) > self.top
+        hit = np.where(after & (self.altitude_m < self.ground_m + agl_m))[0]
+        if not len(hit) or self.altitude_m[hit[0]] < self.ground_m + 0.6 * agl_m:
+            return None
+        return int(hit[0])
+
+    def after_burst(self, seconds: float) -> int | None:
+        """The first fix at least ``seconds`` after the highest one, unless it is low already."""
+        hit = np.where(self.time_s >= self.time_s[self.top] + seconds)[0]
+        if not len(hit) or self.altitude_m[hit[0]] < self.ground_m + 5_000.0:
+            return None
+        return int(hit[0])
+
+
+def read_tracks(flights: Path) -> list[Track]:
+    """One of each balloon, whose landing is known."""
+    with (flights / "index.csv").open() as file:
+        rows = list(csv.DictReader(file))
+    return [
+        _read(flights, row)
+        for row in rows
+        if not row["same_balloon_as"]
+        and row["profile"] == "normal"
+        and row["quality"] != "C"
+        and float(row["landing_uncertainty_m"]) <= SURE_TO_M
+    ]
+
+
+def _read(flights: Path, row: dict[str, str]) -> Track:
+    with (flights / "tracks" / f"{row['name']}.csv").open() as file:
+        fixes = list(csv.DictReader(file))
+    time_s = np.array([datetime.fromisoformat(fix["time"]).timestamp() for fix in fixes])
+    lat, lon, height = (np.array([float(fix[k]) for fix in fixes]) for k in ("lat", "lon", "alt_m"))
+    ground = float(row["landing_alt_m"])
+    top = int(np.argmax(height))
+    # The last fix in the air, carried to the ground with the velocity it had.
+    flying = np.where((np.arange(len(height)) > top) & (height > ground + 100.0))[0]
+    last = int(flying[-1])
+    rate = (height[last - 1] - height[last]) / (time_s[last] - time_s[last - 1])
+    touchdown = float(time_s[last] + (height[last] - ground) / max(rate, 1.0))
+    place = (float(row["landing_lat"]), float(row["landing_lon"]))
+    return Track(row["name"], time_s, lat, lon, height, place, ground, touchdown)

@@ -1,0 +1,132 @@
+"""Winds aloft from a file: a table, or radiosonde soundings in the IGRA v2 text format.
+
+A table is CSV with the columns ``height_m`` (above mean sea level), ``wind_from_deg`` (true) and
+``wind_speed_ms``, in any order and beside any others; a column ``time`` (ISO 8601) tells when.
+IGRA v2 is described by NOAA ("igra2-data-format.txt"): a header line a sounding, then a line a
+level, with geopotential height in metres, direction in degrees and speed in tenths of m/s.
+"""
+
+import csv
+import math
+from dataclasses import dataclass
+from datetime import UTC, datetime
+from pathlib import Path
+from typing import Final
+
+import numpy as np
+from numpy.typing import NDArray
+
+from groundstation.errors import InputFileError
+
+Array = NDArray[np.float64]
+
+NEEDED: Final = ("height_m", "wind_from_deg", "wind_speed_ms")
+FASTEST_MS: Final = 150.0
+EARTH_M: Final = 6_356_766.0
+"""Effective radius of the Earth for geopotential height (US Standard Atmosphere 1976)."""
+
+_MISSING: Final = (-9999, -8888)
+
+
+@dataclass(frozen=True, slots=True)
+class WindTable:
+    """Wind towards east and north in m/s at rising heights in metres; shapes (levels,).
+
+    ``time_utc`` is when it was measured or is valid, None where the file does not say.
+    """
+
+    height_m: Array
+    east_ms: Array
+    north_ms: Array
+    time_utc: float | None
+
+
+def read_winds(path: Path, near_utc: float | None = None) -> WindTable:
+    """Read a file; of several soundings the one nearest to ``near_utc``, else the last.
+
+    Raises ``InputFileError`` naming the line.
+    """
+    try:
+        text = path.read_text(encoding="utf-8-sig")
+    except (OSError, UnicodeDecodeError) as error:
+        raise InputFileError(f"cannot read the winds in {path}: {error}") from error
+    tables = _igra(text) if text.startswith("#") else [_table(path, text)]
+    tables = [one for one in tables if len(one.height_m) >= 2]
+    if not tables:
+        raise InputFileError(f"{path} holds no winds at two heights or more")
+    if near_utc is None:
+        return tables[-1]
+    return min(tables, key=lambda one: abs((one.time_utc or math.inf) - near_utc))
+
+
+def _table(path: Path, text: str) -> WindTable:
+    reader = csv.DictReader(text.splitlines())
+    missing = [name for name in NEEDED if name not in (reader.fieldnames or ())]
+    if missing:
+        raise InputFileError(f"{path}, line 1: no column {', '.join(missing)}")
+    rows: list[tuple[float, float, float]] = []
+    times = []
+    for row in reader:
+        if any(not (row[name] or "").strip() for name in NEEDED):
+            continue
+        try:
+            height, direction, speed = (float(row[name]) for name in NEEDED)
+            time = row.get("time")
+            if time:
+                moment = datetime.fromisoformat(time)
+                times.append((moment if moment.tzinfo else moment.replace(tzinfo=UTC)).timestamp())
+        except ValueError as error:
+            raise InputFileError(f"{path}, line {reader.line_num}: {error}") from error
+        if not (math.isfinite(height) and 0.0 <= speed <= FASTEST_MS and abs(direction) <= 360.0):
+            raise InputFileError(
+                f"{path}, line {reader.line_num}: {speed:g} m/s from {direction:g} degrees at"
+                f" {height:g} m can't be"
+            )
+        rows.append((height, direction, speed))
+    return _built(rows, sum(times) / len(times) if times else None)
+
+
+def _igra(text: str) -> list[WindTable]:
+    """Columns by the format's own table: 1-based 17-21 height, 41-45 direction, 47-51 speed."""
+    tables = []
+    rows: list[tuple[float, float, float]] = []
+    time_utc: float | None = None
+    for line in [*text.splitlines(), "#"]:
+        if line.startswith("#"):
+            if rows:
+                tables.append(_built(rows, time_utc))
+            rows, time_utc = [], _igra_time(line)
+            continue
+        try:
+            height, direction, speed = int(line[16:21]), int(line[40:45]), int(line[46:51])
+        except ValueError:
+            continue
+        if height in _MISSING or direction in _MISSING or speed in _MISSING:
+            continue
+        above = EARTH_M * height / (EARTH_M - height)
+        rows.append((above, float(direction), speed / 10.0))
+    return tables
+
+
+def _igra_time(header: str) -> float | None:
+    """The release time where it is given, else the nominal hour."""
+    try:
+        year, month, day = int(header[13:17]), int(header[18:20]), int(header[21:23])
+        hour, release = int(header[24:26]), header[27:31]
+    except ValueError:
+        return None
+    minute = 0
+    if release[:2].isdigit() and int(release[:2]) < 24:
+        hour = int(release[:2])
+        minute = int(release[2:]) if release[2:].isdigit() and int(release[2:]) < 60 else 0
+    if not hour < 24:
+        return None
+    return datetime(year, month, day, hour, minute, tzinfo=UTC).timestamp()
+
+
+def _built(rows: list[tuple[float, float, float]], time_utc: float | None) -> WindTable:
+    table = np.array(sorted(dict.fromkeys(rows)), dtype=float).reshape(-1, 3)
+    _, once = np.unique(table[:, 0], return_index=True)
+    height, direction, speed = table[once].T
+    towards = np.radians(direction + 180.0)
+    return WindTable(height, speed * np.sin(towards), speed * np.cos(towards), time_utc)
