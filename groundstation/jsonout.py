@@ -101,6 +101,8 @@ def landing_json(landing: Landing) -> JsonObject:
         "evidence": iso_utc(landing.evidence_utc),
         "radius_50_m": metres(landing.radius_50_m),
         "radius_90_m": metres(landing.radius_90_m),
+        "descent_rate_90_ms": landing.descent_rate_90_ms
+        and [number(rate, 2) for rate in landing.descent_rate_90_ms],
     }
 
 

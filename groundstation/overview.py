@@ -4,6 +4,7 @@ from collections.abc import Mapping
 
 from groundstation.clock import Clock
 from groundstation.config import StationSettings
+from groundstation.flight.horizon import signal_loss
 from groundstation.flight.state import FlightState
 from groundstation.physics.geodesy import distance_bearing
 from groundstation.pipeline import Pipeline
@@ -80,7 +81,8 @@ class Overview:
     def _payload(self, state: FlightState) -> PayloadSnapshot:
         last_m, last_deg = self._from_base(state.last)
         landing_m, landing_deg = self._from_base(state.landing)
-        plan = self._pipeline.flights.settings(state.payload).plan
+        settings = self._pipeline.flights.settings(state.payload)
+        loss = None if state.landing is None else signal_loss(settings, state.landing)
         return PayloadSnapshot(
             payload=state.payload,
             phase=state.phase,
@@ -90,7 +92,9 @@ class Overview:
             landing=state.landing,
             launch=state.launch,
             burst=state.burst,
-            expected_burst_m=plan.burst_altitude_m,
+            expected_burst_m=settings.plan.burst_altitude_m,
+            signal_lost_utc=None if loss is None else loss.time_utc,
+            signal_lost_agl_m=None if loss is None else loss.agl_m,
             last_distance_m=last_m,
             last_bearing_deg=last_deg,
             landing_distance_m=landing_m,

@@ -133,7 +133,8 @@ class Landing:
     """A landing estimate: the point, when, how sure, and what it rests on.
 
     ``time_utc`` is when it was made, ``evidence_utc`` the time of the last fix in it.
-    ``descent_rate_ms`` is the rate expected at the ground. ``eta_90_utc`` holds 90 %.
+    ``descent_rate_ms`` is the rate expected at the ground. ``eta_90_utc`` and
+    ``descent_rate_90_ms`` hold 90 %.
     """
 
     payload: str
@@ -151,6 +152,7 @@ class Landing:
     radius_50_m: float
     radius_90_m: float
     basis: str
+    descent_rate_90_ms: tuple[float, float] | None = None
 
 
 class AlertKind(StrEnum):

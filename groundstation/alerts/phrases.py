@@ -99,6 +99,7 @@ def phrase(alert: Alert, units: Units) -> Phrase:
             within = " soon" if left is None else f" in {span_text(left)}"
             return Phrase(
                 f"touchdown{within}",
+                more=_lost(alert, units),
                 advice="Stop where it is safe, with a free view of the sky, and listen.",
             )
         case AlertKind.SHOULD_BE_DOWN:
@@ -124,6 +125,16 @@ def is_about_landing(alert: Alert) -> bool:
     """Whether the message is likely to be read in a car on the way to the landing."""
     return alert.kind is not AlertKind.LAUNCHED and (
         alert.landing is not None or alert.phase in (Phase.DESCENT, Phase.LANDED)
+    )
+
+
+def _lost(alert: Alert, units: Units) -> str:
+    height, left = _figure(alert, "lost_agl_m"), _figure(alert, "lost_in_s")
+    if height is None or left is None:
+        return ""
+    return (
+        f"Base will lose it below about {altitude_text(height, units)} above ground,"
+        f" in {span_text(left)}."
     )
 
 

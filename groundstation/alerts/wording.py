@@ -160,7 +160,8 @@ def _last_heard(alert: Alert, settings: WordingSettings) -> str:
     words = [f"Last fix {span_text(alert.time_utc - fix.time_utc)} old"]
     if fix.altitude_m is not None:
         words.append(f"at {altitude_text(fix.altitude_m, settings.units)}")
-    if _place(alert) is not fix and alert.kind in NAMES_LAST_FIX:
+    known = abs(fix.latitude_deg) <= 90.0 and math.isfinite(fix.longitude_deg)
+    if known and _place(alert) is not fix and alert.kind in NAMES_LAST_FIX:
         words.append(f"at {position_text(fix.latitude_deg, fix.longitude_deg)}")
     return ", ".join(words)
 

@@ -4,6 +4,7 @@ from collections.abc import Mapping
 from dataclasses import replace
 from datetime import UTC, datetime
 
+from groundstation.flight.horizon import signal_loss
 from groundstation.flight.phases import looks_falling
 from groundstation.flight.settings import FlightSettings
 from groundstation.flight.state import FlightState
@@ -191,6 +192,8 @@ def touchdown_soon(
     left = landing.eta_utc - flight_now_utc
     if state.motion.phase is not Phase.DESCENT or not 0.0 < left < settings.alerts.touchdown_soon_s:
         return state, ()
-    return raised(
-        state, AlertKind.TOUCHDOWN_SOON, "1", figures={"remaining_s": left}, at_utc=at_utc
-    )
+    figures = {"remaining_s": left}
+    loss = signal_loss(settings, landing)
+    if loss is not None and loss.time_utc > flight_now_utc:
+        figures |= {"lost_agl_m": loss.agl_m, "lost_in_s": loss.time_utc - flight_now_utc}
+    return raised(state, AlertKind.TOUCHDOWN_SOON, "1", figures=figures, at_utc=at_utc)

@@ -92,6 +92,7 @@ class _Fall:
     y_m: Array
     wait_s: Array
     rate_ms: float
+    rate_90_ms: tuple[float, float]
     basis: str
 
     @classmethod
@@ -184,6 +185,7 @@ class _Fall:
             y,
             np.maximum(wait, 0.0),
             speed,
+            _ninety(1.0 / slow[:, at_ground], stretch),
             _basis(settings, state, track, wind, fall, falling),
         )
 
@@ -210,12 +212,18 @@ class _Fall:
             radius_50_m=float(np.quantile(away, 0.5)),
             radius_90_m=float(np.quantile(away, 0.9)),
             basis=self.basis,
+            descent_rate_90_ms=self.rate_90_ms,
         )
 
 
 def _stretched(values: Array, by: Array) -> Array:
     middle = np.median(values)
     return np.asarray(middle + (values - middle) * by)
+
+
+def _ninety(rates_ms: Array, stretch: Array) -> tuple[float, float]:
+    slowest, fastest = np.quantile(np.exp(_stretched(np.log(rates_ms), stretch)), (0.05, 0.95))
+    return float(slowest), float(fastest)
 
 
 def _both(values: Array) -> Array:

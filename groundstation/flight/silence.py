@@ -9,14 +9,14 @@ not silent.
 from dataclasses import dataclass, replace
 from statistics import median
 
+from groundstation.flight.horizon import hidden_below_m
 from groundstation.flight.settings import FlightSettings, TrackerKind, TrackerSettings
 from groundstation.flight.state import FlightState, Hearing
-from groundstation.physics.geodesy import distance_m, horizon_height_m
 from groundstation.records import Fix, Phase, Urgency
 
 KEPT_INTERVALS = 15
 NEAR_CEILING_M = 1_500.0
-ANTENNA_AT_LEAST_M = 2.0
+HORIZON_SLACK_M = 100.0
 IN_FLIGHT = (Phase.ASCENT, Phase.FLOAT, Phase.DESCENT)
 
 
@@ -100,12 +100,12 @@ def meaning(settings: FlightSettings, state: FlightState, flight_now_utc: float)
 
 def _below_horizon(settings: FlightSettings, last: Fix, eta_utc: float) -> bool:
     """Whether the payload has by now sunk, or is about to sink, below the radio horizon."""
-    base = settings.base
-    if base is None or last.altitude_m is None:
+    if settings.base is None or last.altitude_m is None:
         return False
-    away = distance_m(base.latitude_deg, base.longitude_deg, last.latitude_deg, last.longitude_deg)
-    hidden = horizon_height_m(away, ANTENNA_AT_LEAST_M)
-    ground = settings.ground_m if settings.ground_m is not None else base.altitude_m
+    ground = settings.ground_m if settings.ground_m is not None else settings.base.altitude_m
+    hidden = hidden_below_m(settings, last.latitude_deg, last.longitude_deg, ground)
+    if hidden is None:
+        return False
     left_s = max(eta_utc - last.time_utc, 1.0)
     sunk = (last.altitude_m - ground) * min(settings.alerts.silent_at_least_s / left_s, 1.0)
-    return last.altitude_m - ground - sunk < hidden + 100.0
+    return last.altitude_m - sunk < hidden + HORIZON_SLACK_M

@@ -94,6 +94,10 @@ def _scales(latitude_deg: Array) -> tuple[Array, Array]:
     return meridional, SEMI_MAJOR_M / np.sqrt(w) * np.cos(lat) * degree
 
 
+EFFECTIVE_RADIUS_M: Final = 4.0 / 3.0 * 6_371_000.0
+"""Of an earth over which radio goes straight (ITU-R P.310: k = 4/3)."""
+
+
 def horizon_m(height_m: float, antenna_m: float) -> float:
     """Radio horizon between two heights above smooth ground, in metres.
 

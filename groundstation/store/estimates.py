@@ -8,8 +8,8 @@ from groundstation.store.codec import Row, number, storable
 
 LANDING_COLUMNS: Final = (
     "id, payload, time_utc, evidence_utc, phase, latitude_deg, longitude_deg, ground_m, eta_utc, "
-    "eta_first_utc, eta_last_utc, descent_rate_ms, region_50, region_90, radius_50_m, "
-    "radius_90_m, basis"
+    "eta_first_utc, eta_last_utc, descent_rate_ms, rate_first_ms, rate_last_ms, region_50, "
+    "region_90, radius_50_m, radius_90_m, basis"
 )
 PHASE_COLUMNS: Final = "payload, time_utc, phase, since_utc"
 
@@ -38,6 +38,7 @@ def landing_row(seq: int, landing: Landing) -> Row:
         landing.eta_utc,
         *landing.eta_90_utc,
         landing.descent_rate_ms,
+        *(landing.descent_rate_90_ms or (None, None)),
         _encode(landing.region_50),
         _encode(landing.region_90),
         landing.radius_50_m,
@@ -48,7 +49,8 @@ def landing_row(seq: int, landing: Landing) -> Row:
 
 def row_landing(row: Row) -> tuple[int, Landing]:
     seq, payload, time_utc, evidence_utc, phase, latitude_deg, longitude_deg, ground_m = row[:8]
-    eta_utc, first, last, rate_ms, region_50, region_90, radius_50_m, radius_90_m, basis = row[8:]
+    eta_utc, first, last, rate_ms, slowest, fastest, region_50, region_90 = row[8:16]
+    radius_50_m, radius_90_m, basis = row[16:]
     return seq, Landing(
         payload=payload,
         time_utc=number(time_utc),
@@ -65,6 +67,7 @@ def row_landing(row: Row) -> tuple[int, Landing]:
         radius_50_m=number(radius_50_m),
         radius_90_m=number(radius_90_m),
         basis=basis,
+        descent_rate_90_ms=None if slowest is None or fastest is None else (slowest, fastest),
     )
 
 

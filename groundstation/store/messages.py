@@ -84,6 +84,7 @@ def _fix(values: dict[str, Any]) -> Fix:
 
 def _landing(values: dict[str, Any]) -> Landing:
     first, last = values["eta_90_utc"]
+    rates = values["descent_rate_90_ms"]
     return Landing(
         **values
         | {
@@ -91,5 +92,6 @@ def _landing(values: dict[str, Any]) -> Landing:
             "eta_90_utc": (first, last),
             "region_50": (),
             "region_90": (),
+            "descent_rate_90_ms": rates and (rates[0], rates[1]),
         }
     )

@@ -109,19 +109,21 @@ def _igra(text: str) -> list[WindTable]:
 
 
 def _igra_time(header: str) -> float | None:
-    """The release time where it is given, else the nominal hour."""
+    """The release time where it is given, else the nominal hour. A balloon of 00 UTC goes up in the
+    evening before."""
     try:
         year, month, day = int(header[13:17]), int(header[18:20]), int(header[21:23])
         hour, release = int(header[24:26]), header[27:31]
     except ValueError:
         return None
-    minute = 0
-    if release[:2].isdigit() and int(release[:2]) < 24:
-        hour = int(release[:2])
-        minute = int(release[2:]) if release[2:].isdigit() and int(release[2:]) < 60 else 0
-    if not hour < 24:
+    released = release[:2].isdigit() and int(release[:2]) < 24
+    minute = int(release[2:]) if released and release[2:].isdigit() and release[2:] < "60" else 0
+    if not released and not hour < 24:
         return None
-    return datetime(year, month, day, hour, minute, tzinfo=UTC).timestamp()
+    moment = datetime(
+        year, month, day, int(release[:2]) if released else hour, minute, tzinfo=UTC
+    ).timestamp()
+    return moment - 86_400.0 if released and int(release[:2]) > hour + 12 else moment
 
 
 def _built(rows: list[tuple[float, float, float]], time_utc: float | None) -> WindTable:

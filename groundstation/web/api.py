@@ -19,7 +19,7 @@ an age adds ``speed`` times the real seconds since it asked. What is not known i
                  "distance_m", "bearing_deg", "geo", "map"} | null,
      "launch": {"time", "age_s", "lat", "lon", "altitude_m"} | null,
      "burst": {"time", "age_s", "altitude_m"} | null,
-     "expected_burst_m"}, …],
+     "expected_burst_m", "signal_lost": {"time", "in_s", "agl_m"} | null}, …],
    "sources": [{"name", "kind", "state", "since", "since_age_s", "frames", "last_frame",
                 "last_frame_age_s", "failures", "last_error", "next_try_s"}, …],
    "targets": [{"name", "kind", "waiting", "delivered", "expired", "uncertain", "failures",
@@ -125,6 +125,13 @@ def _payload(payload: PayloadSnapshot, now: float) -> JsonObject:
             "altitude_m": metres(burst.altitude_m),
         },
         "expected_burst_m": metres(payload.expected_burst_m),
+        "signal_lost": None
+        if payload.signal_lost_utc is None
+        else {
+            "time": iso_utc(payload.signal_lost_utc),
+            "in_s": number(payload.signal_lost_utc - now, 1),
+            "agl_m": metres(payload.signal_lost_agl_m),
+        },
     }
 
 

@@ -32,7 +32,8 @@ class PayloadSnapshot:
     """One payload. Distances and bearings are from the base, None where there is no base.
 
     ``rate_ms`` is the vertical speed now, up positive. ``expected_burst_m`` is the planned burst
-    altitude, for the sketch of the climb.
+    altitude, for the sketch of the climb. ``signal_lost_utc`` is when base will lose sight of it,
+    at ``signal_lost_agl_m`` above the landing point.
     """
 
     payload: str
@@ -44,6 +45,8 @@ class PayloadSnapshot:
     launch: Fix | None = None
     burst: Burst | None = None
     expected_burst_m: float | None = None
+    signal_lost_utc: float | None = None
+    signal_lost_agl_m: float | None = None
     last_distance_m: float | None = None
     last_bearing_deg: float | None = None
     landing_distance_m: float | None = None

@@ -56,6 +56,8 @@ LANDING = Landing(
 )
 FIGURES = {
     "burst_altitude_m": 30_120.0,
+    "altitude_m": 36_200.0,
+    "apart_m": 4_200.0,
     "float_altitude_m": 27_300.0,
     "descent_rate_ms": 17.2,
     "planned_descent_rate_ms": 5.5,
@@ -88,6 +90,14 @@ def alert(kind: AlertKind, **changes: object) -> Alert:
         (AlertKind.FLOATING, "kanalas-1: floating at 27.3 km", "tell those you notified"),
         (AlertKind.FALLING_FAST, "kanalas-1: falling fast, 17.2 m/s", "Planned was 5.5 m/s."),
         (AlertKind.FALLING_SLOWLY, "kanalas-1: falling slowly, 17.2 m/s", "still be attached"),
+        (
+            AlertKind.STILL_CLIMBING,
+            "kanalas-1: still climbing at 36.2 km",
+            "well above",
+        ),
+        (AlertKind.ALTITUDE_FROZEN, "kanalas-1: height stands still at 36.2 km", "by the clock"),
+        (AlertKind.TRACKERS_DISAGREE, "kanalas-1: trackers disagree by 4.2 km", "come apart"),
+        (AlertKind.SHOULD_BE_DOWN, "kanalas-1: should be down", "Search within the region"),
         (AlertKind.LANDING_MOVED, "kanalas-1: landing moved 3.2 km NE", "Head for the new point"),
         (AlertKind.SILENT, "kanalas-1: silent for 12 min", "Check receiver"),
         (AlertKind.HEARD_AGAIN, "kanalas-1: heard again after 12 min", "Last fix 14 s old"),

@@ -129,15 +129,18 @@ def test_truth_is_in_the_regions_as_often_as_they_say() -> None:
     assert np.mean(when) >= 0.78
 
 
-@pytest.mark.parametrize("seed", range(1, 6))
-def test_in_ascent_it_is_not_sure_of_itself(seed: int) -> None:
-    one = flight(seed)
-    truth = touchdown(one)
-    climbing = [x for x in fold(reports_of(one)).landings if x.phase is Phase.ASCENT]
-    assert climbing
-    assert np.mean([holds(x.region_90, *truth) for x in climbing]) > 0.6
-    for x in climbing:
-        assert "as planned" in x.basis or "descent fit" in x.basis
+def test_in_ascent_it_is_not_sure_of_itself() -> None:
+    inside = []
+    for seed in range(1, 9):
+        one = flight(seed)
+        truth = touchdown(one)
+        settings = replace(ANY, climbing_every_s=300.0, estimate_every_s=1e6)
+        climbing = [x for x in fold(reports_of(one), settings).landings if x.phase is Phase.ASCENT]
+        inside += [holds(x.region_90, *truth) for x in climbing]
+        for x in climbing:
+            assert "as planned" in x.basis or "descent fit" in x.basis
+    assert len(inside) > 100
+    assert np.mean(inside) > 0.75
 
 
 def test_records_are_whole() -> None:

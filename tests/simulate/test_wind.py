@@ -20,9 +20,10 @@ def test_wandering_has_the_sd_and_length_of_its_process() -> None:
 
 
 def test_spread_of_the_change_from_flight_to_flight() -> None:
-    """Recorded flights: sd of ln 0.25 around 2.2 m/s (study of real flights)."""
+    """Recorded flights: sd of ln 0.25 (study of real flights); the median is above their 2.2 m/s,
+    which is of means over a kilometre."""
     sd = np.array([column.change_sd_ms for column in COLUMNS])
-    assert np.median(sd) == pytest.approx(2.25, abs=0.12)
+    assert np.median(sd) == pytest.approx(2.6, abs=0.14)
     assert np.std(np.log(sd)) == pytest.approx(0.25, abs=0.03)
 
 
@@ -41,13 +42,16 @@ def test_the_change_has_its_sd_aloft_and_more_below() -> None:
 
 
 def test_vertical_correlation_of_the_change() -> None:
-    """e-folding height drawn from 0.7 to 2 km: at 1 km lag the mean of exp(-1/L) is 0.44."""
+    """e-folding height drawn from 0.4 to 1 km: at 1 km lag the mean of exp(-1/L) is 0.23.
+
+    Recorded flights have 0.2 to 0.45 there (study of real flights), and hardly any beyond 2 km.
+    """
     lag = int(1_000 / STEP_M)
     pairs = [
         np.mean(c.change_u_ms[200:-lag] * c.change_u_ms[200 + lag :]) / c.change_sd_ms**2
         for c in COLUMNS
     ]
-    assert np.mean(pairs) == pytest.approx(0.44, abs=0.05)
+    assert np.mean(pairs) == pytest.approx(0.23, abs=0.04)
 
 
 def test_the_change_builds_up_with_time() -> None:

@@ -177,7 +177,8 @@ def test_it_is_still_one_flight(aftermath: Aftermath) -> None:
     assert kinds["launched"] == kinds["burst"] == kinds["landed"] == 1
     assert kinds.get("touchdown-soon", 0) <= 1
     assert kinds.keys() <= {
-        "launched", "burst", "landed", "touchdown-soon", "landing-moved", "silent", "heard-again",
+        "launched", "burst", "landed", "touchdown-soon", "landing-moved", "silent",
+        "heard-again", "should-be-down",
     }  # fmt: skip
 
 

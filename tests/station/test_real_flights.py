@@ -228,6 +228,8 @@ def test_what_happened_is_told_once_and_nothing_else(
     assert kinds["floating"] == (1 if name in FLOATED else 0)
     assert kinds["landed"] == (1 if _rests(real) else 0)
     assert kinds["touchdown-soon"] <= 1
+    assert kinds["should-be-down"] <= 1
+    assert not kinds.keys() & {"still-climbing", "altitude-frozen", "trackers-disagree"}
     assert kinds["falling-slowly"] == 0
     assert kinds["falling-fast"] == (1 if _fall_rate_ms(real) > 15.4 else 0)
     assert kinds["moved-after-landing"] <= kinds["landed"]

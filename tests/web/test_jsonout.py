@@ -36,6 +36,7 @@ LANDING = Landing(
     region_90=(SQUARE, SQUARE),
     radius_50_m=812.34,
     radius_90_m=2345.67,
+    descent_rate_90_ms=(4.5, 5.75),
     basis="own ascent winds",
 )
 
@@ -77,7 +78,7 @@ def test_landing_to_the_byte() -> None:
         f'"region_50":{{"type":"Polygon","coordinates":[{ring}]}},'
         f'"region_90":{{"type":"MultiPolygon","coordinates":[[{ring}],[{ring}]]}},'
         '"basis":"own ascent winds","evidence":"2026-06-20T23:59:50.250Z",'
-        '"radius_50_m":812.3,"radius_90_m":2345.7}'
+        '"radius_50_m":812.3,"radius_90_m":2345.7,"descent_rate_90_ms":[4.5,5.75]}'
     )
 
 

@@ -89,6 +89,8 @@ CREATE TABLE landing (
     eta_first_utc   REAL,
     eta_last_utc    REAL,
     descent_rate_ms REAL,
+    rate_first_ms   REAL,
+    rate_last_ms    REAL,
     region_50       TEXT NOT NULL,
     region_90       TEXT NOT NULL,
     radius_50_m     REAL,
