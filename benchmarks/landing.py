@@ -113,9 +113,9 @@ def recorded(tracks: Sequence[Track], over: Map) -> list[Figure]:
             coverage(f"{name}, in ascent", together(over(cases.ascent, heard)), high=0.98)
         )
     heard = [track.every(60.0) for track in tracks]
-    for seen, words in ((2, "withheld after two fixes of the fall"), (0, "withheld from burst")):
+    for seen, words in ((0, "withheld in the descent"), (2, "withheld after two fixes of it")):
         case = partial(cases.without_altitude, seen_after_burst=seen)
-        figures += blind(f"altitude {words}", together(over(case, heard)), goal=seen == 2)
+        figures += blind(f"altitude {words}", together(over(case, heard)), goal=seen == 0)
     figures += blind(
         "never an altitude", together(over(cases.never_an_altitude, heard)), goal=False
     )

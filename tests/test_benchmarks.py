@@ -1,0 +1,29 @@
+"""The landing benchmark runs to its end; what it must show is held by the scores."""
+
+import subprocess
+import sys
+from pathlib import Path
+
+ROOT = Path(__file__).resolve().parents[1]
+
+
+def test_the_landing_benchmark_measures_and_draws(shared: Path, tmp_path: Path) -> None:
+    picture = tmp_path / "landing.png"
+    done = subprocess.run(
+        [sys.executable, "-m", "benchmarks.landing", str(shared / "flights"),
+         "--seeds", "10", "--figure", str(picture)],
+        cwd=ROOT,
+        capture_output=True,
+        text=True,
+        timeout=280,
+        check=False,
+    )  # fmt: skip
+    lines = done.stdout.splitlines()
+    assert done.returncode in (0, 1), done.stderr
+    assert len(lines) > 45, done.stderr
+    missed = [line for line in lines if line.startswith("MISS")]
+    # With ten seeds chance decides on the simulated ones; a busy machine on the times.
+    held = [line for line in missed if "simulated" not in line and " ms " not in line]
+    # Known: at one fix in ten minutes the region is too wide (README).
+    assert [line for line in held if "every 600 s" not in line] == []
+    assert picture.read_bytes().startswith(b"\x89PNG")
