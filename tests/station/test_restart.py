@@ -1,0 +1,98 @@
+"""A restart: what the store holds, folded again, is where the station was."""
+
+import asyncio
+from collections.abc import AsyncIterator, Sequence
+from contextlib import asynccontextmanager
+from pathlib import Path
+
+import pytest
+
+from groundstation.alerts.wording import WordingSettings
+from groundstation.clock import RehearsalClock
+from groundstation.flight.flights import Flights
+from groundstation.flight.settings import FlightSettings, TrackerSettings
+from groundstation.pipeline import Pipeline
+from groundstation.recording import Recording, read_recording
+from groundstation.records import Frame, Phase
+from groundstation.store.reader import Reader
+from groundstation.store.writer import Store
+
+HARD = Path(__file__).resolve().parents[2] / "replay" / "hard.txt"
+SETTINGS = FlightSettings(payload="kanalas-1", trackers=(TrackerSettings(id="*"),))
+
+
+@pytest.fixture(scope="module")
+def recording() -> Recording:
+    return read_recording(HARD)
+
+
+@asynccontextmanager
+async def working(
+    path: Path, recording: Recording, now_utc: float
+) -> AsyncIterator[tuple[Pipeline, Flights]]:
+    flights = Flights((SETTINGS,))
+    async with Store.open(path, ("nobody",)) as store:
+        pipeline = Pipeline(
+            flights=flights,
+            decoders={HARD.name: recording.decoder},
+            store=store,
+            wording=WordingSettings(),
+            clock=RehearsalClock(now_utc, 1e-6),
+        )
+        with Reader(path) as reader:
+            await pipeline.restore(reader)
+        task = asyncio.create_task(pipeline.run())
+        yield pipeline, flights
+        task.cancel()
+        await asyncio.gather(task, return_exceptions=True)
+
+
+async def feed(pipeline: Pipeline, frames: Sequence[Frame]) -> None:
+    done = asyncio.Event()
+    for frame in frames[:-1]:
+        await pipeline.put(frame)
+    await pipeline.put(frames[-1], done.set)
+    await done.wait()
+
+
+@pytest.mark.parametrize("share", [0.3, 0.8, 1.0])
+async def test_the_same_state_and_the_same_estimate(
+    recording: Recording, tmp_path: Path, share: float
+) -> None:
+    path = tmp_path / "station.db"
+    frames = recording.frames[: int(share * len(recording.frames))]
+    async with working(path, recording, frames[0].received_utc) as (pipeline, flights):
+        await feed(pipeline, frames)
+        before = flights.state("kanalas-1")
+        made = flights.estimate("kanalas-1")
+    async with working(path, recording, frames[-1].received_utc) as (_, flights):
+        after = flights.state("kanalas-1")
+        assert after.motion == before.motion
+        assert after.gate == before.gate
+        assert flights.estimate("kanalas-1") == made
+    assert made is not None
+    assert after.phase is not Phase.PRELAUNCH
+
+
+async def test_stopped_half_way_it_goes_on_as_one_flight(
+    recording: Recording, tmp_path: Path
+) -> None:
+    frames = recording.frames
+    async with working(tmp_path / "whole.db", recording, frames[0].received_utc) as (
+        pipeline,
+        flights,
+    ):
+        await feed(pipeline, frames)
+        whole = flights.state("kanalas-1")
+    path = tmp_path / "cut.db"
+    for start in range(0, len(frames), len(frames) // 4):
+        part = frames[start : start + len(frames) // 4]
+        async with working(path, recording, part[0].received_utc) as (pipeline, flights):
+            await feed(pipeline, part)
+            state = flights.state("kanalas-1")
+    assert state.motion == whole.motion
+    with Reader(path) as reader, Reader(tmp_path / "whole.db") as other:
+        told = [message.alert.kind for message in reader.recent_messages(100)]
+        assert len(told) == len(set(reader.spoken_keys()))
+        phases = [change.phase for change in reader.phases("kanalas-1")]
+        assert phases == [change.phase for change in other.phases("kanalas-1")]
