@@ -5,6 +5,7 @@ from dataclasses import dataclass, field
 from typing import Final, Literal
 
 from groundstation.decoders.named_values import named_values
+from groundstation.decoders.packed import PackedSettings, Unpacker
 from groundstation.decoders.refusals import too_long, unreadable
 from groundstation.decoders.timestamps import TimeFormat
 from groundstation.errors import ConfigurationError
@@ -23,7 +24,8 @@ class JsonSettings:
     ``fields`` maps a name of ``named_values`` to a path of keys joined by dots; a number picks
     from a list. ``records`` is the path to the object, or list of objects, to read; empty for
     the message itself. ``units`` gives the unit of a value where it is not the one in its name.
-    ``tracker`` is used where no field gives one.
+    ``tracker`` is used where no field gives one. ``packed`` says where further values are packed
+    into bytes, as gateways of radio modules pass them on; those win over fields of the same name.
     """
 
     kind: Literal["json"] = "json"
@@ -34,6 +36,7 @@ class JsonSettings:
     time_format: TimeFormat = TimeFormat.ISO
     units: dict[str, str] = field(default_factory=dict)
     tracker: str = ""
+    packed: PackedSettings | None = None
 
 
 class JsonDecoder:
@@ -43,8 +46,10 @@ class JsonDecoder:
         empty = sorted(name for name, path in settings.fields.items() if not path)
         if empty:
             raise ConfigurationError(f"fields: {', '.join(empty)} has an empty path")
+        self._unpacker = None if settings.packed is None else Unpacker(settings.packed)
+        names = {**settings.fields, **dict.fromkeys(self._unpacker.names if self._unpacker else ())}
         self._values = named_values(
-            settings.fields, settings.units, settings.time_format, settings.tracker, "fields"
+            names, settings.units, settings.time_format, settings.tracker, "fields"
         )
         self._paths = {name: tuple(path.split(".")) for name, path in settings.fields.items()}
         self._records = tuple(settings.records.split(".")) if settings.records else ()
@@ -69,6 +74,11 @@ class JsonDecoder:
         if not isinstance(record, dict):
             return unreadable("Where an object with named fields was expected is something else.")
         texts = {name: _text(_at(record, path)) for name, path in self._paths.items()}
+        if self._unpacker is not None:
+            unpacked = self._unpacker.read(_text(_at(record, self._unpacker.path)))
+            if isinstance(unpacked, Unreadable):
+                return unpacked
+            texts |= unpacked
         return self._values.report(texts, received_utc)
 
 

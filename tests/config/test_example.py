@@ -54,7 +54,13 @@ def test_it_loads_with_every_setting_in_use(tmp_path: Path, env: dict[str, str])
     whole = tmp_path / "whole.toml"
     whole.write_text(text, encoding="utf-8")
     settings = config.load(whole, env)
-    assert {one.kind for one in settings.source} == {"serial", "tcp", "mqtt", "recording"}
+    assert {one.kind for one in settings.source} == {
+        "serial",
+        "tcp",
+        "mqtt",
+        "http-push",
+        "recording",
+    }
     kinds = {one.decoder.kind for one in settings.source if one.decoder is not None}
     assert kinds == {"aprs", "delimited", "json", "nmea"}
     assert {one.kind for one in settings.target} == {"apprise", "terminal"}

@@ -1,0 +1,196 @@
+"""Positions that others post to us: a webhook.
+
+An answer of 200 means that the message is on disk. What is posted twice is a duplicate to the gate,
+so a sender may try again as often as it likes. A form is kept as the JSON object of its fields.
+"""
+
+import asyncio
+import hashlib
+import hmac
+import ipaddress
+import json
+import urllib.parse
+from collections import deque
+from dataclasses import dataclass
+from typing import Final, Literal
+
+from aiohttp import web
+
+from groundstation.clock import Clock
+from groundstation.decoders.build import DecoderSettings, build_decoder
+from groundstation.errors import ConfigurationError, SourceError
+from groundstation.records import Frame, Unreadable
+from groundstation.secrets import Secret
+from groundstation.sources.health import HealthRecorder
+from groundstation.sources.source import Emit
+
+STORED_S: Final = 10.0
+"""How long a sender waits for the disk before it is told to come again. Own choice."""
+
+RATE_OVER_S: Final = 60.0
+MOST_FIELDS: Final = 200
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class SignatureSettings:
+    """HMAC-SHA256 of the body (RFC 2104), in hexadecimal in ``header``, after ``prefix`` if any."""
+
+    secret: Secret
+    header: str = "X-Signature"
+    prefix: str = ""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class HttpPushSettings:
+    """Where we listen, and how senders prove who they are.
+
+    ``token`` comes as ``Authorization: Bearer``, or as ``token`` in the address for senders that
+    cannot set headers. Beyond this machine one of ``token`` and ``signature`` is needed, and a
+    reverse proxy with TLS should stand before it.
+    """
+
+    kind: Literal["http-push"] = "http-push"
+    name: str
+    decoder: DecoderSettings
+    host: str = "127.0.0.1"
+    port: int = 8081
+    path: str = "/"
+    token: Secret | None = None
+    signature: SignatureSettings | None = None
+    most_bytes: int = 65_536
+    most_a_minute: int = 600
+
+
+class HttpPushSource:
+    """Listens while it runs. Raises ``ConfigurationError`` for settings that cannot work."""
+
+    def __init__(self, settings: HttpPushSettings, clock: Clock) -> None:
+        _check(settings)
+        self.name = settings.name
+        self._settings = settings
+        self._clock = clock
+        self._decoder = build_decoder(settings.decoder)
+        self._times: deque[float] = deque()
+
+    async def run(self, emit: Emit, health: HealthRecorder) -> None:
+        """Listen until cancelled. Raises ``SourceError`` where the port is not to be had."""
+        settings = self._settings
+
+        async def post(request: web.Request) -> web.Response:
+            return await self._answer(request, emit, health)
+
+        app = web.Application(client_max_size=settings.most_bytes)
+        app.router.add_post(settings.path, post)
+        runner = web.AppRunner(app, access_log=None, shutdown_timeout=2.0)
+        await runner.setup()
+        try:
+            try:
+                await web.TCPSite(runner, settings.host, settings.port).start()
+            except OSError as error:
+                where = f"{settings.host}:{settings.port}"
+                raise SourceError(f"cannot listen on {where} ({error.strerror})") from error
+            health.opened()
+            await asyncio.Event().wait()
+        finally:
+            await runner.cleanup()
+
+    async def _answer(
+        self, request: web.Request, emit: Emit, health: HealthRecorder
+    ) -> web.Response:
+        if self._too_many():
+            return _said(429, "too many messages; wait a minute", retry_s=RATE_OVER_S)
+        try:
+            body = await request.read()
+        except web.HTTPRequestEntityTooLarge:
+            return _said(413, f"a message has at most {self._settings.most_bytes} bytes")
+        if not self._allowed(request, body):
+            return _said(401, "the token or the signature is missing or wrong")
+        if request.content_type == "application/x-www-form-urlencoded":
+            form = _form(body)
+            if form is None:
+                return _said(422, "the form cannot be read")
+            body = form
+        frame = Frame(
+            source=self.name,
+            received_utc=self._clock.now_utc(),
+            data=body,
+            receiver=request.remote or "",
+        )
+        stored = asyncio.Event()
+        try:
+            async with asyncio.timeout(STORED_S):
+                await emit(frame, stored.set)
+                await stored.wait()
+        except TimeoutError:
+            return _said(503, "the station is busy; try again", retry_s=STORED_S)
+        health.received(frame)
+        read = self._decoder.decode(body, frame.received_utc)
+        unreadable = [one for one in read if isinstance(one, Unreadable)]
+        if len(unreadable) == len(read):
+            return _said(422, f"kept, but not understood: {unreadable[0].detail}")
+        return _said(200, "kept")
+
+    def _too_many(self) -> bool:
+        now = self._clock.monotonic_s()
+        while self._times and now - self._times[0] > RATE_OVER_S:
+            self._times.popleft()
+        if len(self._times) >= self._settings.most_a_minute:
+            return True
+        self._times.append(now)
+        return False
+
+    def _allowed(self, request: web.Request, body: bytes) -> bool:
+        """Whether all that is asked for is there; compared in constant time."""
+        token, signature = self._settings.token, self._settings.signature
+        if token is not None:
+            scheme, _, given = request.headers.get("Authorization", "").partition(" ")
+            if scheme.lower() != "bearer":
+                given = request.query.get("token", "")
+            if not _same(given, token.reveal()):
+                return False
+        if signature is not None:
+            made = hmac.new(signature.secret.reveal().encode(), body, hashlib.sha256).hexdigest()
+            given = request.headers.get(signature.header, "")
+            if not _same(given, f"{signature.prefix}{made}"):
+                return False
+        return True
+
+
+def _same(given: str, right: str) -> bool:
+    """Compare in constant time; what is given may be any bytes."""
+    return hmac.compare_digest(given.encode("utf-8", "surrogateescape"), right.encode())
+
+
+def _form(body: bytes) -> bytes | None:
+    try:
+        pairs = urllib.parse.parse_qsl(
+            body.decode(), keep_blank_values=True, max_num_fields=MOST_FIELDS
+        )
+    except ValueError:
+        return None
+    return json.dumps(dict(pairs)).encode()
+
+
+def _said(status: int, words: str, *, retry_s: float | None = None) -> web.Response:
+    headers = {} if retry_s is None else {"Retry-After": f"{retry_s:.0f}"}
+    return web.json_response({"message": words}, status=status, headers=headers)
+
+
+def _check(settings: HttpPushSettings) -> None:
+    if not 0 <= settings.port <= 0xFFFF:
+        raise ConfigurationError(f"port: {settings.port} is not between 0 and 65535")
+    if not settings.path.startswith("/"):
+        raise ConfigurationError("path must begin with /")
+    if settings.most_bytes < 1 or settings.most_a_minute < 1:
+        raise ConfigurationError("most_bytes and most_a_minute must be at least 1")
+    if settings.token is None and settings.signature is None and not _only_here(settings.host):
+        raise ConfigurationError(
+            f"host {settings.host!r} lets anybody post positions; set a token or a signature"
+        )
+
+
+def _only_here(host: str) -> bool:
+    try:
+        return ipaddress.ip_address(host).is_loopback
+    except ValueError:
+        return host == "localhost"
