@@ -15,8 +15,10 @@ from groundstation.flight.flights import Flights
 from groundstation.overview import Overview
 from groundstation.pipeline import Pipeline
 from groundstation.recording import read_recording
+from groundstation.records import Phase
 from groundstation.sources.build import build_source
 from groundstation.sources.health import HealthRecorder
+from groundstation.sources.pace import Pace
 from groundstation.sources.recording_source import RecordingSettings
 from groundstation.sources.supervisor import BackoffSettings, supervise
 from groundstation.store.reader import Reader
@@ -55,7 +57,8 @@ async def run_station(
         )
         with Reader(path) as reader:
             await pipeline.restore(reader)
-        sources = [await asyncio.to_thread(build_source, one, clock) for one in settings.source]
+        pace = Pace()
+        sources = [build_source(one, clock, pace) for one in settings.source]
         health = {one.name: HealthRecorder(one.name, one.kind, clock) for one in settings.source}
         overview = Overview(settings, clock, pipeline, health)
         async with asyncio.TaskGroup() as tasks:
@@ -65,6 +68,7 @@ async def run_station(
             tasks.create_task(deliver_forever(store, targets), name="outbox")
             tasks.create_task(_look_at_outbox(path, overview), name="outbox figures")
             tasks.create_task(_watchdog(pipeline, clock), name="watchdog")
+            tasks.create_task(_keep_pace(flights, pace), name="pace")
 
             def up(address: str) -> None:
                 notify("READY=1")
@@ -102,6 +106,14 @@ async def _look_at_outbox(path: Path, overview: Overview) -> None:
 
     while True:
         await asyncio.to_thread(look)
+        await asyncio.sleep(OUTBOX_LOOK_S)
+
+
+async def _keep_pace(flights: Flights, pace: Pace) -> None:
+    """Tell sources that ask at intervals when something falls."""
+    while True:
+        phases = [flights.state(payload).phase for payload in flights.payloads]
+        pace.hurried = Phase.DESCENT in phases
         await asyncio.sleep(OUTBOX_LOOK_S)
 
 

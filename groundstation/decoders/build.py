@@ -4,10 +4,11 @@ from groundstation.decoders.aprs.decode import AprsDecoder
 from groundstation.decoders.aprs.settings import AprsSettings
 from groundstation.decoders.decoder import Decoder
 from groundstation.decoders.delimited import DelimitedDecoder, DelimitedSettings
+from groundstation.decoders.feeds import FeedDecoder, FeedSettings
 from groundstation.decoders.json_map import JsonDecoder, JsonSettings
 from groundstation.decoders.nmea import NmeaDecoder, NmeaSettings
 
-DecoderSettings = AprsSettings | DelimitedSettings | JsonSettings | NmeaSettings
+DecoderSettings = AprsSettings | DelimitedSettings | JsonSettings | NmeaSettings | FeedSettings
 
 
 def build_decoder(settings: DecoderSettings) -> Decoder:
@@ -21,3 +22,5 @@ def build_decoder(settings: DecoderSettings) -> Decoder:
             return JsonDecoder(settings)
         case NmeaSettings():
             return NmeaDecoder(settings)
+        case FeedSettings():
+            return FeedDecoder(settings)

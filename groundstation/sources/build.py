@@ -1,17 +1,26 @@
 """From the settings of a source to the source."""
 
 from groundstation.clock import Clock
+from groundstation.sources.http_poll import HttpPollSettings, HttpPollSource
 from groundstation.sources.http_push import HttpPushSettings, HttpPushSource
 from groundstation.sources.mqtt import MqttSettings, MqttSource
+from groundstation.sources.pace import Pace
 from groundstation.sources.recording_source import RecordingSettings, RecordingSource
 from groundstation.sources.serial_port import SerialSettings, SerialSource
 from groundstation.sources.source import Source
 from groundstation.sources.tcp_lines import TcpSettings, TcpSource
 
-SourceSettings = SerialSettings | TcpSettings | MqttSettings | HttpPushSettings | RecordingSettings
+SourceSettings = (
+    SerialSettings
+    | TcpSettings
+    | MqttSettings
+    | HttpPushSettings
+    | HttpPollSettings
+    | RecordingSettings
+)
 
 
-def build_source(settings: SourceSettings, clock: Clock) -> Source:
+def build_source(settings: SourceSettings, clock: Clock, pace: Pace | None = None) -> Source:
     """Make the source; nothing is opened yet. Raises ``ConfigurationError``."""
     match settings:
         case SerialSettings():
@@ -22,5 +31,7 @@ def build_source(settings: SourceSettings, clock: Clock) -> Source:
             return MqttSource(settings, clock)
         case HttpPushSettings():
             return HttpPushSource(settings, clock)
+        case HttpPollSettings():
+            return HttpPollSource(settings, clock, pace or Pace())
         case RecordingSettings():
             return RecordingSource(settings, clock)

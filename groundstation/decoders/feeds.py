@@ -1,0 +1,222 @@
+"""Feeds of positions that web services offer: KML (OGC 12-007r2), GPX 1.1, and GeoJSON (RFC 7946).
+
+A feed tells a whole track again and again; every position in it is a report, and the gate knows
+those it had.
+"""
+
+import json
+import math
+from collections.abc import Iterator
+from dataclasses import dataclass
+from enum import StrEnum
+from typing import Any, Final, Literal
+from xml.etree.ElementTree import Element, ParseError
+
+from defusedxml import DefusedXmlException
+from defusedxml.ElementTree import fromstring
+
+from groundstation.decoders.quantities import METRES_PER_DEGREE
+from groundstation.decoders.refusals import beyond, too_long, unreadable
+from groundstation.decoders.text import clean_name, decimals, number
+from groundstation.decoders.timestamps import TimeFormat, read_time
+from groundstation.errors import ConfigurationError
+from groundstation.records import Reason, Report, Unreadable
+
+MAX_FEED_BYTES: Final = 4 << 20
+MOST_REPORTS: Final = 20_000
+MOST_LINKS: Final = 8
+
+
+class FeedForm(StrEnum):
+    KML = "kml"
+    GPX = "gpx"
+    GEOJSON = "geojson"
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class FeedSettings:
+    """``tracker`` is whose positions they are; without it the name that each feature carries.
+
+    For GeoJSON, ``time_property`` and ``name_property`` name what holds time and tracker. Of each
+    feed only the ``newest`` positions are taken, by their times.
+    """
+
+    kind: Literal["feed"] = "feed"
+    form: FeedForm
+    tracker: str = ""
+    time_property: str = "time"
+    name_property: str = "name"
+    time_format: TimeFormat = TimeFormat.ISO
+    newest: int = 100
+
+
+@dataclass(frozen=True, slots=True)
+class _Place:
+    """Texts as they stand in the feed."""
+
+    name: str
+    lat: str
+    lon: str
+    alt: str
+    time: str
+
+
+class FeedDecoder:
+    """Reads one feed as a whole. Raises ``ConfigurationError`` for settings that cannot work."""
+
+    def __init__(self, settings: FeedSettings) -> None:
+        if settings.tracker and not clean_name(settings.tracker):
+            raise ConfigurationError(f"tracker: {settings.tracker!r} is no name")
+        if settings.newest < 1:
+            raise ConfigurationError("newest must be at least 1")
+        self._settings = settings
+
+    def decode(self, data: bytes, received_utc: float) -> tuple[Report | Unreadable, ...]:
+        refused = too_long(data, MAX_FEED_BYTES)
+        if refused is not None:
+            return (refused,)
+        places = self._places(data)
+        if isinstance(places, Unreadable):
+            return (places,)
+        reports = [self._report(place, received_utc) for place in places[:MOST_REPORTS]]
+        if not reports:
+            empty = Unreadable(reason=Reason.NO_POSITION, detail="The feed has no position in it.")
+            return (empty,)
+        return tuple(sorted(reports, key=_moment)[-self._settings.newest :])
+
+    def _places(self, data: bytes) -> list[_Place] | Unreadable:
+        if self._settings.form is FeedForm.GEOJSON:
+            return self._geojson(data)
+        root = _xml(data)
+        if isinstance(root, Unreadable):
+            return root
+        found = _kml(root) if self._settings.form is FeedForm.KML else _gpx(root)
+        return list(found)
+
+    def _geojson(self, data: bytes) -> list[_Place] | Unreadable:
+        try:
+            told = json.loads(data, parse_int=str, parse_float=str, parse_constant=str)
+        except (ValueError, RecursionError):
+            return unreadable("The feed is not JSON.")
+        features = told.get("features") if isinstance(told, dict) else None
+        if isinstance(told, dict) and told.get("type") == "Feature":
+            features = [told]
+        if not isinstance(features, list):
+            return unreadable("The feed has no GeoJSON features.")
+        return [place for feature in features for place in self._feature(feature)]
+
+    def _feature(self, feature: Any) -> Iterator[_Place]:
+        if not isinstance(feature, dict):
+            return
+        geometry, properties = feature.get("geometry"), feature.get("properties")
+        if not isinstance(geometry, dict) or geometry.get("type") != "Point":
+            return
+        position = geometry.get("coordinates")
+        if not isinstance(position, list) or len(position) < 2:
+            return
+        told = properties if isinstance(properties, dict) else {}
+        texts = [one if isinstance(one, str) else "" for one in (*position, "")]
+        yield _Place(
+            name=str(told.get(self._settings.name_property) or ""),
+            lon=texts[0],
+            lat=texts[1],
+            alt=texts[2],
+            time=str(told.get(self._settings.time_property) or ""),
+        )
+
+    def _report(self, place: _Place, received_utc: float) -> Report | Unreadable:
+        tracker = clean_name(self._settings.tracker or place.name)
+        if not tracker:
+            return unreadable("The position does not say whose it is; set tracker.")
+        lat, lon = number(place.lat), number(place.lon)
+        if lat is None or lon is None:
+            return unreadable("The position is not two numbers.")
+        nowhere = beyond(lat, lon)
+        if nowhere is not None:
+            return nowhere
+        places = max(decimals(place.lat), decimals(place.lon))
+        return Report(
+            tracker=tracker,
+            latitude_deg=lat,
+            longitude_deg=lon,
+            altitude_m=number(place.alt),
+            time_utc=read_time(place.time, self._settings.time_format, received_utc),
+            uncertainty_m=0.5 * 10.0**-places * METRES_PER_DEGREE,
+        )
+
+
+def _moment(report: Report | Unreadable) -> float:
+    """For the order; what has no time goes with the newest, where it is not lost."""
+    time_utc = report.time_utc if isinstance(report, Report) else None
+    return math.inf if time_utc is None else time_utc
+
+
+def network_links(data: bytes) -> list[str]:
+    """The addresses that a KML file sends its readers on to; none where it can't be read."""
+    root = _xml(data)
+    if isinstance(root, Unreadable):
+        return []
+    links = [
+        (href.text or "").strip()
+        for link in _all(root, "NetworkLink")
+        for href in _all(link, "href")
+    ]
+    return [link for link in links if link][:MOST_LINKS]
+
+
+def _xml(data: bytes) -> Element | Unreadable:
+    try:
+        root: Element = fromstring(data)
+    except (ParseError, DefusedXmlException, ValueError, LookupError):
+        return unreadable("The feed is not XML that may be read.")
+    return root
+
+
+def _plain(element: Element) -> str:
+    """The element's name without its namespace."""
+    return element.tag.rpartition("}")[2] if isinstance(element.tag, str) else ""
+
+
+def _all(root: Element, name: str) -> Iterator[Element]:
+    return (one for one in root.iter() if _plain(one) == name)
+
+
+def _first_text(root: Element, name: str) -> str:
+    return next(((one.text or "").strip() for one in _all(root, name)), "")
+
+
+def _kml(root: Element) -> Iterator[_Place]:
+    """Points of placemarks with their time stamp, and the tracks of the ``gx`` extension."""
+    for mark in _all(root, "Placemark"):
+        name = next(((one.text or "").strip() for one in mark if _plain(one) == "name"), "")
+        for point in _all(mark, "Point"):
+            parts = _first_text(point, "coordinates").split(",")
+            if len(parts) >= 2:
+                height = parts[2].strip() if len(parts) > 2 else ""
+                time = _first_text(mark, "when")
+                yield _Place(name, parts[1].strip(), parts[0].strip(), height, time)
+        for track in _all(mark, "Track"):
+            times = [(one.text or "").strip() for one in _all(track, "when")]
+            coords = [(one.text or "").split() for one in _all(track, "coord")]
+            for time, coord in zip(times, coords, strict=False):
+                if len(coord) >= 2:
+                    height = coord[2] if len(coord) > 2 else ""
+                    yield _Place(name, coord[1], coord[0], height, time)
+
+
+def _gpx(root: Element) -> Iterator[_Place]:
+    for track in [one for one in root if _plain(one) in ("trk", "rte", "wpt")]:
+        name = next(((one.text or "").strip() for one in track if _plain(one) == "name"), "")
+        points = (
+            [track]
+            if _plain(track) == "wpt"
+            else [one for one in track.iter() if _plain(one) in ("trkpt", "rtept")]
+        )
+        for point in points:
+            yield _Place(
+                name,
+                point.get("lat", ""),
+                point.get("lon", ""),
+                next(((one.text or "").strip() for one in point if _plain(one) == "ele"), ""),
+                next(((one.text or "").strip() for one in point if _plain(one) == "time"), ""),
+            )

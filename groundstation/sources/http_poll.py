@@ -1,0 +1,157 @@
+"""Positions that we fetch from a web service, at intervals that follow the flight.
+
+We ask politely: with what the server gave us to tell whether anything is new (ETag and
+Last-Modified, RFC 9110 section 13), and no faster than it says (Retry-After). What has not changed
+is not kept again.
+"""
+
+import asyncio
+import hashlib
+import urllib.parse
+from dataclasses import dataclass, field
+from typing import Final, Literal
+
+import aiohttp
+
+from groundstation.clock import Clock
+from groundstation.decoders.build import DecoderSettings
+from groundstation.decoders.feeds import MAX_FEED_BYTES, FeedForm, FeedSettings, network_links
+from groundstation.errors import ConfigurationError, SourceError
+from groundstation.records import Frame
+from groundstation.secrets import Secret
+from groundstation.sources.health import HealthRecorder
+from groundstation.sources.pace import Pace
+from groundstation.sources.source import Emit
+
+TIMEOUT_S: Final = 30.0
+LEAST_S: Final = 5.0
+LONGEST_WAIT_S: Final = 900.0
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class HttpPollSettings:
+    """What to fetch, every ``interval_s``, and every ``descent_s`` while something falls.
+
+    ``token`` is sent as ``Authorization: Bearer``. Links of a KML file are followed on the same
+    host.
+    """
+
+    kind: Literal["http-poll"] = "http-poll"
+    name: str
+    url: str
+    decoder: DecoderSettings
+    interval_s: float = 60.0
+    descent_s: float = 15.0
+    token: Secret | None = None
+
+
+@dataclass(slots=True)
+class _Known:
+    """What we know of one address."""
+
+    etag: str = ""
+    modified: str = ""
+    digest: bytes = b""
+    links: list[str] = field(default_factory=list)
+
+
+class HttpPollSource:
+    """Asks while it runs. Raises ``ConfigurationError`` for settings that cannot work."""
+
+    def __init__(self, settings: HttpPollSettings, clock: Clock, pace: Pace) -> None:
+        _check(settings)
+        self.name = settings.name
+        self._settings = settings
+        self._clock = clock
+        self._pace = pace
+        self._known: dict[str, _Known] = {}
+
+    async def run(self, emit: Emit, health: HealthRecorder) -> None:
+        """Ask until a question fails. Raises ``SourceError``, saying why."""
+        headers = {"User-Agent": "groundstation"}
+        if self._settings.token is not None:
+            headers["Authorization"] = f"Bearer {self._settings.token.reveal()}"
+        timeout = aiohttp.ClientTimeout(total=TIMEOUT_S)
+        async with aiohttp.ClientSession(headers=headers, timeout=timeout) as client:
+            while True:
+                wait_s = await self._fetch(client, self._settings.url, emit, health)
+                for link in self._known[self._settings.url].links:
+                    await self._fetch(client, link, emit, health)
+                health.opened()
+                await asyncio.sleep(max(wait_s, self._interval_s()))
+
+    def _interval_s(self) -> float:
+        settings = self._settings
+        return settings.descent_s if self._pace.hurried else settings.interval_s
+
+    async def _fetch(
+        self, client: aiohttp.ClientSession, url: str, emit: Emit, health: HealthRecorder
+    ) -> float:
+        """Fetch once; returns how long the server wants us to wait."""
+        known = self._known.setdefault(url, _Known())
+        asked = {}
+        if known.etag:
+            asked["If-None-Match"] = known.etag
+        if known.modified:
+            asked["If-Modified-Since"] = known.modified
+        host = urllib.parse.urlsplit(url).netloc
+        try:
+            async with client.get(url, headers=asked) as answer:
+                wait_s = _retry_after_s(answer.headers.get("Retry-After", ""))
+                if answer.status == 304:
+                    return wait_s
+                if answer.status in (429, 503) and wait_s > 0.0:
+                    return wait_s
+                if answer.status != 200:
+                    raise SourceError(f"{host} answered {answer.status} {answer.reason}")
+                body = await _limited(answer)
+                known.etag = answer.headers.get("ETag", "")
+                known.modified = answer.headers.get("Last-Modified", "")
+        except TimeoutError as error:
+            raise SourceError(f"{host} did not answer in {TIMEOUT_S:.0f} s") from error
+        except (aiohttp.ClientError, OSError) as error:
+            raise SourceError(f"{host} can't be reached ({type(error).__name__})") from error
+        digest = hashlib.sha256(body).digest()
+        if digest != known.digest:
+            known.digest = digest
+            known.links = self._links(url, body)
+            if not known.links:
+                frame = Frame(
+                    source=self.name, received_utc=self._clock.now_utc(), data=body, receiver=host
+                )
+                health.received(frame)
+                await emit(frame)
+        return wait_s
+
+    def _links(self, url: str, body: bytes) -> list[str]:
+        decoder = self._settings.decoder
+        if not isinstance(decoder, FeedSettings) or decoder.form is not FeedForm.KML:
+            return []
+        here = urllib.parse.urlsplit(self._settings.url)
+        links = [urllib.parse.urljoin(url, link) for link in network_links(body)]
+        return [
+            link
+            for link in links
+            if link != url and urllib.parse.urlsplit(link)[:2] == (here.scheme, here.netloc)
+        ]
+
+
+async def _limited(answer: aiohttp.ClientResponse) -> bytes:
+    body = await answer.content.read(MAX_FEED_BYTES + 1)
+    while len(body) <= MAX_FEED_BYTES and (more := await answer.content.read(1 << 16)):
+        body += more
+    return body
+
+
+def _retry_after_s(text: str) -> float:
+    return min(float(text), LONGEST_WAIT_S) if text.isascii() and text.isdigit() else 0.0
+
+
+def _check(settings: HttpPollSettings) -> None:
+    parts = urllib.parse.urlsplit(settings.url)
+    if parts.scheme not in ("http", "https") or not parts.netloc:
+        raise ConfigurationError(f"url: {settings.url!r} is not an http or https address")
+    if parts.username is not None or parts.password is not None:
+        raise ConfigurationError("url: no password may stand there; use token")
+    if min(settings.interval_s, settings.descent_s) < LEAST_S:
+        raise ConfigurationError(f"interval_s and descent_s are at least {LEAST_S:.0f} s")

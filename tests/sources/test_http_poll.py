@@ -1,0 +1,184 @@
+"""Fetching positions, from a real HTTP server."""
+
+import asyncio
+import contextlib
+from collections.abc import AsyncIterator, Callable
+from dataclasses import dataclass, field
+from typing import Any
+
+import pytest
+from aiohttp import web
+
+from groundstation.clock import SystemClock
+from groundstation.decoders.feeds import FeedForm, FeedSettings
+from groundstation.decoders.json_map import JsonSettings
+from groundstation.errors import ConfigurationError, SourceError
+from groundstation.secrets import Secret
+from groundstation.sources import http_poll
+from groundstation.sources.health import HealthRecorder
+from groundstation.sources.http_poll import HttpPollSettings, HttpPollSource
+from groundstation.sources.pace import Pace
+from tests.support.keeper import Keeper, until
+from tests.support.mosquitto import free_port
+
+GOOD = '{"tracker": "Q0HAB-13", "lat": 47.1, "lon": 20.3}'
+
+
+@dataclass
+class Service:
+    """Answers with ``answer``; ``asked`` are the headers that came."""
+
+    url: str = ""
+    asked: list[Any] = field(default_factory=list)
+    answer: Callable[[web.Request], web.Response] = lambda _: web.Response(text=GOOD)
+
+
+@contextlib.asynccontextmanager
+async def serving() -> AsyncIterator[Service]:
+    service = Service()
+
+    async def get(request: web.Request) -> web.Response:
+        service.asked.append(request.headers.copy())
+        return service.answer(request)
+
+    app = web.Application()
+    app.router.add_get("/{path:.*}", get)
+    runner = web.AppRunner(app, access_log=None)
+    await runner.setup()
+    await web.TCPSite(runner, "127.0.0.1", 0).start()
+    service.url = f"http://127.0.0.1:{runner.addresses[0][1]}/feed"
+    yield service
+    await runner.cleanup()
+
+
+@pytest.fixture(autouse=True)
+def impatient(monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr(http_poll, "LEAST_S", 0.01)
+
+
+@contextlib.asynccontextmanager
+async def polling(
+    url: str, keeper: Keeper, pace: Pace | None = None, **changes: Any
+) -> AsyncIterator[asyncio.Task[None]]:
+    given: dict[str, Any] = {
+        "name": "poll",
+        "url": url,
+        "decoder": JsonSettings(),
+        "interval_s": 0.05,
+        "descent_s": 0.05,
+    }
+    source = HttpPollSource(HttpPollSettings(**(given | changes)), SystemClock(), pace or Pace())
+    health = HealthRecorder("poll", "http-poll", SystemClock())
+    task = asyncio.create_task(source.run(keeper, health))
+    try:
+        yield task
+    finally:
+        task.cancel()
+        await asyncio.gather(task, return_exceptions=True)
+
+
+async def test_only_what_is_new_is_kept() -> None:
+    async with serving() as service:
+        keeper = Keeper()
+        async with polling(service.url, keeper):
+            await until(lambda: len(service.asked) >= 4)
+            assert keeper.texts == [GOOD]
+            service.answer = lambda _: web.Response(text=GOOD.replace("47.1", "47.2"))
+            await until(lambda: len(keeper.frames) == 2)
+
+
+async def test_it_asks_with_what_the_server_gave() -> None:
+    """RFC 9110, 13.1.2 and 13.1.3."""
+    marks = {"ETag": '"one"', "Last-Modified": "Sat, 16 May 2026 09:00:00 GMT"}
+
+    def answer(request: web.Request) -> web.Response:
+        if request.headers.get("If-None-Match") == '"one"':
+            return web.Response(status=304)
+        return web.Response(text=GOOD, headers=marks)
+
+    async with serving() as service:
+        service.answer = answer
+        keeper = Keeper()
+        async with polling(service.url, keeper, token=Secret("open-sesame")):
+            await until(lambda: len(service.asked) >= 3)
+        assert keeper.texts == [GOOD]
+        assert service.asked[1]["If-Modified-Since"] == marks["Last-Modified"]
+        assert service.asked[0]["Authorization"] == "Bearer open-sesame"
+
+
+async def test_it_hurries_while_something_falls() -> None:
+    async with serving() as service:
+        pace = Pace()
+        async with polling(service.url, Keeper(), pace, interval_s=0.6, descent_s=0.02):
+            await asyncio.sleep(0.5)
+            calm = len(service.asked)
+            pace.hurried = True
+            await asyncio.sleep(0.8)
+            assert calm <= 1
+            assert len(service.asked) - calm >= 5
+
+
+async def test_a_server_that_asks_for_patience_gets_it() -> None:
+    async with serving() as service:
+        service.answer = lambda _: web.Response(status=429, headers={"Retry-After": "60"})
+        async with polling(service.url, Keeper()) as task:
+            await asyncio.sleep(0.4)
+            assert len(service.asked) == 1
+            assert not task.done()
+
+
+async def test_links_of_a_kml_file_are_followed_on_the_same_host() -> None:
+    inner = "<kml><Placemark><name>a</name><Point><coordinates>20,47</coordinates></Point></Placemark></kml>"
+
+    def answer(request: web.Request) -> web.Response:
+        if request.path == "/inner.kml":
+            return web.Response(text=inner)
+        links = "".join(
+            f"<NetworkLink><Link><href>{href}</href></Link></NetworkLink>"
+            for href in ("/inner.kml", "http://127.0.0.2:1/stolen")
+        )
+        return web.Response(text=f"<kml>{links}</kml>")
+
+    async with serving() as service:
+        service.answer = answer
+        keeper = Keeper()
+        async with polling(service.url, keeper, decoder=FeedSettings(form=FeedForm.KML)) as task:
+            await until(lambda: len(keeper.frames) == 1)
+            assert keeper.texts == [inner]
+            await asyncio.sleep(0.2)
+            assert not task.done()
+
+
+async def test_failures_are_source_errors() -> None:
+    async with serving() as service:
+        service.answer = lambda _: web.Response(status=404)
+        async with polling(service.url, Keeper()) as task:
+            with pytest.raises(SourceError, match="answered 404 Not Found"):
+                await asyncio.wait_for(task, 5.0)
+    async with polling(f"http://127.0.0.1:{free_port()}/", Keeper()) as task:
+        with pytest.raises(SourceError, match="can't be reached"):
+            await asyncio.wait_for(task, 5.0)
+
+
+async def test_a_feed_without_end_is_cut(monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr(http_poll, "MAX_FEED_BYTES", 100_000)
+    async with serving() as service:
+        service.answer = lambda _: web.Response(body=b"x" * 3_000_000)
+        keeper = Keeper()
+        async with polling(service.url, keeper):
+            await until(lambda: len(keeper.frames) == 1)
+        assert 100_000 < len(keeper.frames[0].data) < 200_000
+
+
+@pytest.mark.parametrize(
+    ("changes", "says"),
+    [
+        ({"url": "ftp://x/"}, "not an http"),
+        ({"url": "http://user:word@x/"}, "no password"),
+        ({"interval_s": 0.001}, "at least"),
+    ],
+)
+def test_settings_that_cannot_work(changes: dict[str, Any], says: str) -> None:
+    given: dict[str, Any] = {"name": "p", "url": "http://x/", "decoder": JsonSettings()}
+    with pytest.raises(ConfigurationError, match=says):
+        HttpPollSource(HttpPollSettings(**(given | changes)), SystemClock(), Pace())
