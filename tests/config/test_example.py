@@ -59,10 +59,11 @@ def test_it_loads_with_every_setting_in_use(tmp_path: Path, env: dict[str, str])
         "tcp",
         "mqtt",
         "http-push",
+        "http-poll",
         "recording",
     }
     kinds = {one.decoder.kind for one in settings.source if one.decoder is not None}
-    assert kinds == {"aprs", "delimited", "json", "nmea"}
+    assert kinds == {"aprs", "delimited", "json", "nmea", "feed"}
     assert {one.kind for one in settings.target} == {"apprise", "terminal"}
 
 

@@ -10,9 +10,9 @@ from groundstation.decoders.feeds import FeedDecoder, FeedForm, FeedSettings, ne
 from groundstation.records import Reason, Report, Unreadable
 
 # Shaped as in OGC KML 2.2 (07-147r2), 9.3 Placemark, 10.1 Point, 13.4 TimeStamp; gx:Track as in
-# the KML reference's own extension. Positions are invented.
+# the common extension of it. Positions are invented.
 KML = b"""<?xml version="1.0" encoding="UTF-8"?>
-<kml xmlns="http://www.opengis.net/kml/2.2" xmlns:gx="http://www.google.com/kml/ext/2.2">
+<kml xmlns="http://www.opengis.net/kml/2.2" xmlns:gx="urn:x-example:gx">
 <Document>
 <Placemark><name>Q0HAB-13</name><TimeStamp><when>2026-05-16T09:00:00Z</when></TimeStamp>
 <Point><coordinates>20.30010,47.10020,1234.5</coordinates></Point></Placemark>

@@ -128,7 +128,8 @@ async def test_a_server_that_asks_for_patience_gets_it() -> None:
 
 
 async def test_links_of_a_kml_file_are_followed_on_the_same_host() -> None:
-    inner = "<kml><Placemark><name>a</name><Point><coordinates>20,47</coordinates></Point></Placemark></kml>"
+    point = "<Point><coordinates>20,47</coordinates></Point>"
+    inner = f"<kml><Placemark><name>a</name>{point}</Placemark></kml>"
 
     def answer(request: web.Request) -> web.Response:
         if request.path == "/inner.kml":
