@@ -2,6 +2,7 @@
 
 import os
 import sys
+import time
 from pathlib import Path
 
 import click
@@ -12,6 +13,7 @@ EXAMPLE = """\b
 Example:
   groundstation check --config station.toml
   groundstation check --config station.toml --no-send --wait 5
+  groundstation check --explain '{"id": "Q0HAB-11", "lat": 47.1, "lon": 20.3}'
 """
 
 
@@ -27,13 +29,26 @@ Example:
     show_default=True,
     help="How long to listen to each source.",
 )
-def check(config: Path | None, no_send: bool, wait_s: float) -> None:
+@click.option(
+    "--explain",
+    metavar="MESSAGE",
+    help="Only show how this raw message is read, and which lines it needs. - reads it from"
+    " standard input, hex:C0 00 … gives bytes.",
+)
+def check(config: Path | None, no_send: bool, wait_s: float, explain: str | None) -> None:
     """Try the configuration, the disk, the clock, the page's port, each source and each target.
 
     A test message goes to each target, unless --no-send is given. It ends with 0 where all is
     well, with 1 where something failed, and with 2 where the configuration is wrong. Stop the
     station first: a serial port or a broker's session serves only one.
     """
+    if explain is not None:
+        from groundstation.commands import explaining  # noqa: PLC0415
+
+        data = sys.stdin.buffer.read() if explain == "-" else explaining.raw_bytes(explain)
+        for line in explaining.explain(data, config, os.environ, time.time()):
+            click.echo(line)
+        return
     from groundstation.commands.checking import check_all  # noqa: PLC0415
 
     start_logging("error")

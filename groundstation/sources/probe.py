@@ -2,7 +2,7 @@
 
 import asyncio
 from collections.abc import Callable
-from typing import Any
+from typing import Any, Final
 
 from groundstation.clock import Clock
 from groundstation.decoders.build import build_decoder
@@ -12,6 +12,8 @@ from groundstation.records import Frame, Report, Unreadable
 from groundstation.sources.build import SourceSettings, build_source
 from groundstation.sources.health import HealthRecorder
 from groundstation.sources.recording_source import RecordingSettings
+
+RAW_BYTES: Final = 160
 
 
 class _Heard:
@@ -44,7 +46,7 @@ async def probe(settings: SourceSettings, clock: Clock, wait_s: float) -> str:
         await asyncio.wait(either, timeout=wait_s, return_when=asyncio.FIRST_COMPLETED)
         if heard.first.done():
             frame = heard.first.result()
-            return f"connected; heard {_told(settings, frame)}"
+            return f"connected; heard {_told(settings, frame)}\n        raw: {_raw(frame)}"
         if run.done():
             run.result()
         if not health.is_open:
@@ -54,6 +56,11 @@ async def probe(settings: SourceSettings, clock: Clock, wait_s: float) -> str:
         run.cancel()
         # What it ends with now is of no interest, but must have been asked for.
         await asyncio.gather(run, return_exceptions=True)
+
+
+def _raw(frame: Frame) -> str:
+    shown = repr(frame.data[:RAW_BYTES])[2:-1]
+    return shown if len(frame.data) <= RAW_BYTES else f"{shown}…"
 
 
 def _told(settings: SourceSettings, frame: Frame) -> str:
