@@ -20,6 +20,7 @@ from groundstation.flight.settings import (
     PlanSettings,
     TrackerSettings,
 )
+from groundstation.publish.settings import PublishSettings
 from groundstation.settings_builder import RESOURCES, SettingsBuilder
 from groundstation.sources.build import SourceSettings, build_source
 from groundstation.weather.inputs import LandingInputs, open_terrain, open_winds
@@ -90,6 +91,7 @@ class StationSettings:
     target: tuple[AnyTargetSettings, ...] = ()
     web: WebSettings = field(default_factory=WebSettings)
     landing: LandingInputs = field(default_factory=LandingInputs)
+    publish: PublishSettings | None = None
 
 
 def load(path: Path | None, env: Mapping[str, str]) -> StationSettings:

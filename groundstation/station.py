@@ -14,6 +14,7 @@ from groundstation.decoders.decoder import Decoder
 from groundstation.flight.flights import Flights
 from groundstation.overview import Overview
 from groundstation.pipeline import Pipeline
+from groundstation.publish.publisher import Publisher
 from groundstation.recording import read_recording
 from groundstation.records import Phase
 from groundstation.sources.build import build_source
@@ -69,6 +70,17 @@ async def run_station(
             tasks.create_task(_look_at_outbox(path, overview), name="outbox figures")
             tasks.create_task(_watchdog(pipeline, clock), name="watchdog")
             tasks.create_task(_keep_pace(flights, pace), name="pace")
+
+            if settings.publish is not None:
+                prefix = settings.publish.prefix
+                if clock.rehearsal:
+                    prefix = f"rehearsal/{prefix}"
+                publisher = Publisher(
+                    replace(settings.publish, prefix=prefix),
+                    path,
+                    lambda: [flights.state(payload) for payload in flights.payloads],
+                )
+                tasks.create_task(publisher.run(), name="publisher")
 
             def up(address: str) -> None:
                 notify("READY=1")

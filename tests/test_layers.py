@@ -17,6 +17,7 @@ MAY_IMPORT: Mapping[str, set[str]] = {
     "store": {"flight", "jsonout"},
     "sources": {"decoders", "recording", "recordings", "logs"},
     "weather": {"physics"},
+    "publish": {"flight", "jsonout", "store"},
     "alerts": {"flight", "physics", "store"},
     "web": {"flight", "physics", "jsonout"},
     "simulation": {"physics", "decoders"},

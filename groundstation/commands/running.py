@@ -12,6 +12,7 @@ from groundstation.clock import Clock, RehearsalClock, SystemClock
 from groundstation.config import StationSettings, load
 from groundstation.errors import ConfigurationError, GroundstationError
 from groundstation.jsonout import iso_utc
+from groundstation.publish.publisher import PLACE_ENDING
 from groundstation.recording import read_recording
 from groundstation.sources.recording_source import RecordingSettings
 from groundstation.station import database, run_station
@@ -132,5 +133,5 @@ def _make_folder(folder: Path) -> None:
 def _begin_anew(path: Path) -> None:
     """Forget the last rehearsal: its packets would make those of this one duplicates."""
     with only_writer(path):
-        for file in (path, path.with_name(f"{path.name}-wal"), path.with_name(f"{path.name}-shm")):
-            file.unlink(missing_ok=True)
+        for ending in ("", "-wal", "-shm", PLACE_ENDING):
+            path.with_name(f"{path.name}{ending}").unlink(missing_ok=True)

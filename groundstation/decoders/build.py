@@ -5,10 +5,18 @@ from groundstation.decoders.aprs.settings import AprsSettings
 from groundstation.decoders.decoder import Decoder
 from groundstation.decoders.delimited import DelimitedDecoder, DelimitedSettings
 from groundstation.decoders.feeds import FeedDecoder, FeedSettings
+from groundstation.decoders.forwarded import ForwardedDecoder, ForwardedSettings
 from groundstation.decoders.json_map import JsonDecoder, JsonSettings
 from groundstation.decoders.nmea import NmeaDecoder, NmeaSettings
 
-DecoderSettings = AprsSettings | DelimitedSettings | JsonSettings | NmeaSettings | FeedSettings
+DecoderSettings = (
+    AprsSettings
+    | DelimitedSettings
+    | JsonSettings
+    | NmeaSettings
+    | FeedSettings
+    | ForwardedSettings
+)
 
 
 def build_decoder(settings: DecoderSettings) -> Decoder:
@@ -22,5 +30,7 @@ def build_decoder(settings: DecoderSettings) -> Decoder:
             return JsonDecoder(settings)
         case NmeaSettings():
             return NmeaDecoder(settings)
+        case ForwardedSettings():
+            return ForwardedDecoder(build_decoder(settings.decoder))
         case FeedSettings():
             return FeedDecoder(settings)

@@ -84,6 +84,24 @@ class Reader:
             )
             yield from map(row_frame, rows)
 
+    def frames_after(self, last_id: int, most: int) -> list[tuple[int, Frame]]:
+        """At most ``most`` frames that came after frame ``last_id``, with their ids."""
+        with self._reading():
+            rows = self._connection.execute(
+                f"SELECT {FRAME_COLUMNS} FROM frame WHERE id > ? ORDER BY id LIMIT ?",
+                (last_id, most),
+            )
+            return [row_frame(row) for row in rows]
+
+    def messages_after(self, last_id: int, most: int) -> list[tuple[int, Message]]:
+        """At most ``most`` messages that were written after message ``last_id``, with their ids."""
+        with self._reading():
+            rows = self._connection.execute(
+                f"SELECT id, {MESSAGE_COLUMNS} FROM alert WHERE id > ? ORDER BY id LIMIT ?",
+                (last_id, most),
+            )
+            return [(row[0], row_message(row[1:])) for row in rows]
+
     def fixes(self, payload: str, since_utc: float = EVER) -> Iterator[tuple[int, Fix]]:
         """The accepted fixes of ``payload``, late ones too, by their own time: (report_id, fix)."""
         with self._reading():

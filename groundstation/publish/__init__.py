@@ -1,0 +1,1 @@
+"""Out again: what the station knows and hears, published to a broker."""

@@ -1,0 +1,131 @@
+"""Keeps a broker informed, through its restarts and ours.
+
+Frames and alerts are read from the store, after the last one that the broker has confirmed; that
+place is kept in a small file beside the database. So what was heard while the broker was away goes
+out when it is back, and a kill costs at most some messages twice.
+"""
+
+import asyncio
+import json
+import logging
+from collections.abc import Callable, Sequence
+from pathlib import Path
+from typing import Final
+
+import aiomqtt
+
+from groundstation.flight.state import FlightState
+from groundstation.publish.messages import Published, alert, frame, states
+from groundstation.publish.settings import PublishSettings
+from groundstation.records import Frame, Message
+from groundstation.store.reader import Reader
+
+log = logging.getLogger(__name__)
+
+LOOK_S: Final = 0.5
+PLACE_ENDING: Final = "-published"
+BATCH: Final = 200
+FIRST_PAUSE_S, MOST_PAUSE_S = 0.5, 30.0
+ANSWER_S: Final = 10.0
+
+
+class Publisher:
+    """``states_now`` gives what is known at this moment, one state a payload."""
+
+    def __init__(
+        self,
+        settings: PublishSettings,
+        database: Path,
+        states_now: Callable[[], Sequence[FlightState]],
+    ) -> None:
+        self._settings = settings
+        self._database = database
+        self._states_now = states_now
+        self._place_file = database.with_name(f"{database.name}{PLACE_ENDING}")
+        self._place = self._read_place()
+        self._told: dict[str, str] = {}
+
+    async def run(self) -> None:
+        """Publish until cancelled; a broker that is away is tried again and again."""
+        pause_s = FIRST_PAUSE_S
+        while True:
+            try:
+                async with self._client() as client:
+                    pause_s = FIRST_PAUSE_S
+                    # The broker may have lost what it was to retain.
+                    self._told.clear()
+                    while True:
+                        busy = await self._round(client)
+                        await asyncio.sleep(0.0 if busy else LOOK_S)
+            except (aiomqtt.MqttError, OSError, TimeoutError) as error:
+                where = f"{self._settings.host}:{self._settings.port}"
+                log.warning("publishing to %s: %s; next try in %.1f s", where, error, pause_s)
+            await asyncio.sleep(pause_s)
+            pause_s = min(2.0 * pause_s, MOST_PAUSE_S)
+
+    async def _round(self, client: aiomqtt.Client) -> bool:
+        """Publish what is new; says whether there may be more already."""
+        settings = self._settings
+        busy = False
+        if settings.forward:
+            frames = await asyncio.to_thread(self._frames)
+            await self._send(
+                client, [frame(settings.prefix, settings.station, one) for _, one in frames]
+            )
+            busy = len(frames) == BATCH
+            self._passed("frame", [number for number, _ in frames])
+        if settings.state:
+            alerts = await asyncio.to_thread(self._alerts)
+            await self._send(client, [alert(settings.prefix, one) for _, one in alerts])
+            self._passed("alert", [number for number, _ in alerts])
+            now = [one for state in self._states_now() for one in states(settings.prefix, state)]
+            fresh = [one for one in now if self._told.get(one.topic) != one.text]
+            await self._send(client, fresh)
+            self._told |= {one.topic: one.text for one in fresh}
+        return busy
+
+    async def _send(self, client: aiomqtt.Client, messages: Sequence[Published]) -> None:
+        """Return once the broker has confirmed all of them."""
+        async with asyncio.timeout(ANSWER_S):
+            await asyncio.gather(
+                *(
+                    client.publish(one.topic, one.text, qos=1, retain=one.retained)
+                    for one in messages
+                )
+            )
+
+    def _frames(self) -> list[tuple[int, Frame]]:
+        with Reader(self._database) as reader:
+            return reader.frames_after(self._place["frame"], BATCH)
+
+    def _alerts(self) -> list[tuple[int, Message]]:
+        with Reader(self._database) as reader:
+            return reader.messages_after(self._place["alert"], BATCH)
+
+    def _passed(self, what: str, numbers: Sequence[int]) -> None:
+        if not numbers:
+            return
+        self._place[what] = numbers[-1]
+        fresh = self._place_file.with_suffix(".new")
+        fresh.write_text(json.dumps(self._place))
+        fresh.replace(self._place_file)
+
+    def _read_place(self) -> dict[str, int]:
+        try:
+            told = json.loads(self._place_file.read_text())
+            return {"frame": int(told["frame"]), "alert": int(told["alert"])}
+        except (OSError, ValueError, KeyError, TypeError):
+            return {"frame": 0, "alert": 0}
+
+    def _client(self) -> aiomqtt.Client:
+        settings = self._settings
+        ca_file = None if settings.ca_file is None else str(settings.ca_file)
+        return aiomqtt.Client(
+            settings.host,
+            settings.port,
+            protocol=aiomqtt.ProtocolVersion.V5,
+            username=settings.username or None,
+            password=None if settings.password is None else settings.password.reveal(),
+            tls_params=aiomqtt.TLSParameters(ca_certs=ca_file) if settings.tls else None,
+            max_concurrent_outgoing_calls=BATCH,
+        )

@@ -1,0 +1,161 @@
+"""Two stations and a broker: what one hears the other keeps, once, through the broker's restart."""
+
+import asyncio
+import json
+import sqlite3
+from collections import Counter
+from pathlib import Path
+from typing import Any
+
+import aiomqtt
+import pytest
+
+from groundstation.errors import ConfigurationError
+from groundstation.publish.settings import PublishSettings
+from tests.support.feeds import Packet, read_packets, senders
+from tests.support.keeper import until
+from tests.support.line_server import LineServer
+from tests.support.live_station import LiveStation
+from tests.support.mosquitto import Mosquitto
+
+SPEED = 600.0
+REHEARSAL = Path(__file__).resolve().parents[2] / "groundstation" / "resources" / "rehearsal.txt"
+
+
+def receiver(packets: list[Packet], line_port: int, broker: Mosquitto, name: str) -> str:
+    trackers = "".join(f'[[payload.tracker]]\nid = "{one}"\n' for one in senders(packets))
+    return f"""
+[[payload]]
+name = "kanalas-1"
+{trackers}
+[[source]]
+name = "line"
+kind = "tcp"
+host = "127.0.0.1"
+port = {line_port}
+[source.decoder]
+kind = "aprs"
+[publish]
+host = "127.0.0.1"
+port = {broker.port}
+forward = true
+state = false
+station = "{name}"
+"""
+
+
+def base(packets: list[Packet], broker: Mosquitto) -> str:
+    trackers = "".join(f'[[payload.tracker]]\nid = "{one}"\n' for one in senders(packets))
+    return f"""
+[[payload]]
+name = "kanalas-1"
+{trackers}
+[[source]]
+name = "receivers"
+kind = "mqtt"
+host = "127.0.0.1"
+port = {broker.port}
+topics = ["rehearsal/groundstation/frames/+"]
+[source.decoder]
+kind = "forwarded"
+decoder = {{ kind = "aprs" }}
+[publish]
+host = "127.0.0.1"
+port = {broker.port}
+"""
+
+
+def rows(database: Path, query: str) -> list[Any]:
+    with sqlite3.connect(f"file:{database}?mode=ro", uri=True) as connection:
+        return connection.execute(query).fetchall()
+
+
+@pytest.mark.timeout(240)
+async def test_a_base_merges_what_two_receivers_hear(tmp_path: Path) -> None:
+    """Each hears two thirds of the packets, so a third comes by both; the broker restarts."""
+    text = [line for line in REHEARSAL.read_bytes().split(b"\n") if line[:1].isdigit()]
+    plain = tmp_path / "packets.txt"
+    plain.write_bytes(b"\n".join(text))
+    packets = read_packets(plain)
+    start = packets[0].received_utc - 15.0 * SPEED
+    with Mosquitto(tmp_path / "broker") as broker:
+        async with LineServer() as west, LineServer() as east:
+            stations = {
+                "west": LiveStation(
+                    tmp_path / "west", receiver(packets, west.port, broker, "west"), SPEED
+                ),
+                "east": LiveStation(
+                    tmp_path / "east", receiver(packets, east.port, broker, "east"), SPEED
+                ),
+                "home": LiveStation(tmp_path / "home", base(packets, broker), SPEED),
+            }
+            home = stations["home"]
+            try:
+                await asyncio.gather(*(one.start(start) for one in stations.values()))
+                await west.connected()
+                await east.connected()
+                sent: Counter[str] = Counter()
+                for number, packet in enumerate(packets):
+                    ahead_s = packet.received_utc - home.now_utc()
+                    await asyncio.sleep(max(0.0, ahead_s / SPEED))
+                    for name, line, left_out in (("west", west, 0), ("east", east, 1)):
+                        if number % 3 != left_out:
+                            sent[name] += 1
+                            await line.send(packet.line + b"\r\n")
+                    if number == len(packets) // 2:
+                        await asyncio.to_thread(broker.terminate)
+                        await asyncio.sleep(0.5)
+                        await asyncio.to_thread(broker.start)
+
+                def all_there() -> bool:
+                    found = rows(home.database, "SELECT receiver, count(*) FROM frame GROUP BY 1")
+                    return bool(sum(count for _, count in found) >= sum(sent.values()))
+
+                await until(all_there, 60.0)
+                await asyncio.sleep(1.0)
+                retained = await _retained(broker)
+            finally:
+                for one in stations.values():
+                    await one.kill()
+    heard = rows(home.database, "SELECT receiver, data FROM frame")
+    by = Counter(str(name) for name, _ in heard)
+    assert by == {f"rehearsal/groundstation/frames/{name}": count for name, count in sent.items()}
+    # Each position counts once, whoever heard it, as if one station had heard all.
+    (fixes,) = rows(home.database, "SELECT count(*), count(DISTINCT time_utc) FROM fix")
+    assert fixes[0] == fixes[1]
+    kinds = dict(rows(home.database, "SELECT kind, count(*) FROM alert GROUP BY kind"))
+    assert kinds["launched"] == kinds["burst"] == 1
+    assert {"fix", "phase", "landing"} <= {topic.rsplit("/", 1)[1] for topic in retained}
+    landing = retained["rehearsal/groundstation/kanalas-1/landing"]
+    assert landing["kind"] == "landing"
+    assert landing["region_90"]["type"] in ("Polygon", "MultiPolygon")
+
+
+async def _retained(broker: Mosquitto) -> dict[str, dict[str, Any]]:
+    found = {}
+    async with aiomqtt.Client("127.0.0.1", broker.port) as client:
+        await client.subscribe("rehearsal/groundstation/kanalas-1/#")
+        try:
+            async with asyncio.timeout(1.5):
+                async for message in client.messages:
+                    if message.retain:
+                        assert isinstance(message.payload, bytes)
+                        found[message.topic.value] = json.loads(message.payload)
+        except TimeoutError:
+            pass
+    return found
+
+
+@pytest.mark.parametrize(
+    ("changes", "says"),
+    [
+        ({"host": ""}, "host"),
+        ({"prefix": "a/#"}, "prefix"),
+        ({"station": ""}, "station"),
+        ({"port": 0}, "port"),
+    ],
+)
+def test_settings_that_cannot_work(changes: dict[str, object], says: str) -> None:
+    given: dict[str, object] = {"host": "127.0.0.1"}
+    with pytest.raises(ConfigurationError, match=says):
+        PublishSettings(**(given | changes))  # type: ignore[arg-type]
