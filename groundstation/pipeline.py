@@ -183,7 +183,7 @@ class Pipeline:
         self.frames += 1
         frame_id = self._next()
         rows.frames.append((frame_id, frame))
-        for read in self._decoders[frame.source].decode(frame.data, frame.received_utc):
+        for read in self._read(frame):
             report_id = self._next()
             rows.reports.append((report_id, frame_id, read))
             if isinstance(read, Unreadable):
@@ -195,7 +195,25 @@ class Pipeline:
                 received_utc=frame.received_utc,
                 report=read,
             )
-            self._keep(self.flights.observed(event), rows)
+            self._keep(self._observed(event), rows)
+
+    def _read(self, frame: Frame) -> tuple[Report | Unreadable, ...]:
+        """What the frame says. A fault of ours must not end the station: the sender would send the
+        same again, and so would the broker after a restart."""
+        try:
+            return self._decoders[frame.source].decode(frame.data, frame.received_utc)
+        except Exception:
+            log.exception("a fault in the decoder of %s; please report it", frame.source)
+            fault = "The decoder failed on it: a fault in the program; please report it."
+            return (Unreadable(reason=Reason.UNREADABLE, detail=fault),)
+
+    def _observed(self, event: Observed) -> tuple[Outcome, ...]:
+        try:
+            return self.flights.observed(event)
+        except Exception:
+            log.exception("a fault in the flight logic; please report it")
+            fault = "the flight logic failed on it: a fault in the program; please report it"
+            return (Verdict(report_id=event.report_id, reason=Reason.UNREADABLE, detail=fault),)
 
     def _keep(self, outcomes: tuple[Outcome, ...], rows: _Rows) -> None:
         for outcome in outcomes:

@@ -135,7 +135,7 @@ def _unmet(highest_m: float, d: Draws, most_ms: float, length_m: float) -> Array
     """Deviation of winds above the highest measured: none there, growing with distance."""
     above = np.maximum(MIDDLE_M - highest_m, 0.0)
     near = np.exp(-above / length_m)
-    base = int(layer_of(highest_m))
+    base = int(layer_of(max(highest_m, float(MIDDLE_M[0]))))
     rows = []
     for process in (d.east_long, d.north_long):
         free = process - near * process[:, [base]]

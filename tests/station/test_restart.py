@@ -3,6 +3,7 @@
 import asyncio
 from collections.abc import AsyncIterator, Sequence
 from contextlib import asynccontextmanager
+from dataclasses import replace
 from pathlib import Path
 
 import pytest
@@ -13,7 +14,7 @@ from groundstation.flight.flights import Flights
 from groundstation.flight.settings import FlightSettings, TrackerSettings
 from groundstation.pipeline import Pipeline
 from groundstation.recording import Recording, read_recording
-from groundstation.records import Frame, Phase
+from groundstation.records import Frame, Phase, Report, Unreadable
 from groundstation.store.reader import Reader
 from groundstation.store.writer import Store
 
@@ -96,3 +97,24 @@ async def test_stopped_half_way_it_goes_on_as_one_flight(
         assert len(told) == len(set(reader.spoken_keys()))
         phases = [change.phase for change in reader.phases("kanalas-1")]
         assert phases == [change.phase for change in other.phases("kanalas-1")]
+
+
+class Broken:
+    """A decoder with a fault of ours in it."""
+
+    def decode(self, data: bytes, received_utc: float) -> tuple[Report | Unreadable, ...]:
+        raise ZeroDivisionError(f"{len(data)} bytes at {received_utc}")
+
+
+async def test_a_fault_of_ours_does_not_stop_the_station(
+    recording: Recording, tmp_path: Path, caplog: pytest.LogCaptureFixture
+) -> None:
+    """The frame is kept with a reason and acknowledged, or it would come again for ever."""
+    path = tmp_path / "station.db"
+    frames = recording.frames[:3]
+    broken = replace(recording, decoder=Broken())
+    async with working(path, broken, frames[0].received_utc) as (pipeline, _):
+        await feed(pipeline, frames)
+    assert "ZeroDivisionError" in caplog.text
+    with Reader(path) as reader:
+        assert [frame.data for _, frame in reader.frames()] == [frame.data for frame in frames]
