@@ -208,8 +208,7 @@ def written(settings: DecoderSettings) -> Iterator[str]:
         "delimited": DelimitedSettings(columns=("lat", "lon"), tracker="x"),
         "json": JsonSettings(),
         "nmea": NmeaSettings(tracker=""),
-        "feed": None,
-    }[settings.kind]
+    }.get(settings.kind)
     yield "[source.decoder]"
     yield f'kind = "{settings.kind}"'
     for name in settings.__dataclass_fields__:

@@ -8,6 +8,7 @@ from groundstation.decoders.feeds import FeedDecoder, FeedSettings
 from groundstation.decoders.forwarded import ForwardedDecoder, ForwardedSettings
 from groundstation.decoders.json_map import JsonDecoder, JsonSettings
 from groundstation.decoders.nmea import NmeaDecoder, NmeaSettings
+from groundstation.decoders.pattern import PatternDecoder, PatternSettings
 
 DecoderSettings = (
     AprsSettings
@@ -16,6 +17,7 @@ DecoderSettings = (
     | NmeaSettings
     | FeedSettings
     | ForwardedSettings
+    | PatternSettings
 )
 
 
@@ -32,5 +34,7 @@ def build_decoder(settings: DecoderSettings) -> Decoder:
             return NmeaDecoder(settings)
         case ForwardedSettings():
             return ForwardedDecoder(build_decoder(settings.decoder))
+        case PatternSettings():
+            return PatternDecoder(settings)
         case FeedSettings():
             return FeedDecoder(settings)

@@ -3,6 +3,7 @@
 from groundstation.clock import Clock
 from groundstation.sources.http_poll import HttpPollSettings, HttpPollSource
 from groundstation.sources.http_push import HttpPushSettings, HttpPushSource
+from groundstation.sources.mailbox import MailboxSettings, MailboxSource
 from groundstation.sources.mqtt import MqttSettings, MqttSource
 from groundstation.sources.pace import Pace
 from groundstation.sources.recording_source import RecordingSettings, RecordingSource
@@ -16,6 +17,7 @@ SourceSettings = (
     | MqttSettings
     | HttpPushSettings
     | HttpPollSettings
+    | MailboxSettings
     | RecordingSettings
 )
 
@@ -33,5 +35,7 @@ def build_source(settings: SourceSettings, clock: Clock, pace: Pace | None = Non
             return HttpPushSource(settings, clock)
         case HttpPollSettings():
             return HttpPollSource(settings, clock, pace or Pace())
+        case MailboxSettings():
+            return MailboxSource(settings, clock, pace or Pace())
         case RecordingSettings():
             return RecordingSource(settings, clock)

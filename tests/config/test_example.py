@@ -60,10 +60,11 @@ def test_it_loads_with_every_setting_in_use(tmp_path: Path, env: dict[str, str])
         "mqtt",
         "http-push",
         "http-poll",
+        "mailbox",
         "recording",
     }
     kinds = {one.decoder.kind for one in settings.source if one.decoder is not None}
-    assert kinds == {"aprs", "delimited", "json", "nmea", "feed"}
+    assert kinds == {"aprs", "delimited", "json", "nmea", "feed", "pattern"}
     assert {one.kind for one in settings.target} == {"apprise", "terminal"}
 
 

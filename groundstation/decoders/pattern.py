@@ -1,0 +1,61 @@
+"""Text in which a regular expression finds the values: mails, messages, sentences for people."""
+
+import re
+from dataclasses import dataclass, field
+from typing import Final, Literal
+
+from groundstation.decoders.named_values import named_values
+from groundstation.decoders.refusals import too_long, unreadable
+from groundstation.decoders.timestamps import TimeFormat
+from groundstation.errors import ConfigurationError
+from groundstation.records import Reason, Report, Unreadable
+
+MOST_BYTES: Final = 65_536
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class PatternSettings:
+    """``pattern`` is a regular expression of Python's ``re`` whose named groups are those of
+    ``named_values``, such as ``(?P<lat>[-0-9.]+)``. It is looked for anywhere in the text.
+
+    ``units`` gives the unit of a value where it is not the one in its name. ``tracker`` is used
+    where no group gives one.
+    """
+
+    kind: Literal["pattern"] = "pattern"
+    pattern: str
+    time_format: TimeFormat = TimeFormat.ISO
+    units: dict[str, str] = field(default_factory=dict)
+    tracker: str = ""
+
+
+class PatternDecoder:
+    """Reads one text. Raises ``ConfigurationError`` for settings that cannot work."""
+
+    def __init__(self, settings: PatternSettings) -> None:
+        try:
+            self._pattern = re.compile(settings.pattern)
+        except re.error as error:
+            raise ConfigurationError(f"pattern is no regular expression: {error}") from error
+        self._values = named_values(
+            tuple(self._pattern.groupindex),
+            settings.units,
+            settings.time_format,
+            settings.tracker,
+            "pattern",
+        )
+
+    def decode(self, data: bytes, received_utc: float) -> tuple[Report | Unreadable, ...]:
+        refused = too_long(data, MOST_BYTES)
+        if refused is not None:
+            return (refused,)
+        try:
+            text = data.decode("utf-8-sig")
+        except UnicodeDecodeError:
+            return (unreadable("The text is not UTF-8."),)
+        found = self._pattern.search(text)
+        if found is None:
+            detail = "The pattern is not found in the text."
+            return (Unreadable(reason=Reason.NO_POSITION, detail=detail),)
+        values = {name: text for name, text in found.groupdict().items() if text is not None}
+        return (self._values.report(values, received_utc),)
