@@ -13,12 +13,14 @@ from groundstation.alerts.wording import OPEN_MAP, WordingSettings
 from groundstation.clock import SystemClock
 from groundstation.decoders.build import build_decoder
 from groundstation.errors import ConfigurationError
+from groundstation.flight.roster import plain_id
 from groundstation.flight.settings import (
     AlertSettings,
     BaseSettings,
     FlightSettings,
     PlanSettings,
     TrackerSettings,
+    VehicleSettings,
 )
 from groundstation.publish.settings import PublishSettings
 from groundstation.settings_builder import RESOURCES, SettingsBuilder
@@ -89,6 +91,7 @@ class StationSettings:
     payload: tuple[PayloadSettings, ...]
     source: tuple[SourceSettings, ...]
     target: tuple[AnyTargetSettings, ...] = ()
+    vehicle: tuple[VehicleSettings, ...] = ()
     web: WebSettings = field(default_factory=WebSettings)
     landing: LandingInputs = field(default_factory=LandingInputs)
     publish: PublishSettings | None = None
@@ -155,7 +158,7 @@ def wording_settings(settings: StationSettings) -> WordingSettings:
 
 
 def _cross_check(settings: StationSettings, builder: SettingsBuilder) -> None:
-    for array in ("payload", "source", "target"):
+    for array in ("payload", "source", "target", "vehicle"):
         names = [one.name for one in getattr(settings, array)]
         for number in _repeated(names):
             builder.problem(
@@ -171,12 +174,21 @@ def _cross_check(settings: StationSettings, builder: SettingsBuilder) -> None:
         for tracker in range(1, len(one.tracker) + 1)
     ]
     ids = [tracker.id for one in settings.payload for tracker in one.tracker]
-    for number in _repeated([one.strip().upper().removesuffix("-0") for one in ids]):
+    for number in _repeated([plain_id(one) for one in ids]):
         payload, tracker = places[number - 1]
         builder.problem(
             ("payload", payload, "tracker", tracker, "id"),
             f"{ids[number - 1]!r} is given twice; a tracker belongs to one payload, once",
         )
+    known = {plain_id(one) for one in ids}
+    for number, vehicle in enumerate(settings.vehicle, 1):
+        for one in vehicle.tracker:
+            if plain_id(one) in known:
+                builder.problem(
+                    ("vehicle", number, "tracker"),
+                    f"{one!r} is given twice; a tracker belongs to one vehicle or payload",
+                )
+            known.add(plain_id(one))
     for number, source in enumerate(settings.source, 1):
         try:
             build_source(source, SystemClock())

@@ -67,6 +67,7 @@ class Overview:
             units=DisplayUnits.METRIC if station.units == "metric" else DisplayUnits.FEET_MILES,
             base=self._settings.base,
             payloads=tuple(self._payload(flights.state(name)) for name in flights.payloads),
+            vehicles=flights.vehicles.positions,
             sources=sources,
             targets=targets,
             counts=Counts(

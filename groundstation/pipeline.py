@@ -125,7 +125,7 @@ class Pipeline:
         now = self._clock.now_utc()
         fresh = [alert for alert in unsaid if now - alert.time_utc < alert.useful_for_s]
         if fresh:
-            await self._say(tuple(render(alert, self._wording) for alert in fresh))
+            await self._say(tuple(self._render(alert) for alert in fresh))
 
     async def run(self) -> None:
         """Work until cancelled. A ``StoreError`` ends it: what can't be kept is not taken."""
@@ -227,7 +227,10 @@ class Pipeline:
                 case PhaseChange():
                     rows.phases.append(outcome)
                 case Alert():
-                    rows.messages.append(render(outcome, self._wording))
+                    rows.messages.append(self._render(outcome))
+
+    def _render(self, alert: Alert) -> Message:
+        return render(alert, self._wording, self.flights.vehicles.positions)
 
     async def _say(self, messages: tuple[Message, ...]) -> None:
         said = await self._store.commit(Batch(messages=messages))

@@ -10,7 +10,7 @@ from groundstation.alerts.wording import WordingSettings, render
 from groundstation.flight.events import Observed
 from groundstation.flight.flights import Flights, ticks_between
 from groundstation.flight.fold import Outcome
-from groundstation.flight.settings import FlightSettings, TrackerSettings
+from groundstation.flight.settings import FlightSettings, TrackerSettings, VehicleSettings
 from groundstation.jsonout import alert_json, landing_json, phase_json, rejected_json
 from groundstation.recordings.recording import Recording
 from groundstation.records import Alert, Frame, Landing, Message, PhaseChange, Report, Verdict
@@ -25,16 +25,19 @@ def make_do(recording: Recording) -> tuple[FlightSettings, ...]:
 
 
 def replay(
-    recording: Recording, settings: Sequence[FlightSettings], wording: WordingSettings
+    recording: Recording,
+    settings: Sequence[FlightSettings],
+    wording: WordingSettings,
+    vehicles: Sequence[VehicleSettings] = (),
 ) -> Iterator[tuple[float, Told]]:
     """Yield what the station would have said, with the time of reception it was said at."""
-    flights = Flights(settings)
+    flights = Flights(settings, vehicles)
     report_id = 0
     clock: float | None = None
     for frame in recording.frames:
         if clock is not None:
             for now in ticks_between(clock, frame.received_utc):
-                for told in _told(flights.tick(now), frame, wording):
+                for told in _told(flights, flights.tick(now), frame, wording):
                     yield now, told
         clock = frame.received_utc
         for read in recording.decode(frame):
@@ -46,18 +49,20 @@ def replay(
             event = Observed(
                 report_id=report_id, source=frame.source, received_utc=clock, report=read
             )
-            for told in _told(flights.observed(event), frame, wording):
+            for told in _told(flights, flights.observed(event), frame, wording):
                 yield clock, told
         for payload in flights.due():
             landing = flights.estimate(payload)
             if landing is not None:
                 outcomes = flights.estimated(landing)
                 yield clock, landing
-                for told in _told(outcomes, frame, wording):
+                for told in _told(flights, outcomes, frame, wording):
                     yield clock, told
 
 
-def _told(outcomes: Sequence[Outcome], frame: Frame, wording: WordingSettings) -> Iterator[Told]:
+def _told(
+    flights: Flights, outcomes: Sequence[Outcome], frame: Frame, wording: WordingSettings
+) -> Iterator[Told]:
     for outcome in outcomes:
         match outcome:
             case Verdict(reason=None):
@@ -65,7 +70,7 @@ def _told(outcomes: Sequence[Outcome], frame: Frame, wording: WordingSettings) -
             case Verdict():
                 yield frame, outcome
             case Alert():
-                yield render(outcome, wording)
+                yield render(outcome, wording, flights.vehicles.positions)
             case _:
                 yield outcome
 

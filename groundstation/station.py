@@ -48,7 +48,9 @@ async def run_station(
     """
     targets = await build_targets(settings.target)
     decoders = await asyncio.to_thread(_decoders, settings)
-    flights = Flights(await asyncio.to_thread(flight_settings, settings, clock.now_utc()))
+    flights = Flights(
+        await asyncio.to_thread(flight_settings, settings, clock.now_utc()), settings.vehicle
+    )
     wording = replace(wording_settings(settings), rehearsal=clock.rehearsal)
     path = database(settings, clock)
     path.parent.mkdir(parents=True, exist_ok=True)

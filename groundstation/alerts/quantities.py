@@ -1,6 +1,5 @@
 """Numbers as a person reads them: metric or imperial, rounded to what matters, local time."""
 
-import math
 from datetime import UTC, datetime, timedelta
 from enum import StrEnum
 from typing import Final
@@ -18,6 +17,10 @@ LATEST_UTC: Final = 2e11
 """Far beyond any real time (year 8307), and still a date that every time zone has."""
 
 
+BEYOND_ALL: Final = 1e12
+"""No distance, height, rate or time that is told is this large; NaN is not below it either."""
+
+
 class Units(StrEnum):
     """What the person wants to read."""
 
@@ -27,7 +30,7 @@ class Units(StrEnum):
 
 def distance_text(distance_m: float, units: Units) -> str:
     """A distance along the ground, such as "850 m", "12.3 km" or "7.6 mi"."""
-    if not math.isfinite(distance_m):
+    if not abs(distance_m) < BEYOND_ALL:
         return "an unknown distance"
     if units is Units.METRIC:
         if abs(distance_m) < 995.0:
@@ -40,7 +43,7 @@ def distance_text(distance_m: float, units: Units) -> str:
 
 def altitude_text(altitude_m: float, units: Units) -> str:
     """A height, such as "850 m", "30.1 km" or "98,800 ft"."""
-    if not math.isfinite(altitude_m):
+    if not abs(altitude_m) < BEYOND_ALL:
         return "an unknown height"
     if units is Units.METRIC:
         if abs(altitude_m) < 1_995.0:
@@ -52,7 +55,7 @@ def altitude_text(altitude_m: float, units: Units) -> str:
 
 def rate_text(rate_ms: float, units: Units) -> str:
     """A rate of fall, such as "6.2 m/s" or "1,220 ft/min"."""
-    if not math.isfinite(rate_ms):
+    if not abs(rate_ms) < BEYOND_ALL:
         return "an unknown rate"
     if units is Units.METRIC:
         return f"{rate_ms:.1f} m/s"
@@ -61,7 +64,7 @@ def rate_text(rate_ms: float, units: Units) -> str:
 
 def span_text(span_s: float) -> str:
     """How long, such as "14 s", "12 min", "2 h 05 min" or "3 d 4 h"."""
-    if not math.isfinite(span_s):
+    if not abs(span_s) < BEYOND_ALL:
         return "an unknown time"
     span_s = max(span_s, 0.0)
     if span_s < 99.5:

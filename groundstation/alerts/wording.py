@@ -2,6 +2,7 @@
 
 import hashlib
 import math
+from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import Final
 from zoneinfo import ZoneInfo
@@ -27,6 +28,10 @@ source."""
 
 LONGEST_WHAT: Final = 36
 """Leaves twelve characters for the payload, so that two of them can be told apart."""
+
+VEHICLE_OLD_S: Final = 120.0
+VEHICLE_KNOWN_S: Final = 3_600.0
+"""A vehicle's place is told with its age, and not at all once it says nothing. Own choices."""
 
 NAMES_LAST_FIX: Final = (AlertKind.SILENT, AlertKind.SHOULD_BE_DOWN, AlertKind.LANDED)
 
@@ -62,15 +67,18 @@ class WordingSettings:
             ) from error
 
 
-def render(alert: Alert, settings: WordingSettings) -> Message:
-    """The message for ``alert``: a title that says it all, and a body for who wants more."""
+def render(alert: Alert, settings: WordingSettings, vehicles: Sequence[Fix] = ()) -> Message:
+    """The message for ``alert``: a title that says it all, and a body for who wants more.
+
+    ``vehicles`` are where those are who look for it; ``payload`` is their name.
+    """
     words = phrase(alert, settings.units)
     point = _point(alert)
     lines = [
         _sentence(alert, words.what, settings),
         words.more,
         alert.note.strip(),
-        *_where(alert, point, settings),
+        *_where(alert, point, settings, vehicles),
         _last_heard(alert, settings),
         words.advice,
         ""
@@ -127,19 +135,24 @@ def _place(alert: Alert) -> Fix | Landing | None:
             return alert.landing or alert.fix
 
 
-def _where(alert: Alert, point: tuple[float, float] | None, settings: WordingSettings) -> list[str]:
+def _where(
+    alert: Alert,
+    point: tuple[float, float] | None,
+    settings: WordingSettings,
+    vehicles: Sequence[Fix],
+) -> list[str]:
     if point is None:
         return []
     landing = alert.landing if _place(alert) is alert.landing else None
     name = "Position" if landing is None else "Landing point"
     lines = [f"{name} {position_text(*point)}"]
+    for vehicle in vehicles:
+        age_s = alert.time_utc - vehicle.received_utc
+        if age_s <= VEHICLE_KNOWN_S:
+            old = f", {span_text(age_s)} ago" if age_s >= VEHICLE_OLD_S else ""
+            lines.append(f"{_from(vehicle, point, settings)} of {vehicle.payload}{old}")
     if settings.base is not None:
-        base = settings.base
-        away, bearing = distance_bearing(base.latitude_deg, base.longitude_deg, *point)
-        lines.append(
-            f"{distance_text(away, settings.units)} {compass_text(bearing)} "
-            f"({round(bearing) % 360}°) of base"
-        )
+        lines.append(f"{_from(settings.base, point, settings)} of base")
     if landing is not None:
         near, far = (
             distance_text(radius, settings.units)
@@ -151,6 +164,13 @@ def _where(alert: Alert, point: tuple[float, float] | None, settings: WordingSet
             first, last = (time_text(eta_utc, zone) for eta_utc in landing.eta_90_utc)
             lines.append(f"Touchdown {time_text(landing.eta_utc, zone)} ({first} to {last})")
     return lines
+
+
+def _from(place: BaseSettings | Fix, point: tuple[float, float], settings: WordingSettings) -> str:
+    away, bearing = distance_bearing(place.latitude_deg, place.longitude_deg, *point)
+    return (
+        f"{distance_text(away, settings.units)} {compass_text(bearing)} ({round(bearing) % 360}°)"
+    )
 
 
 def _last_heard(alert: Alert, settings: WordingSettings) -> str:

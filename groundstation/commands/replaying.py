@@ -9,6 +9,7 @@ from groundstation import config as configuration
 from groundstation.alerts.quantities import distance_text, time_text
 from groundstation.alerts.wording import WordingSettings
 from groundstation.decoders.build import build_decoder
+from groundstation.flight.settings import VehicleSettings
 from groundstation.jsonout import iso_utc, line
 from groundstation.recording import read_recording
 from groundstation.records import Landing, Message, Phase, PhaseChange
@@ -23,6 +24,7 @@ def play(file: Path, config: Path | None, as_lines: bool) -> Iterator[tuple[floa
     if config is None:
         recording = read_recording(file)
         settings, wording = make_do(recording), WordingSettings()
+        vehicles: tuple[VehicleSettings, ...] = ()
     else:
         station = configuration.load(config, os.environ)
         decoders = {
@@ -33,8 +35,9 @@ def play(file: Path, config: Path | None, as_lines: bool) -> Iterator[tuple[floa
         recording = read_recording(file, decoders)
         settings = configuration.flight_settings(station)
         wording = configuration.wording_settings(station)
+        vehicles = station.vehicle
     shown: dict[str, Landing] = {}
-    for at_utc, told in replay(recording, settings, wording):
+    for at_utc, told in replay(recording, settings, wording, vehicles):
         if as_lines:
             yield at_utc, line(as_json(at_utc, told))
             continue

@@ -9,8 +9,9 @@ from groundstation.flight.estimate import estimate, estimate_due
 from groundstation.flight.events import Estimated, Observed, Tick
 from groundstation.flight.fold import Outcome, begin, step
 from groundstation.flight.roster import Roster
-from groundstation.flight.settings import FlightSettings
+from groundstation.flight.settings import FlightSettings, VehicleSettings
 from groundstation.flight.state import FlightState
+from groundstation.flight.vehicles import Vehicles
 from groundstation.records import Landing
 
 TICK_S = 1.0
@@ -21,7 +22,10 @@ QUIET_TICK_S = 60.0
 class Flights:
     """The state of every payload. Not thread-safe; the states themselves are immutable."""
 
-    def __init__(self, settings: Sequence[FlightSettings]) -> None:
+    def __init__(
+        self, settings: Sequence[FlightSettings], vehicles: Sequence[VehicleSettings] = ()
+    ) -> None:
+        self.vehicles = Vehicles(vehicles)
         self._settings = {one.payload: one for one in settings}
         self._states = {one.payload: begin(one) for one in settings}
         self._roster = Roster(tuple(settings))
@@ -37,6 +41,8 @@ class Flights:
         return self._states[payload]
 
     def observed(self, event: Observed) -> tuple[Outcome, ...]:
+        if event.report.tracker in self.vehicles:
+            return (self.vehicles.observed(event),)
         payload = self._roster.payload_of(event.report.tracker)
         if payload is None:
             return (self._roster.unknown(event),)

@@ -87,7 +87,7 @@ class Judgement:
 def judge(settings: FlightSettings, state: GateState, observed: Observed) -> Judgement:
     """Decide on one report of a tracker of this payload."""
     report = observed.report
-    trouble = _impossible(report)
+    trouble = impossible(report)
     if trouble is not None:
         return _refused(state, observed, *trouble)
     state, late_by_clock = _clock(state, observed)
@@ -115,7 +115,8 @@ def judge(settings: FlightSettings, state: GateState, observed: Observed) -> Jud
     return _place(state, observed.report_id, fix, newest)
 
 
-def _impossible(report: Report) -> tuple[Reason, str] | None:
+def impossible(report: Report) -> tuple[Reason, str] | None:
+    """Why nothing can be where the report says, or None."""
     if not report.valid:
         return Reason.NO_FIX, "the tracker says that it has no fix"
     lat, lon, altitude = report.latitude_deg, report.longitude_deg, report.altitude_m

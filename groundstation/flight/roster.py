@@ -15,11 +15,11 @@ class Roster:
 
     def __init__(self, settings: tuple[FlightSettings, ...]) -> None:
         self._payloads = {
-            _plain(tracker.id): one.payload for one in settings for tracker in one.trackers
+            plain_id(tracker.id): one.payload for one in settings for tracker in one.trackers
         }
 
     def payload_of(self, tracker: str) -> str | None:
-        return self._payloads.get(_plain(tracker), self._payloads.get(ANY))
+        return self._payloads.get(plain_id(tracker), self._payloads.get(ANY))
 
     def unknown(self, observed: Observed) -> Verdict:
         return Verdict(
@@ -29,5 +29,6 @@ class Roster:
         )
 
 
-def _plain(tracker: str) -> str:
+def plain_id(tracker: str) -> str:
+    """A tracker's id for comparing: without case, and without the SSID 0."""
     return tracker.strip().upper().removesuffix("-0")

@@ -32,6 +32,14 @@ class TrackerSettings:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class VehicleSettings:
+    """A chase vehicle, and the ids of what tells where it is."""
+
+    name: str
+    tracker: tuple[str, ...]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class PlanSettings:
     """What is expected of the flight; each mean with one standard deviation.
 

@@ -20,6 +20,7 @@ an age adds ``speed`` times the real seconds since it asked. What is not known i
      "launch": {"time", "age_s", "lat", "lon", "altitude_m"} | null,
      "burst": {"time", "age_s", "altitude_m"} | null,
      "expected_burst_m", "signal_lost": {"time", "in_s", "agl_m"} | null}, …],
+   "vehicles": [{"vehicle", "time", "age_s", "lat", "lon", "speed_ms", "course_deg"}, …],
    "sources": [{"name", "kind", "state", "since", "since_age_s", "frames", "last_frame",
                 "last_frame_age_s", "failures", "last_error", "next_try_s"}, …],
    "targets": [{"name", "kind", "waiting", "delivered", "expired", "uncertain", "failures",
@@ -64,6 +65,7 @@ def state_json(snapshot: StationSnapshot) -> JsonObject:
         "base": _base(snapshot.base),
         "problems": list(snapshot.problems),
         "payloads": [_payload(payload, now) for payload in snapshot.payloads],
+        "vehicles": [_vehicle(fix, now) for fix in snapshot.vehicles],
         "sources": [_source(source, now) for source in snapshot.sources],
         "targets": [_target(target, now) for target in snapshot.targets],
         "counts": {
@@ -104,6 +106,18 @@ def _base(base: BaseSettings | None) -> JsonObject | None:
         "lat": degrees(base.latitude_deg),
         "lon": degrees(base.longitude_deg),
         "altitude_m": metres(base.altitude_m),
+    }
+
+
+def _vehicle(fix: Fix, now: float) -> JsonObject:
+    return {
+        "vehicle": fix.payload,
+        "time": iso_utc(fix.time_utc),
+        "age_s": _age(fix.time_utc, now),
+        "lat": degrees(fix.latitude_deg),
+        "lon": degrees(fix.longitude_deg),
+        "speed_ms": number(fix.speed_ms, 2),
+        "course_deg": number(fix.course_deg, 1),
     }
 
 

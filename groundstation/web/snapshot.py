@@ -111,7 +111,8 @@ class StationSnapshot:
     """One moment of the whole station. Times are the station's own, also in a rehearsal.
 
     ``speed`` is station seconds per real second. ``messages`` are newest first. ``problems`` are
-    plain sentences that say what to do.
+    plain sentences that say what to do. ``vehicles`` are the newest fixes of chase vehicles, whose
+    names stand in ``payload``.
     """
 
     now_utc: float
@@ -123,6 +124,7 @@ class StationSnapshot:
     units: DisplayUnits = DisplayUnits.METRIC
     base: BaseSettings | None = None
     payloads: tuple[PayloadSnapshot, ...] = ()
+    vehicles: tuple[Fix, ...] = ()
     sources: tuple[SourceSnapshot, ...] = ()
     targets: tuple[TargetSnapshot, ...] = ()
     counts: Counts = field(default_factory=Counts)
