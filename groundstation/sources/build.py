@@ -1,6 +1,7 @@
 """From the settings of a source to the source."""
 
 from groundstation.clock import Clock
+from groundstation.sources.gpsd import GpsdSettings, GpsdSource
 from groundstation.sources.http_poll import HttpPollSettings, HttpPollSource
 from groundstation.sources.http_push import HttpPushSettings, HttpPushSource
 from groundstation.sources.mailbox import MailboxSettings, MailboxSource
@@ -18,6 +19,7 @@ SourceSettings = (
     | HttpPushSettings
     | HttpPollSettings
     | MailboxSettings
+    | GpsdSettings
     | RecordingSettings
 )
 
@@ -37,5 +39,7 @@ def build_source(settings: SourceSettings, clock: Clock, pace: Pace | None = Non
             return HttpPollSource(settings, clock, pace or Pace())
         case MailboxSettings():
             return MailboxSource(settings, clock, pace or Pace())
+        case GpsdSettings():
+            return GpsdSource(settings, clock)
         case RecordingSettings():
             return RecordingSource(settings, clock)

@@ -60,6 +60,7 @@ def test_it_loads_with_every_setting_in_use(tmp_path: Path, env: dict[str, str])
         "mqtt",
         "http-push",
         "http-poll",
+        "gpsd",
         "mailbox",
         "recording",
     }
