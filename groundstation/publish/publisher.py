@@ -85,7 +85,8 @@ class Publisher:
         return busy
 
     async def _send(self, client: aiomqtt.Client, messages: Sequence[Published]) -> None:
-        """Return once the broker has confirmed all of them."""
+        """Return once the broker has confirmed all of them. Any that is lost ends it, and then all
+        of them go out again: which of them the broker had cannot be known."""
         async with asyncio.timeout(ANSWER_S):
             await asyncio.gather(
                 *(
