@@ -11,8 +11,10 @@ from groundstation.decoders.aprs.settings import AprsFraming, AprsSettings
 from groundstation.decoders.build import DecoderSettings, build_decoder
 from groundstation.decoders.delimited import DelimitedSettings
 from groundstation.decoders.feeds import FeedForm, FeedSettings
+from groundstation.decoders.framing import FEND, KissFramer
 from groundstation.decoders.json_map import JsonSettings
 from groundstation.decoders.nmea import NmeaSettings
+from groundstation.decoders.timestamps import TimeFormat
 from groundstation.errors import ConfigurationError
 from groundstation.flight.roster import Roster
 from groundstation.flight.settings import FlightSettings
@@ -41,9 +43,12 @@ def raw_bytes(text: str) -> bytes:
     if not text.lower().startswith("hex:"):
         return text.encode()
     try:
-        return bytes.fromhex(text[4:])
+        data = bytes.fromhex(text[4:])
     except ValueError as error:
         raise ConfigurationError(f"after hex: stand no hexadecimal digits ({error})") from error
+    # As it came from the wire, a KISS frame still has its marks and escapes.
+    whole = KissFramer().feed(data) if data.startswith(FEND) else []
+    return whole[0] if whole else data
 
 
 def explain(
@@ -147,7 +152,6 @@ def _json_map(text: str) -> JsonSettings | None:
         message = json.loads(text)
     except (ValueError, RecursionError):
         return None
-    records = ""
     if isinstance(message, list):
         message = message[0] if message else {}
     paths = dict(_leaves(message, ""))
@@ -162,13 +166,12 @@ def _json_map(text: str) -> JsonSettings | None:
     if not {"lat", "lon"} <= fields.keys():
         return None
     stamp = paths.get(fields.get("time", ""), "")
-    form = "iso"
+    form = TimeFormat.ISO
     if _NUMBERED.fullmatch(stamp):
-        form = "unix-ms" if float(stamp) > 1e11 else "unix"
+        form = TimeFormat.UNIX_MS if float(stamp) > 1e11 else TimeFormat.UNIX
     return JsonSettings(
         fields=fields,
-        records=records,
-        time_format=type(JsonSettings().time_format)(form),
+        time_format=form,
         tracker="" if "tracker" in fields else "NAME",
     )
 

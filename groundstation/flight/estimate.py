@@ -135,7 +135,7 @@ class _Fall:
                 wind=wind.mean[:, layers],
                 layers=layers,
                 ground_m=ground_m,
-                met=windfit.met(track) if track.known >= MET_FIXES else None,
+                met=windfit.met_below(track) if track.known >= MET_FIXES else None,
             )
             height_m, top_m = placed.height_m, placed.top_m
             slow, climb = slow[placed.member], climb[placed.member]

@@ -19,6 +19,9 @@ Array = NDArray[np.float64]
 # set so that regions hold what they say (study of recorded flights).
 SPREAD_WANDER_SD: Final = 0.08
 SPREAD_WANDER_M: Final = 6_000.0
+SPREAD_TREND_SD: Final = 0.12
+SPREAD_NOISE: Final = 0.05
+SPREAD_SCALE: Final = 0.90
 # Slower than anything under a parachute alone (the slowest of 27 recorded flights: 3.9 m/s), with
 # own choices of how such a fall wanders: no recorded flight shows one.
 BALLOON_BELOW_MS: Final = 3.0
@@ -27,10 +30,6 @@ BALLOON_NOISE: Final = 0.3
 BALLOON_WANDER: Final = 0.15
 SLOPE_SD: Final = 0.5
 RECENT_PIECES: Final = 4
-
-SPREAD_TREND_SD: Final = 0.12
-SPREAD_NOISE: Final = 0.05
-SPREAD_SCALE: Final = 0.90
 
 
 @dataclass(frozen=True, slots=True)

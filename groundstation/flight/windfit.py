@@ -39,7 +39,7 @@ OFF_LENGTH_M: Final = 8_000.0
 class WindFit:
     """East and north wind in all layers: ``mean`` (2, COUNT), deviations (2, half, COUNT).
 
-    ``ascent`` is the profile measured on the way up, ``unmet_*`` (half, COUNT) the part of the
+    ``ascent`` is the profile measured on the way up, ``unmet`` (2, half, COUNT) the part of the
     deviation that is the same on the way up and down.
     """
 
@@ -89,7 +89,7 @@ def fit(track: Flown, d: Draws, layers: slice, aloft: WindsAloft | None = None) 
     return WindFit(profile, mean, change, unmet)
 
 
-def met(track: Flown) -> Array:
+def met_below(track: Flown) -> Array:
     """The wind (2, COUNT) to expect from the fixes with heights alone, up to the last of them."""
     up = slice(0, min(track.top + 1, track.known))
     profile = measured_profile(track.time_s[up], track.x_m[up], track.y_m[up], track.altitude_m[up])

@@ -57,7 +57,7 @@ def test_names_and_times_of_json_are_guessed() -> None:
 
 
 def test_a_frame_in_hexadecimal() -> None:
-    settings = guessed(raw_bytes(KISS)[1:-1])
+    settings = guessed(raw_bytes(KISS))
     assert settings is not None
     assert "ax25" in "\n".join(written(settings))
     with pytest.raises(ConfigurationError, match="no hexadecimal digits"):
