@@ -118,7 +118,7 @@ class Pipeline:
             last = at if last is None else max(last, at)
             match event:
                 case Observed():
-                    outcomes += self.flights.observed(event)
+                    outcomes += self._observed(event)
                 case Estimated(landing=landing):
                     outcomes += self.flights.estimated(landing)
             unsaid += [o for o in outcomes if isinstance(o, Alert) and o.key not in spoken]
@@ -173,7 +173,7 @@ class Pipeline:
                     landing = await asyncio.to_thread(
                         estimate, self.flights.settings(payload), state
                     )
-                except (ArithmeticError, ValueError, IndexError):
+                except Exception:
                     log.exception("no landing estimate for %s could be made", payload)
                     continue
                 if landing is not None:

@@ -63,7 +63,13 @@ def phrase(alert: Alert, units: Units) -> Phrase:
             moved, bearing = _figure(alert, "moved_m"), _figure(alert, "bearing_deg")
             by = "" if moved is None else f" {distance_text(moved, units)}"
             towards = "" if bearing is None else f" {compass_text(bearing)}"
-            return Phrase(f"landing moved{by}{towards}", advice="Head for the new point.")
+            climbing = alert.phase in (Phase.ASCENT, Phase.FLOAT)
+            return Phrase(
+                f"landing moved{by}{towards}",
+                advice="It has not burst yet: plan by the region, not by the point."
+                if climbing
+                else "Head for the new point.",
+            )
         case AlertKind.STILL_CLIMBING:
             height = _figure(alert, "altitude_m")
             at = "" if height is None else f" at {altitude_text(height, units)}"

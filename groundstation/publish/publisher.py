@@ -2,7 +2,8 @@
 
 Frames and alerts are read from the store, after the last one that the broker has confirmed; that
 place is kept in a small file beside the database. So what was heard while the broker was away goes
-out when it is back, and a kill costs at most some messages twice.
+out when it is back, and a kill costs at most some messages twice. What was heard before publishing
+was first asked for stays here: flights of long ago are no news.
 """
 
 import asyncio
@@ -42,7 +43,7 @@ class Publisher:
         self._database = database
         self._states_now = states_now
         self._place_file = database.with_name(f"{database.name}{PLACE_ENDING}")
-        self._place = self._read_place()
+        self._place = self._read_place() or self._begun()
         self._told: dict[str, str] = {}
 
     async def run(self) -> None:
@@ -104,19 +105,29 @@ class Publisher:
             return reader.messages_after(self._place["alert"], BATCH)
 
     def _passed(self, what: str, numbers: Sequence[int]) -> None:
-        if not numbers:
-            return
-        self._place[what] = numbers[-1]
+        if numbers:
+            self._keep_place(self._place | {what: numbers[-1]})
+
+    def _begun(self) -> dict[str, int]:
+        """Where to begin at the first start: with what comes from now on."""
+        with Reader(self._database) as reader:
+            frame_id, alert_id = reader.last_ids()
+        place = {"frame": frame_id, "alert": alert_id}
+        self._keep_place(place)
+        return place
+
+    def _keep_place(self, place: dict[str, int]) -> None:
+        self._place = place
         fresh = self._place_file.with_suffix(".new")
-        fresh.write_text(json.dumps(self._place))
+        fresh.write_text(json.dumps(place))
         fresh.replace(self._place_file)
 
-    def _read_place(self) -> dict[str, int]:
+    def _read_place(self) -> dict[str, int] | None:
         try:
             told = json.loads(self._place_file.read_text())
             return {"frame": int(told["frame"]), "alert": int(told["alert"])}
         except (OSError, ValueError, KeyError, TypeError):
-            return {"frame": 0, "alert": 0}
+            return None
 
     def _client(self) -> aiomqtt.Client:
         settings = self._settings

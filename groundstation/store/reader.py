@@ -93,6 +93,14 @@ class Reader:
             )
             return [row_frame(row) for row in rows]
 
+    def last_ids(self) -> tuple[int, int]:
+        """The newest frame's id and the newest message's; 0 where there is none."""
+        with self._reading():
+            frame, message = self._connection.execute(
+                "SELECT (SELECT max(id) FROM frame), (SELECT max(id) FROM alert)"
+            ).fetchone()
+            return frame or 0, message or 0
+
     def messages_after(self, last_id: int, most: int) -> list[tuple[int, Message]]:
         """At most ``most`` messages that were written after message ``last_id``, with their ids."""
         with self._reading():

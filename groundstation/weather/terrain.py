@@ -28,7 +28,8 @@ TILES_OPEN: Final = 32
 class Tiles:
     """The tiles of one folder, mapped into memory when they are first asked for.
 
-    Raises ``ConfigurationError`` for a folder without tiles.
+    Raises ``ConfigurationError`` for a folder without tiles, and for a file that is none: better
+    at the start than in the flight.
     """
 
     def __init__(self, folder: Path) -> None:
@@ -38,6 +39,11 @@ class Tiles:
             raise ConfigurationError(
                 f"{folder} holds no .hgt tile; put some there, named like N47E020.hgt"
             )
+        for path in self._names.values():
+            if path.stat().st_size not in SIDES:
+                raise ConfigurationError(
+                    f"{path} has not the size of an SRTM tile (1201 or 3601 samples a side)"
+                )
         self._tile = lru_cache(maxsize=TILES_OPEN)(self._open)
 
     def heights_m(self, latitude_deg: Array, longitude_deg: Array) -> Array:
@@ -66,11 +72,7 @@ class Tiles:
         path = self._names.get(f"{name}.HGT")
         if path is None:
             return None
-        side = SIDES.get(path.stat().st_size)
-        if side is None:
-            raise ConfigurationError(
-                f"{path} has not the size of an SRTM tile (1201 or 3601 samples a side)"
-            )
+        side = SIDES[path.stat().st_size]
         return np.memmap(path, dtype=">i2", mode="r", shape=(side, side))
 
 

@@ -308,3 +308,9 @@ def test_settings_that_can_not_work_are_named() -> None:
 def test_the_id_tells_alerts_apart() -> None:
     assert short_id("a") == short_id("a")
     assert len({short_id(f"kanalas-1/landing-moved/{n}") for n in range(200)}) == 200
+
+
+def test_a_point_that_moves_in_the_climb_sends_nobody_there() -> None:
+    body = render(alert(AlertKind.LANDING_MOVED, phase=Phase.ASCENT), HOME).body
+    assert "plan by the region" in body
+    assert "Head for" not in body

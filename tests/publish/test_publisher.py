@@ -11,7 +11,11 @@ import aiomqtt
 import pytest
 
 from groundstation.errors import ConfigurationError
+from groundstation.publish.publisher import Publisher
 from groundstation.publish.settings import PublishSettings
+from groundstation.records import Frame
+from groundstation.store.batch import Batch
+from groundstation.store.writer import Store
 from tests.support.feeds import Packet, read_packets, senders
 from tests.support.keeper import until
 from tests.support.line_server import LineServer
@@ -163,3 +167,21 @@ def test_settings_that_cannot_work(changes: dict[str, object], says: str) -> Non
     given: dict[str, object] = {"host": "127.0.0.1"}
     with pytest.raises(ConfigurationError, match=says):
         PublishSettings(**(given | changes))  # type: ignore[arg-type]
+
+
+async def test_it_begins_with_what_comes_from_now_on(tmp_path: Path) -> None:
+    """Flights of long ago do not go out when publishing is first asked for; after that nothing is
+    left out, not even what was heard while no broker was there."""
+    path = tmp_path / "station.db"
+
+    async def keep(first_id: int) -> None:
+        async with Store.open(path) as store:
+            frame = Frame(source="line", received_utc=1.7e9 + first_id, data=b"%d" % first_id)
+            await store.commit(Batch(frames=((first_id, frame),)))
+
+    await keep(1)
+    settings = PublishSettings(host="127.0.0.1", forward=True)
+    assert Publisher(settings, path, list)._frames() == []
+    await keep(5)
+    again = Publisher(settings, path, list)
+    assert [number for number, _ in again._frames()] == [5]

@@ -118,3 +118,17 @@ async def test_a_fault_of_ours_does_not_stop_the_station(
     assert "ZeroDivisionError" in caplog.text
     with Reader(path) as reader:
         assert [frame.data for _, frame in reader.frames()] == [frame.data for frame in frames]
+
+
+async def test_a_report_that_broke_the_flight_logic_does_not_break_the_restart(
+    recording: Recording, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    def broken(_flights: Flights, _event: object) -> None:
+        raise ZeroDivisionError
+
+    path = tmp_path / "station.db"
+    frames = recording.frames[:3]
+    monkeypatch.setattr(Flights, "observed", broken)
+    for _ in range(2):
+        async with working(path, recording, frames[0].received_utc) as (pipeline, _):
+            await feed(pipeline, frames)

@@ -97,4 +97,4 @@ def test_bad_folders_and_tiles_are_said(tmp_path: Path) -> None:
         Tiles(tmp_path)
     (tmp_path / "N47E020.hgt").write_bytes(b"\0" * 1000)
     with pytest.raises(ConfigurationError, match="not the size of an SRTM tile"):
-        Tiles(tmp_path).heights_m(np.array([47.5]), np.array([20.5]))
+        Tiles(tmp_path)
