@@ -83,6 +83,7 @@ class Pipeline:
         store: Store,
         wording: WordingSettings,
         clock: Clock,
+        deaf: Callable[[], frozenset[str]] = frozenset,
     ) -> None:
         self.flights = flights
         self.frames = 0
@@ -93,6 +94,7 @@ class Pipeline:
         self._store = store
         self._wording = wording
         self._clock = clock
+        self._deaf = deaf
         self._seq = store.next_seq
         self._queue: asyncio.Queue[_Arrival | Landing | float] = asyncio.Queue(QUEUE_FRAMES)
         self._wanted = asyncio.Event()
@@ -145,7 +147,7 @@ class Pipeline:
                         rows.landings.append((self._next(), item))
                         self._keep(self.flights.estimated(item), rows)
                     case float():
-                        self._keep(self.flights.tick(item), rows)
+                        self._keep(self.flights.tick(item, self._deaf()), rows)
             if not rows.empty():
                 said = await self._store.commit(rows.batch())
                 self.messages.extend(m for m in rows.messages if m.alert.key in said)

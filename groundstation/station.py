@@ -55,14 +55,19 @@ async def run_station(
     path = database(settings, clock)
     path.parent.mkdir(parents=True, exist_ok=True)
     async with Store.open(path, [target.name for target in targets]) as store:
+        health = {one.name: HealthRecorder(one.name, one.kind, clock) for one in settings.source}
         pipeline = Pipeline(
-            flights=flights, decoders=decoders, store=store, wording=wording, clock=clock
+            flights=flights,
+            decoders=decoders,
+            store=store,
+            wording=wording,
+            clock=clock,
+            deaf=lambda: frozenset(name for name, one in health.items() if one.is_deaf),
         )
         with Reader(path) as reader:
             await pipeline.restore(reader)
         pace = Pace()
         sources = [build_source(one, clock, pace) for one in settings.source]
-        health = {one.name: HealthRecorder(one.name, one.kind, clock) for one in settings.source}
         overview = Overview(settings, clock, pipeline, health)
         async with asyncio.TaskGroup() as tasks:
             tasks.create_task(pipeline.run(), name="pipeline")

@@ -10,6 +10,7 @@ from groundstation.alerts.quantities import (
     compass_text,
     distance_text,
     rate_text,
+    rough_position_text,
     span_text,
 )
 from groundstation.records import Alert, AlertKind, Phase
@@ -95,7 +96,7 @@ def phrase(alert: Alert, units: Units) -> Phrase:
                 advice="Look at the fixes of each before you trust the point.",
             )
         case AlertKind.SILENT:
-            return _silent(alert)
+            return _silent(alert, units)
         case AlertKind.HEARD_AGAIN:
             silent = _figure(alert, "silent_s")
             after = "" if silent is None else f" after {span_text(silent)}"
@@ -144,7 +145,7 @@ def _lost(alert: Alert, units: Units) -> str:
     )
 
 
-def _silent(alert: Alert) -> Phrase:
+def _silent(alert: Alert, units: Units) -> Phrase:
     silent = _figure(alert, "silent_s")
     since = "" if silent is None else f" for {span_text(silent)}"
     expected = bool(_figure(alert, "expected"))
@@ -154,7 +155,20 @@ def _silent(alert: Alert) -> Phrase:
         advice = f"Check receiver, antenna and network.{then}"
     if alert.phase in (Phase.DESCENT, Phase.LANDED):
         advice = f"{advice} {AT_THE_LANDING}"
-    return Phrase(f"silent{since}{', as expected' if expected else ''}", advice=advice)
+    return Phrase(
+        f"silent{since}{', as expected' if expected else ''}",
+        more=_about_now(alert, units),
+        advice=advice,
+    )
+
+
+def _about_now(alert: Alert, units: Units) -> str:
+    latitude, longitude = _figure(alert, "now_latitude_deg"), _figure(alert, "now_longitude_deg")
+    if latitude is None or longitude is None:
+        return ""
+    height = _figure(alert, "now_altitude_m")
+    at = "" if height is None else f", at about {altitude_text(height, units)}"
+    return f"By now it should be near {rough_position_text(latitude, longitude)}{at}."
 
 
 def _rate(alert: Alert, units: Units) -> str:

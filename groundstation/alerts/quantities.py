@@ -92,6 +92,11 @@ def position_text(latitude_deg: float, longitude_deg: float) -> str:
     return f"{latitude_deg:.5f}, {longitude_deg:.5f}"
 
 
+def rough_position_text(latitude_deg: float, longitude_deg: float) -> str:
+    """Two places, about a kilometre, for what is not known better."""
+    return f"{latitude_deg:.2f}, {longitude_deg:.2f}"
+
+
 def compass_text(bearing_deg: float) -> str:
     """One of sixteen directions, such as "ENE"."""
     return COMPASS[round(bearing_deg / 22.5) % 16]

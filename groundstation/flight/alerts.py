@@ -175,7 +175,7 @@ def should_be_down(
 ) -> tuple[FlightState, tuple[Alert, ...]]:
     """Told once when the touchdown is surely over and nothing came from the ground."""
     landing = state.landing
-    if landing is None or state.motion.phase is not Phase.DESCENT:
+    if landing is None or state.motion.phase not in (Phase.ASCENT, Phase.DESCENT):
         return state, ()
     if flight_now_utc <= landing.eta_90_utc[1] + DOWN_AFTER_S:
         return state, ()

@@ -17,9 +17,11 @@ class Observed:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Tick:
-    """The station's clock moved on; comes about once a second."""
+    """The station's clock moved on; comes about once a second. ``deaf`` are the sources that are
+    not connected."""
 
     now_utc: float
+    deaf: frozenset[str] = frozenset()
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -48,8 +48,8 @@ class Flights:
             return (self._roster.unknown(event),)
         return self._step(payload, event)
 
-    def tick(self, now_utc: float) -> tuple[Outcome, ...]:
-        event = Tick(now_utc=now_utc)
+    def tick(self, now_utc: float, deaf: frozenset[str] = frozenset()) -> tuple[Outcome, ...]:
+        event = Tick(now_utc=now_utc, deaf=deaf)
         return tuple(out for payload in self._states for out in self._step(payload, event))
 
     def estimated(self, landing: Landing) -> tuple[Outcome, ...]:

@@ -9,7 +9,16 @@ from groundstation.flight import alerts, silence
 from groundstation.flight.apart import compared
 from groundstation.flight.events import Acknowledged, Estimated, Event, Observed, Tick
 from groundstation.flight.frozen import frozen, without_frozen
-from groundstation.flight.gate import Believed, fix_of, judge
+from groundstation.flight.gate import Believed, fix_of, judge, without_height
+from groundstation.flight.lead import (
+    fills_gap,
+    followed,
+    follows,
+    learned,
+    passed_over,
+    stuck_at,
+    without_stuck,
+)
 from groundstation.flight.phases import moved
 from groundstation.flight.settings import FlightSettings
 from groundstation.flight.state import FlightState, Motion, Said
@@ -30,8 +39,8 @@ def step(
 ) -> tuple[FlightState, tuple[Outcome, ...]]:
     """Take one event; return the next state and what follows from it."""
     match event:
-        case Tick(now_utc=now):
-            return _ticked(settings, state, now)
+        case Tick(now_utc=now, deaf=deaf):
+            return _ticked(settings, state, now, deaf)
         case Observed():
             return _observed(settings, state, event)
         case Estimated(landing=landing):
@@ -41,7 +50,7 @@ def step(
 
 
 def _ticked(
-    settings: FlightSettings, state: FlightState, now_utc: float
+    settings: FlightSettings, state: FlightState, now_utc: float, deaf: frozenset[str]
 ) -> tuple[FlightState, tuple[Outcome, ...]]:
     last = state.motion.last
     if last is None or state.motion.phase not in silence.IN_FLIGHT:
@@ -49,31 +58,47 @@ def _ticked(
     flight_now = now_utc - last.received_utc + last.time_utc
     outcomes: tuple[Outcome, ...] = ()
     if silence.fell_silent(state, now_utc):
-        means = silence.meaning(settings, state, flight_now)
-        state = replace(state, hearing=silence.told(state.hearing, last))
-        if means is not None:
-            state, outcomes = alerts.raised(
-                state,
-                AlertKind.SILENT,
-                f"{last.time_utc:.0f}",
-                figures={
-                    "silent_s": now_utc - last.received_utc,
-                    "expected": float(means.expected),
-                },
-                note=means.note,
-                urgency=means.urgency,
-                at_utc=now_utc,
-            )
+        state, outcomes = _silent(settings, state, flight_now, Tick(now_utc=now_utc, deaf=deaf))
     state, soon = alerts.touchdown_soon(settings, state, flight_now, now_utc)
     state, down = alerts.should_be_down(state, flight_now, now_utc)
     return state, (*outcomes, *soon, *down)
 
 
+def _silent(
+    settings: FlightSettings, state: FlightState, flight_now_utc: float, tick: Tick
+) -> tuple[FlightState, tuple[Outcome, ...]]:
+    last = state.motion.last
+    assert last is not None
+    means = silence.meaning(settings, state, flight_now_utc, tick.deaf)
+    if means is None:
+        hearing = silence.put_off(state.hearing, tick.now_utc)
+        return replace(state, hearing=hearing), ()
+    state = replace(state, hearing=silence.told(state.hearing, last))
+    newest = max(at for _, at, _ in state.hearing.trackers)
+    figures = {"silent_s": tick.now_utc - newest, "expected": float(means.expected)}
+    if means.where is not None:
+        figures["now_latitude_deg"] = means.where.latitude_deg
+        figures["now_longitude_deg"] = means.where.longitude_deg
+        if means.where.altitude_m is not None:
+            figures["now_altitude_m"] = means.where.altitude_m
+    return alerts.raised(
+        state,
+        AlertKind.SILENT,
+        f"{last.time_utc:.0f}",
+        figures=figures,
+        note=means.note,
+        urgency=means.urgency,
+        at_utc=tick.now_utc,
+    )
+
+
 def _observed(
     settings: FlightSettings, state: FlightState, event: Observed
 ) -> tuple[FlightState, tuple[Outcome, ...]]:
+    lead, report = without_stuck(state.lead, event.report)
+    event = replace(event, report=report)
     judgement = judge(settings, state.gate, event)
-    state = replace(state, gate=judgement.state, now_utc=event.received_utc)
+    state = replace(state, gate=judgement.state, lead=lead, now_utc=event.received_utc)
     outcomes: list[Outcome] = list(judgement.verdicts)
     state, disagreement = _compared(settings, state, event, judgement.verdicts)
     if not judgement.accepted:
@@ -133,24 +158,53 @@ def _standing(state: FlightState) -> tuple[FlightState, tuple[Alert, ...]]:
 
 
 def _believed(settings: FlightSettings, state: FlightState, one: Believed) -> FlightState:
+    if not _follows(settings, state, one.fix):
+        lead = passed_over(state.lead, one.fix)
+        return replace(state, lead=learned(lead, state.motion.track))
     before = ((*state.before, (one.report_id, one.fix, state.motion)))[-TAKEN_BACK_AT_MOST:]
-    motion, fix = state.motion, one.fix
-    if not fix.late and frozen(motion, fix):
+    motion = state.motion
+    lead, fix = followed(state.lead, one.fix, blind=motion.frozen_m is not None)
+    if not fix.late and fix.altitude_m is not None and frozen(motion, fix):
+        lead = stuck_at(lead, fix.tracker, fix.altitude_m)
+        state = replace(state, gate=without_height(state.gate, fix.tracker, fix.altitude_m))
         motion, fix = without_frozen(motion, fix)
     elif motion.frozen_m is not None and not fix.late and fix.altitude_m is not None:
         motion = replace(motion, frozen_m=None)
     motion = moved(motion, fix)
     first, was = motion.first, state.motion.first
-    state = replace(state, motion=motion, before=before)
+    lead = learned(lead, motion.track)
+    state = replace(state, motion=motion, before=before, lead=lead)
     if first is not was and was is not None:
         return _new_flight(settings, state)
     return state
 
 
+def _follows(settings: FlightSettings, state: FlightState, fix: Fix) -> bool:
+    leader = state.lead.newest
+    if leader is None or leader.tracker == fix.tracker:
+        return True
+    if fix.late:
+        return fills_gap(state.motion.track, fix)
+    return follows(
+        state.lead,
+        fix,
+        its_s=silence.interval_s(settings, state.hearing, fix.tracker),
+        leaders_s=silence.interval_s(settings, state.hearing, leader.tracker),
+        blind=state.motion.frozen_m is not None,
+    )
+
+
 def _new_flight(settings: FlightSettings, state: FlightState) -> FlightState:
     """The same payload flies again: only what was heard and believed is carried over."""
     fresh = begin(settings)
-    return replace(fresh, motion=state.motion, gate=state.gate, now_utc=state.now_utc, said=Said())
+    return replace(
+        fresh,
+        motion=state.motion,
+        gate=state.gate,
+        lead=state.lead,
+        now_utc=state.now_utc,
+        said=Said(),
+    )
 
 
 def _taken_back(

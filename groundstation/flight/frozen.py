@@ -7,12 +7,12 @@ place moves on is none.
 from dataclasses import replace
 from typing import Final
 
+from groundstation.flight.lead import ALIKE_M
 from groundstation.flight.state import Motion
 from groundstation.flight.track import Track
 from groundstation.physics.geodesy import distance_m
 from groundstation.records import Fix, Phase
 
-ALIKE_M: Final = 0.5
 FIXES: Final = 4
 LASTS_S: Final = 90.0
 MOVED_MS: Final = 1.0

@@ -10,6 +10,7 @@ import math
 from dataclasses import dataclass, replace
 
 from groundstation.flight.events import Observed
+from groundstation.flight.lead import ALIKE_M
 from groundstation.flight.settings import FlightSettings
 from groundstation.physics.geodesy import distance_m
 from groundstation.records import Fix, Reason, Report, Verdict
@@ -113,6 +114,17 @@ def judge(settings: FlightSettings, state: GateState, observed: Observed) -> Jud
     marks[fix.tracker] = (*known[1 - REMEMBERED :], mark)
     state = replace(state, marks=tuple(marks.items()))
     return _place(state, observed.report_id, fix, newest)
+
+
+def without_height(state: GateState, tracker: str, altitude_m: float) -> GateState:
+    """Go on without a height of this tracker that turned out to be none."""
+    recent = tuple(
+        replace(b, fix=replace(b.fix, altitude_m=None))
+        if b.fix.tracker == tracker and abs((b.fix.altitude_m or 0.0) - altitude_m) < ALIKE_M
+        else b
+        for b in state.recent
+    )
+    return replace(state, recent=recent)
 
 
 def impossible(report: Report) -> tuple[Reason, str] | None:

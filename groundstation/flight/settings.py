@@ -22,13 +22,19 @@ class TrackerSettings:
     """One transmitter of a payload.
 
     ``ceiling_m`` is the height above which its receiver gives no fix. ``interval_s`` is what to
-    expect until the station has learned it.
+    expect until the station has learned it. One with ``needs_sky`` is not heard from under trees
+    or face down; None takes it for so where it sends to satellites.
     """
 
     id: str
     kind: TrackerKind = TrackerKind.RADIO
     interval_s: float = 60.0
     ceiling_m: float | None = None
+    needs_sky: bool | None = None
+
+    @property
+    def sky_needed(self) -> bool:
+        return self.kind is TrackerKind.SATELLITE if self.needs_sky is None else self.needs_sky
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -1,9 +1,9 @@
 """What it means when nothing is heard.
 
-Silence is judged by the times of reception, against what was to be expected of each tracker: how
-often it sends (learned, with the configured interval to begin with), its receiver's ceiling, the
-radio horizon of base, and the phase. As long as one tracker of a payload is heard, the payload is
-not silent.
+Silence is judged by the times of reception, against what was to be expected of each tracker that
+was heard on this flight: how often it sends (learned, with the configured interval to begin with),
+its receiver's ceiling, what it needs to be heard (line of sight, the sky, a cellular network), and
+the phase. As long as one tracker of a payload is heard, the payload is not silent.
 """
 
 from dataclasses import dataclass, replace
@@ -12,12 +12,21 @@ from statistics import median
 from groundstation.flight.horizon import hidden_below_m
 from groundstation.flight.settings import FlightSettings, TrackerKind, TrackerSettings
 from groundstation.flight.state import FlightState, Hearing
+from groundstation.flight.whereabouts import Whereabouts, whereabouts
 from groundstation.records import Fix, Phase, Urgency
 
 KEPT_INTERVALS = 15
 NEAR_CEILING_M = 1_500.0
 HORIZON_SLACK_M = 100.0
+JUDGED_AGAIN_S = 30.0
 IN_FLIGHT = (Phase.ASCENT, Phase.FLOAT, Phase.DESCENT)
+
+ON_THE_GROUND = {
+    TrackerKind.RADIO: "On the ground a radio is heard from a few kilometres at most, from high"
+    " places farther.",
+    TrackerKind.CELLULAR: "A cellular tag reports once it finds a network, which may take long.",
+}
+NEEDS_SKY = "Upside down or under trees it can't reach the sky and may stay silent."
 
 
 @dataclass(frozen=True, slots=True)
@@ -27,6 +36,7 @@ class Meaning:
     note: str
     expected: bool
     urgency: Urgency
+    where: Whereabouts | None = None
 
 
 def heard(settings: FlightSettings, hearing: Hearing, fix: Fix) -> Hearing:
@@ -41,6 +51,14 @@ def heard(settings: FlightSettings, hearing: Hearing, fix: Fix) -> Hearing:
     rows = tuple(trackers.values())
     due = max(at + _patience_s(settings, name, gaps) for name, at, gaps in rows)
     return Hearing(trackers=rows, due_utc=due)
+
+
+def interval_s(settings: FlightSettings, hearing: Hearing, tracker: str) -> float:
+    """How often the tracker is heard: as learned, else as configured."""
+    for name, _, intervals in hearing.trackers:
+        if name == tracker and len(intervals) >= 5:
+            return median(intervals)
+    return tracker_settings(settings, tracker).interval_s
 
 
 def _patience_s(settings: FlightSettings, tracker: str, intervals: tuple[float, ...]) -> float:
@@ -59,7 +77,7 @@ def tracker_settings(settings: FlightSettings, tracker: str) -> TrackerSettings:
 
 
 def fell_silent(state: FlightState, now_utc: float) -> bool:
-    """Whether a silence begins to be worth a word. Quick: asked at every tick."""
+    """Whether a silence is to be judged. Quick: asked at every tick."""
     return (
         now_utc > state.hearing.due_utc
         and state.hearing.silent_since is None
@@ -71,41 +89,77 @@ def told(hearing: Hearing, last: Fix) -> Hearing:
     return replace(hearing, silent_since=last.received_utc)
 
 
-def meaning(settings: FlightSettings, state: FlightState, flight_now_utc: float) -> Meaning | None:
-    """What the silence means; None where it is no news at all."""
+def put_off(hearing: Hearing, now_utc: float) -> Hearing:
+    """No news yet; look at it again in a while."""
+    return replace(hearing, due_utc=now_utc + JUDGED_AGAIN_S)
+
+
+def meaning(
+    settings: FlightSettings,
+    state: FlightState,
+    flight_now_utc: float,
+    deaf: frozenset[str] = frozenset(),
+) -> Meaning | None:
+    """What the silence means; None where it is no news so far.
+
+    ``deaf`` are the sources that are not connected just now.
+    """
     last = state.motion.last
-    if last is None:
+    where = whereabouts(settings, state, flight_now_utc)
+    if last is None or where is None:
         return None
-    tracker = tracker_settings(settings, last.tracker)
-    height = last.altitude_m
-    ceilings = [one.ceiling_m for one in settings.trackers]
-    if (
-        height is not None
-        and ceilings
-        and all(c is not None and height > c - NEAR_CEILING_M for c in ceilings)
-        and state.motion.phase is not Phase.DESCENT
-    ):
-        return None
-    landing = state.landing
-    if state.motion.phase is Phase.DESCENT and landing is not None:
-        if flight_now_utc > landing.eta_utc:
-            return Meaning(
-                "It should be down by now, near the landing point.", True, Urgency.NORMAL
-            )
-        if tracker.kind is TrackerKind.RADIO and _below_horizon(settings, last, landing.eta_utc):
-            return Meaning("As expected, below the horizon of base.", True, Urgency.QUIET)
+    trackers = [tracker_settings(settings, name) for name, _, _ in state.hearing.trackers]
     urgent = Urgency.HIGH if state.motion.phase is Phase.DESCENT else Urgency.NORMAL
-    return Meaning("Not expected here: check the receiver and its antenna.", False, urgent)
+    if last.source in deaf:
+        note = f"The source it was last heard by, {last.source}, is not connected: mend that first."
+        return Meaning(note, False, urgent, where)
+    if where.down:
+        note = " ".join(["It should be down by now, near the landing point.", *_grounded(trackers)])
+        return Meaning(note, True, Urgency.NORMAL)
+    able = [one for one in trackers if not _out_of_reach(one, where)]
+    if not able:
+        return None
+    if all(one.kind is TrackerKind.RADIO for one in able) and _hidden(settings, where):
+        quiet = Urgency.QUIET if state.motion.phase is Phase.DESCENT else Urgency.NORMAL
+        return Meaning("As expected, below the horizon of base.", True, quiet, where)
+    if any(_was_above(one, last) for one in able):
+        note = "It should have come down below its receiver's ceiling by now and be heard again."
+        return Meaning(note, False, urgent, where)
+    note = "Not expected here: check the receiver and its antenna."
+    return Meaning(note, False, urgent, where)
 
 
-def _below_horizon(settings: FlightSettings, last: Fix, eta_utc: float) -> bool:
-    """Whether the payload has by now sunk, or is about to sink, below the radio horizon."""
-    if settings.base is None or last.altitude_m is None:
+def _grounded(trackers: list[TrackerSettings]) -> list[str]:
+    """What is to be known of trackers on the ground, each thing once."""
+    notes = [ON_THE_GROUND[one.kind] for one in trackers if one.kind in ON_THE_GROUND]
+    notes += [NEEDS_SKY for one in trackers if one.sky_needed]
+    return list(dict.fromkeys(notes))
+
+
+def _out_of_reach(tracker: TrackerSettings, where: Whereabouts) -> bool:
+    """Whether the tracker can't be expected to be heard aloft, at any distance from base.
+
+    Cellular networks look along the ground; aloft they are found by chance (common practice, no
+    source).
+    """
+    if tracker.kind in (TrackerKind.LOG, TrackerKind.CELLULAR):
+        return True
+    height, ceiling = where.altitude_m, tracker.ceiling_m
+    return height is not None and ceiling is not None and height > ceiling - NEAR_CEILING_M
+
+
+def _was_above(tracker: TrackerSettings, last: Fix) -> bool:
+    return (
+        tracker.ceiling_m is not None
+        and last.altitude_m is not None
+        and last.altitude_m > tracker.ceiling_m - 2 * NEAR_CEILING_M
+    )
+
+
+def _hidden(settings: FlightSettings, where: Whereabouts) -> bool:
+    """Whether base can't see it there."""
+    if where.altitude_m is None or settings.base is None:
         return False
-    ground = settings.ground_m if settings.ground_m is not None else settings.base.altitude_m
-    hidden = hidden_below_m(settings, last.latitude_deg, last.longitude_deg, ground)
-    if hidden is None:
-        return False
-    left_s = max(eta_utc - last.time_utc, 1.0)
-    sunk = (last.altitude_m - ground) * min(settings.alerts.silent_at_least_s / left_s, 1.0)
-    return last.altitude_m - sunk < hidden + HORIZON_SLACK_M
+    ground_m = settings.base.altitude_m if settings.ground_m is None else settings.ground_m
+    hidden = hidden_below_m(settings, where.latitude_deg, where.longitude_deg, ground_m)
+    return hidden is not None and where.altitude_m < hidden + HORIZON_SLACK_M

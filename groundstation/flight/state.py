@@ -4,6 +4,7 @@ from dataclasses import dataclass, field
 
 from groundstation.flight.apart import Apart
 from groundstation.flight.gate import GateState
+from groundstation.flight.lead import Lead
 from groundstation.flight.track import Track
 from groundstation.records import Fix, Landing, Phase
 
@@ -64,6 +65,7 @@ class FlightState:
 
     ``apart`` tells how the trackers of this payload agree. ``before`` holds the newest report ids
     with the motion as it was before each, so that a fix that turns out wrong can be taken back.
+    ``lead`` says which tracker the motion follows.
     """
 
     payload: str
@@ -75,6 +77,7 @@ class FlightState:
     landing: Landing | None = None
     before: tuple[tuple[int, Fix, Motion], ...] = ()
     apart: Apart = field(default_factory=Apart)
+    lead: Lead = field(default_factory=Lead)
 
     @property
     def phase(self) -> Phase:

@@ -54,6 +54,13 @@ class HealthRecorder:
     def is_open(self) -> bool:
         return self._state is SourceState.RECEIVING
 
+    @property
+    def is_deaf(self) -> bool:
+        """Whether it failed and has not come back since."""
+        return self._state is SourceState.RETRYING or (
+            self._state is SourceState.OPENING and self._failures > 0
+        )
+
     def opening(self) -> None:
         self._become(SourceState.OPENING)
 

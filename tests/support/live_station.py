@@ -6,6 +6,7 @@ import os
 import signal
 import sys
 import time
+from collections.abc import Sequence
 from datetime import datetime
 from pathlib import Path
 from typing import Any
@@ -21,14 +22,18 @@ STOP_LIMIT_S = 30.0
 class LiveStation:
     """``configuration`` is TOML without its [station] and [web]; all data are kept in ``folder``.
 
-    ``log`` is what it wrote on standard error, over all its starts.
+    ``inside`` stands before the command. ``log`` is what it wrote on standard error, over all its
+    starts.
     """
 
-    def __init__(self, folder: Path, configuration: str, speed: float) -> None:
+    def __init__(
+        self, folder: Path, configuration: str, speed: float, inside: Sequence[str] = ()
+    ) -> None:
         folder.mkdir(parents=True, exist_ok=True)
         self.database = folder / "data" / "rehearsal.db"
         self._port = free_port()
         self._speed = speed
+        self._inside = inside
         self._file = folder / "station.toml"
         self._file.write_text(
             f'[station]\nname = "base"\ndata_dir = "{folder}/data"\n'
@@ -52,6 +57,7 @@ class LiveStation:
         """Start it; with ``wait``, until its page answers."""
         with self._log.open("ab") as log, self._out.open("ab") as out:
             self._process = await asyncio.create_subprocess_exec(
+                *self._inside,
                 sys.executable, "-m", "groundstation", "run", "--config", str(self._file),
                 "--as-if", f"{as_if_utc:.3f}", "--speed", f"{self._speed:g}",
                 stdout=out, stderr=log, env={**os.environ, "OPENBLAS_NUM_THREADS": "1"},

@@ -24,7 +24,13 @@ class Mosquitto:
     """
 
     def __init__(
-        self, folder: Path, *, username: str = "", password: str = "", tls: bool = False
+        self,
+        folder: Path,
+        *,
+        username: str = "",
+        password: str = "",
+        tls: bool = False,
+        address: str = "127.0.0.1",
     ) -> None:
         program = shutil.which("mosquitto", path=f"{os.environ.get('PATH', '')}:/usr/sbin")
         if program is None:
@@ -35,10 +41,11 @@ class Mosquitto:
         self._program = program
         self._process: subprocess.Popen[bytes] | None = None
         self.port = free_port()
+        self.address = address
         folder.mkdir(parents=True, exist_ok=True)
         self._log = folder / "mosquitto.log"
         lines = [
-            f"listener {self.port} 127.0.0.1",
+            f"listener {self.port} {address}",
             "persistence true",
             f"persistence_location {folder}/",
             "autosave_interval 1",
@@ -74,7 +81,7 @@ class Mosquitto:
             if self._process.poll() is not None:
                 break
             try:
-                socket.create_connection(("127.0.0.1", self.port), timeout=1.0).close()
+                socket.create_connection((self.address, self.port), timeout=1.0).close()
             except OSError:
                 time.sleep(0.02)
             else:
