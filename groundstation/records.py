@@ -56,6 +56,8 @@ class Report:
     ``time_utc`` is None where the sender gave no time. ``uncertainty_m`` is the half-width of
     what the sender's notation can tell apart. ``valid`` is False where the sender itself says
     that it has no fix. ``telemetry`` holds (name, value) pairs in the units the names carry.
+    ``unread`` names values that were sent and left out because they could not be read, each with
+    what stood there; it helps whoever sets up a source, and is not kept.
     """
 
     tracker: str
@@ -71,6 +73,7 @@ class Report:
     telemetry: tuple[tuple[str, float], ...] = ()
     comment: str = ""
     path: tuple[str, ...] = ()
+    unread: tuple[tuple[str, str], ...] = field(default=(), compare=False)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -111,6 +111,8 @@ def _told(report: Report) -> Iterator[str]:
         more["satellites"] = float(report.satellites)
     if more:
         yield ", ".join(f"{name} {value:g}" for name, value in more.items())
+    for name, text in report.unread:
+        yield f"not read: {name} = {text!r} is not in the form that the settings give"
     if not report.valid:
         yield "the sender says that this is no fix"
 

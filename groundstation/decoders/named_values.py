@@ -54,6 +54,9 @@ class NamedValues:
         if nowhere is not None:
             return nowhere
         numbers = self._numbers(sent)
+        time_utc = read_time(sent.get("time", ""), self.time_format, received_utc)
+        read = {*numbers, *(() if time_utc is None else ("time",))}
+        unread = [name for name in ("time", *self.conversions) if name in sent and name not in read]
         satellites = numbers.pop("satellites", None)
         course = numbers.pop("course_deg", None)
         speed = numbers.pop("speed_ms", None)
@@ -62,7 +65,7 @@ class NamedValues:
             latitude_deg=latitude,
             longitude_deg=longitude,
             altitude_m=numbers.pop("alt_m", None),
-            time_utc=read_time(sent.get("time", ""), self.time_format, received_utc),
+            time_utc=time_utc,
             uncertainty_m=self._half_width_m(sent),
             course_deg=course % 360.0 if course is not None and 0.0 <= course <= 360.0 else None,
             speed_ms=speed if speed is not None and speed >= 0.0 else None,
@@ -70,6 +73,7 @@ class NamedValues:
             valid=_VALID.get(sent.get("valid", "").lower(), True),
             telemetry=tuple(numbers.items()),
             comment=clean(sent.get("comment", "")),
+            unread=tuple((name, clean(sent[name][:40])) for name in unread),
         )
 
     def _numbers(self, sent: Mapping[str, str]) -> dict[str, float]:

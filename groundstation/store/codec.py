@@ -187,4 +187,5 @@ def _is_odd(report: Report) -> bool:
 
 
 def _facts(report: Report) -> dict[str, Any]:
-    return {name: getattr(report, name) for name in Report.__dataclass_fields__}
+    kept = (name for name in Report.__dataclass_fields__ if name != "unread")
+    return {name: getattr(report, name) for name in kept}

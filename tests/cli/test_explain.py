@@ -108,3 +108,17 @@ def test_as_a_person_types_it() -> None:
         check=True,
     )
     assert b'kind = "aprs"' in done.stdout
+
+
+def test_a_time_in_another_form_is_named(tmp_path: Path) -> None:
+    """A value that is left out without a word would be looked for in vain on the day."""
+    config = tmp_path / "station.toml"
+    config.write_text(
+        f'[station]\nname = "b"\ndata_dir = "{tmp_path}"\n[[payload]]\nname = "kanalas-1"\n'
+        '[[payload.tracker]]\nid = "Q0HAB-11"\n[[source]]\nname = "hook"\nkind = "http-push"\n'
+        '[source.decoder]\nkind = "json"\n'
+    )
+    message = b'{"tracker": "Q0HAB-11", "lat": 47.1, "lon": 20.3, "alt_m": "x", "time": 1778922000}'
+    told = "\n".join(explain(message, config, {}, NOW))
+    assert "not read: time = '1778922000'" in told
+    assert "not read: alt_m = 'x'" in told
