@@ -33,6 +33,9 @@ LEAD_S = 1_200.0
 INTERVAL_S = 0.2
 """How often services and the mailbox are asked: every 24 s of the station's time."""
 
+SILENT_AFTER = "5 min"
+"""The flight's longest gap is 3 min; what is asked for comes up to 24 s later than the rest."""
+
 # What is told of a moved landing point depends on the moment at which an estimate is made, and that
 # on how busy the machine is.
 BY_THE_MOMENT = "landing-moved"
@@ -117,7 +120,9 @@ async def service() -> AsyncIterator[tuple[str, web.Application]]:
 
 def configuration(sources: dict[str, str], folder: Path) -> Path:
     payloads = "".join(
-        f'[[payload]]\nname = "{name}"\n[[payload.tracker]]\nid = "{name}"\n' for name in sources
+        f'[[payload]]\nname = "{name}"\n[payload.alerts]\nsilent_at_least_s = "{SILENT_AFTER}"\n'
+        f'[[payload.tracker]]\nid = "{name}"\n'
+        for name in sources
     )
     listed = "".join(f'[[source]]\nname = "{name}"\n{text}' for name, text in sources.items())
     path = folder / "station.toml"

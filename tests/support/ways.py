@@ -225,7 +225,8 @@ def way_settings(doors: Doors, interval_s: float) -> dict[str, str]:
         "nmea": f'kind = "serial"\nport = "{doors.receiver}"\n[source.decoder]\nkind = "nmea"\n'
         'tracker = "nmea"\n',
         "json": f'{broker("json")}kind = "json"\n',
-        "packed": f'{broker("packed")}kind = "json"\nfields = {{ tracker = "device" }}\ntime_format = "unix"\n'
+        "packed": f'{broker("packed")}kind = "json"\nfields = {{ tracker = "device" }}\n'
+        'time_format = "unix"\n'
         '[source.decoder.packed]\npath = "uplink.data"\nlayout = ['
         '{ name = "lat", type = "i32", at = 0, scale = 1e-7 },'
         '{ name = "lon", type = "i32", at = 4, scale = 1e-7 },'
