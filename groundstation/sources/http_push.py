@@ -80,7 +80,7 @@ class HttpPushSource:
             return await self._answer(request, emit, health)
 
         app = web.Application(client_max_size=settings.most_bytes)
-        app.router.add_post(settings.path, post)
+        app.router.add_post(settings.path, post, expect_handler=_go_on)
         runner = web.AppRunner(app, access_log=None, shutdown_timeout=2.0)
         await runner.setup()
         try:
@@ -154,6 +154,15 @@ class HttpPushSource:
             if not _same(given, f"{signature.prefix}{made}"):
                 return False
         return True
+
+
+async def _go_on(request: web.Request) -> None:
+    """Answer a sender that asks first (RFC 9110 section 10.1.1). The library's own way fails on an
+    expectation that is no text."""
+    if request.headers.get("Expect", "").lower() != "100-continue":
+        raise web.HTTPExpectationFailed(text="only 100-continue can be expected here")
+    if request.transport is not None:
+        request.transport.write(b"HTTP/1.1 100 Continue\r\n\r\n")
 
 
 def _same(given: str, right: str) -> bool:
