@@ -17,6 +17,7 @@ from groundstation.web.snapshot import (
     DisplayUnits,
     MessageSnapshot,
     PayloadSnapshot,
+    ReceiverSnapshot,
     SourceSnapshot,
     SourceState,
     StationSnapshot,
@@ -136,6 +137,10 @@ def _source(health: SourceHealth) -> SourceSnapshot:
         failures=health.failures,
         last_error=health.last_error,
         next_try_s=health.next_try_s,
+        receivers=tuple(
+            ReceiverSnapshot(name=one.receiver, frames=one.frames, last_utc=one.last_utc)
+            for one in health.receivers
+        ),
     )
 
 

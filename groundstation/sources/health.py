@@ -12,12 +12,25 @@ QUIET_AFTER_S: Final = 300.0
 trackers send every few minutes at least."""
 
 
+MOST_RECEIVERS: Final = 50
+"""More than this are not told apart. Own choice."""
+
+
 class SourceState(StrEnum):
     OPENING = "opening"
     RECEIVING = "receiving"
     QUIET = "quiet"
     RETRYING = "retrying"
     FINISHED = "finished"
+
+
+@dataclass(frozen=True, slots=True)
+class Heard:
+    """What came by one receiver of a source: a device, an address, a topic."""
+
+    receiver: str
+    frames: int
+    last_utc: float
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -33,6 +46,7 @@ class SourceHealth:
     failures: int
     last_error: str
     next_try_s: float | None
+    receivers: tuple[Heard, ...] = ()
 
 
 class HealthRecorder:
@@ -49,6 +63,7 @@ class HealthRecorder:
         self._failures = 0
         self._last_error = ""
         self._next_try_s: float | None = None
+        self._receivers: dict[str, Heard] = {}
 
     @property
     def is_open(self) -> bool:
@@ -71,6 +86,11 @@ class HealthRecorder:
     def received(self, frame: Frame) -> None:
         self._frames += 1
         self._last_frame_utc = frame.received_utc
+        name = frame.receiver
+        before = self._receivers.get(name)
+        if before is not None or len(self._receivers) < MOST_RECEIVERS:
+            frames = 1 if before is None else before.frames + 1
+            self._receivers[name] = Heard(name, frames, frame.received_utc)
 
     def failed(self, error: str, next_try_s: float) -> None:
         """The connection ended, and is tried again after ``next_try_s`` real seconds."""
@@ -102,6 +122,7 @@ class HealthRecorder:
             failures=self._failures,
             last_error=self._last_error,
             next_try_s=left,
+            receivers=tuple(self._receivers.values()),
         )
 
     def _become(self, state: SourceState) -> None:

@@ -22,7 +22,8 @@ an age adds ``speed`` times the real seconds since it asked. What is not known i
      "expected_burst_m", "signal_lost": {"time", "in_s", "agl_m"} | null}, …],
    "vehicles": [{"vehicle", "time", "age_s", "lat", "lon", "speed_ms", "course_deg"}, …],
    "sources": [{"name", "kind", "state", "since", "since_age_s", "frames", "last_frame",
-                "last_frame_age_s", "failures", "last_error", "next_try_s"}, …],
+                "last_frame_age_s", "failures", "last_error", "next_try_s",
+                "receivers": [{"name", "frames", "last", "last_age_s"}, …]}, …],
    "targets": [{"name", "kind", "waiting", "delivered", "expired", "uncertain", "failures",
                 "last_delivered", "last_delivered_age_s", "oldest_waiting",
                 "oldest_waiting_age_s", "last_error", "next_try_s"}, …],
@@ -219,6 +220,15 @@ def _source(source: SourceSnapshot, now: float) -> JsonObject:
         "failures": source.failures,
         "last_error": source.last_error,
         "next_try_s": number(source.next_try_s, 1),
+        "receivers": [
+            {
+                "name": one.name,
+                "frames": one.frames,
+                "last": iso_utc(one.last_utc),
+                "last_age_s": _age(one.last_utc, now),
+            }
+            for one in source.receivers
+        ],
     }
 
 

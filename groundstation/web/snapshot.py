@@ -54,6 +54,15 @@ class PayloadSnapshot:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class ReceiverSnapshot:
+    """What one receiver brought to a source."""
+
+    name: str
+    frames: int
+    last_utc: float
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class SourceSnapshot:
     """One source. ``next_try_s`` is the time until the supervisor tries again, in real seconds."""
 
@@ -66,6 +75,7 @@ class SourceSnapshot:
     failures: int = 0
     last_error: str = ""
     next_try_s: float | None = None
+    receivers: tuple[ReceiverSnapshot, ...] = ()
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -120,6 +120,7 @@ async def test_a_base_merges_what_two_receivers_hear(tmp_path: Path) -> None:
 
                 await until(all_there, 60.0)
                 await asyncio.sleep(1.0)
+                told = await home.state()
                 retained = await _retained(broker)
             finally:
                 for one in stations.values():
@@ -128,6 +129,10 @@ async def test_a_base_merges_what_two_receivers_hear(tmp_path: Path) -> None:
     heard = rows(home.database, "SELECT DISTINCT receiver, data FROM frame")
     by = Counter(str(name) for name, _ in heard)
     assert by == {f"rehearsal/groundstation/frames/{name}": count for name, count in sent.items()}
+    assert told is not None
+    assert {
+        one["name"].rpartition("/")[2]: one["frames"] for one in told["sources"][0]["receivers"]
+    }.keys() == sent.keys()
     # Each position counts once, whoever heard it, as if one station had heard all.
     (fixes,) = rows(home.database, "SELECT count(*), count(DISTINCT time_utc) FROM fix")
     assert fixes[0] == fixes[1]

@@ -120,6 +120,8 @@ function putSource(row, source, words, drift) {
   say(part(row, "state"), `${word} for ${span(source.since_age_s + drift)}`);
   const heard = source.last_frame_age_s === null ? "nothing heard yet" : `last heard ${span(source.last_frame_age_s + drift)} ago`;
   say(part(row, "detail"), `${source.kind}, ${source.frames.toLocaleString("en-GB")} frames, ${heard}`);
+  say(part(row, "receivers"), source.receivers.length < 2 ? "" : source.receivers.map((one) =>
+    `${one.name}: ${one.frames.toLocaleString("en-GB")}, ${span(one.last_age_s + drift)} ago`).join(" · "));
   say(part(row, "error"), failure(source));
 }
 
