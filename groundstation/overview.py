@@ -12,6 +12,7 @@ from groundstation.records import Fix, Landing, Message
 from groundstation.sources.health import HealthRecorder, SourceHealth
 from groundstation.sources.health import SourceState as Health
 from groundstation.store.outbox import TargetFigures
+from groundstation.store.salvage import Salvage
 from groundstation.web.snapshot import (
     Counts,
     DisplayUnits,
@@ -44,12 +45,14 @@ class Overview:
         clock: Clock,
         pipeline: Pipeline,
         health: Mapping[str, HealthRecorder],
+        salvaged: Salvage | None = None,
     ) -> None:
         self.outbox: tuple[TargetFigures, ...] = ()
         self._settings = settings
         self._clock = clock
         self._pipeline = pipeline
         self._health = health
+        self._salvaged = salvaged
         self._started_utc = clock.now_utc()
 
     def snapshot(self) -> StationSnapshot:
@@ -77,8 +80,25 @@ class Overview:
                 rejected=dict(self._pipeline.rejected),
             ),
             messages=tuple(_message(one) for one in reversed(self._pipeline.messages)),
-            problems=_problems(sources, targets),
+            problems=(*self._of_the_disk(), *_problems(sources, targets)),
         )
+
+    def _of_the_disk(self) -> tuple[str, ...]:
+        found = []
+        standing = self._pipeline.standing
+        if standing.trouble:
+            found.append(
+                f"Nothing can be written to the disk ({standing.trouble}). The flight goes on in"
+                f" memory, {standing.waiting:,} steps of it; a power cut would lose them. Make room"
+                " on the disk, or see whether it still works."
+            )
+        if self._salvaged is not None:
+            found.append(
+                f"The database was damaged and is set aside as {self._salvaged.aside.name};"
+                f" {self._salvaged.frames:,} packets of it could be read and are gone on from."
+                " Keep the file, and look whether the disk is failing."
+            )
+        return tuple(found)
 
     def _payload(self, state: FlightState) -> PayloadSnapshot:
         last_m, last_deg = self._from_base(state.last)

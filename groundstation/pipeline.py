@@ -31,6 +31,7 @@ from groundstation.records import (
 )
 from groundstation.store.batch import Batch
 from groundstation.store.reader import Reader
+from groundstation.store.scribe import Standing
 from groundstation.store.writer import Store
 
 log = logging.getLogger(__name__)
@@ -98,7 +99,13 @@ class Pipeline:
         self._seq = store.next_seq
         self._queue: asyncio.Queue[_Arrival | Landing | float] = asyncio.Queue(QUEUE_FRAMES)
         self._wanted = asyncio.Event()
+        self._unkept: list[Callable[[], None]] = []
         self.moved_s = clock.monotonic_s()
+
+    @property
+    def standing(self) -> Standing:
+        """How it stands with the disk."""
+        return self._store.standing
 
     async def put(self, frame: Frame, stored: Callable[[], None] | None = None) -> None:
         """Take a frame; waits while the queue is full. ``stored`` is called once it is on disk."""
@@ -151,11 +158,19 @@ class Pipeline:
             if not rows.empty():
                 said = await self._store.commit(rows.batch())
                 self.messages.extend(m for m in rows.messages if m.alert.key in said)
-            for stored in acknowledge:
-                stored()
+            self._unkept += acknowledge
+            self._acknowledge()
             self.moved_s = self._clock.monotonic_s()
             if self.flights.due():
                 self._wanted.set()
+
+    def _acknowledge(self) -> None:
+        """Tell the senders, once all of it is really on the disk. The clock comes by each second,
+        so those of a disk that works again are not forgotten."""
+        if not self._store.standing.trouble:
+            for stored in self._unkept:
+                stored()
+            self._unkept.clear()
 
     async def tick_forever(self) -> None:
         """Tell the flights the time, about once a station second."""

@@ -1,7 +1,9 @@
 """The station, wired: sources, pipeline, estimator, outbox and page, in one task group."""
 
 import asyncio
+import logging
 from collections.abc import Callable, Mapping
+from contextlib import suppress
 from dataclasses import replace
 from pathlib import Path
 
@@ -11,6 +13,7 @@ from groundstation.clock import Clock
 from groundstation.config import StationSettings, flight_settings, wording_settings
 from groundstation.decoders.build import build_decoder
 from groundstation.decoders.decoder import Decoder
+from groundstation.errors import StoreError
 from groundstation.flight.flights import Flights
 from groundstation.overview import Overview
 from groundstation.pipeline import Pipeline
@@ -23,9 +26,12 @@ from groundstation.sources.pace import Pace
 from groundstation.sources.recording_source import RecordingSettings
 from groundstation.sources.supervisor import BackoffSettings, supervise
 from groundstation.store.reader import Reader
+from groundstation.store.salvage import set_aside_if_damaged
 from groundstation.store.writer import Store
 from groundstation.systemd import notify
 from groundstation.web.server import serve
+
+log = logging.getLogger(__name__)
 
 DATABASE_NAME = "station.db"
 REHEARSAL_NAME = "rehearsal.db"
@@ -54,7 +60,8 @@ async def run_station(
     wording = replace(wording_settings(settings), rehearsal=clock.rehearsal)
     path = database(settings, clock)
     path.parent.mkdir(parents=True, exist_ok=True)
-    async with Store.open(path, [target.name for target in targets]) as store:
+    salvaged = await asyncio.to_thread(set_aside_if_damaged, path, clock.now_utc())
+    async with Store.open(path, [target.name for target in targets], lifeboat=True) as store:
         health = {one.name: HealthRecorder(one.name, one.kind, clock) for one in settings.source}
         pipeline = Pipeline(
             flights=flights,
@@ -64,11 +71,10 @@ async def run_station(
             clock=clock,
             deaf=lambda: frozenset(name for name, one in health.items() if one.is_deaf),
         )
-        with Reader(path) as reader:
-            await pipeline.restore(reader)
+        await _restored(pipeline, path, store)
         pace = Pace()
         sources = [build_source(one, clock, pace) for one in settings.source]
-        overview = Overview(settings, clock, pipeline, health)
+        overview = Overview(settings, clock, pipeline, health, salvaged)
         async with asyncio.TaskGroup() as tasks:
             tasks.create_task(pipeline.run(), name="pipeline")
             tasks.create_task(pipeline.tick_forever(), name="clock")
@@ -116,11 +122,23 @@ def _decoders(settings: StationSettings) -> Mapping[str, Decoder]:
     return found
 
 
+async def _restored(pipeline: Pipeline, path: Path, store: Store) -> None:
+    """Go on from what the disk holds; a disk that fails is no reason not to fly."""
+    try:
+        with Reader(path) as reader:
+            await pipeline.restore(reader)
+    except StoreError as error:
+        if not store.standing.trouble:
+            raise
+        log.error("what was stored before can't be read, and is not gone on from: %s", error)
+
+
 async def _look_at_outbox(path: Path, overview: Overview) -> None:
     """Refresh the outbox figures now and then, off the event loop."""
 
     def look() -> None:
-        with Reader(path) as reader:
+        # A disk that fails is told by the store.
+        with suppress(StoreError), Reader(path) as reader:
             overview.outbox = reader.outbox_counts()
 
     while True:

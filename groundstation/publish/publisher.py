@@ -10,11 +10,13 @@ import asyncio
 import json
 import logging
 from collections.abc import Callable, Sequence
+from contextlib import suppress
 from pathlib import Path
 from typing import Final
 
 import aiomqtt
 
+from groundstation.errors import StoreError
 from groundstation.flight.state import FlightState
 from groundstation.publish.messages import Published, alert, frame, states
 from groundstation.publish.settings import PublishSettings
@@ -43,7 +45,9 @@ class Publisher:
         self._database = database
         self._states_now = states_now
         self._place_file = database.with_name(f"{database.name}{PLACE_ENDING}")
-        self._place = self._read_place() or self._begun()
+        self._place = self._read_place()
+        with suppress(StoreError):
+            self._begin()
         self._told: dict[str, str] = {}
 
     async def run(self) -> None:
@@ -58,7 +62,7 @@ class Publisher:
                     while True:
                         busy = await self._round(client)
                         await asyncio.sleep(0.0 if busy else LOOK_S)
-            except (aiomqtt.MqttError, OSError, TimeoutError) as error:
+            except (aiomqtt.MqttError, OSError, TimeoutError, StoreError) as error:
                 where = f"{self._settings.host}:{self._settings.port}"
                 log.warning("publishing to %s: %s; next try in %.1f s", where, error, pause_s)
             await asyncio.sleep(pause_s)
@@ -98,18 +102,20 @@ class Publisher:
 
     def _frames(self) -> list[tuple[int, Frame]]:
         with Reader(self._database) as reader:
-            return reader.frames_after(self._place["frame"], BATCH)
+            return reader.frames_after(self._begin()["frame"], BATCH)
 
     def _alerts(self) -> list[tuple[int, Message]]:
         with Reader(self._database) as reader:
-            return reader.messages_after(self._place["alert"], BATCH)
+            return reader.messages_after(self._begin()["alert"], BATCH)
 
     def _passed(self, what: str, numbers: Sequence[int]) -> None:
         if numbers:
-            self._keep_place(self._place | {what: numbers[-1]})
+            self._keep_place(self._begin() | {what: numbers[-1]})
 
-    def _begun(self) -> dict[str, int]:
-        """Where to begin at the first start: with what comes from now on."""
+    def _begin(self) -> dict[str, int]:
+        """Where to go on; at the first start, with what comes from now on."""
+        if self._place is not None:
+            return self._place
         with Reader(self._database) as reader:
             frame_id, alert_id = reader.last_ids()
         place = {"frame": frame_id, "alert": alert_id}
@@ -119,8 +125,12 @@ class Publisher:
     def _keep_place(self, place: dict[str, int]) -> None:
         self._place = place
         fresh = self._place_file.with_suffix(".new")
-        fresh.write_text(json.dumps(place))
-        fresh.replace(self._place_file)
+        try:
+            fresh.write_text(json.dumps(place))
+            fresh.replace(self._place_file)
+        except OSError as error:
+            # Then a restart sends some of it again, which counts once.
+            log.warning("%s can't be written: %s", self._place_file, error)
 
     def _read_place(self) -> dict[str, int] | None:
         try:

@@ -1,5 +1,6 @@
 """Connections to the database: one that writes, any number that only read."""
 
+import errno
 import fcntl
 import sqlite3
 from collections.abc import Iterator
@@ -43,27 +44,42 @@ def connect_reading(path: Path) -> sqlite3.Connection:
     if not path.is_file():
         raise StoreError(f"there is no database {path}; start the station once to make it")
     try:
-        connection = sqlite3.connect(
-            f"{path.absolute().as_uri()}?mode=ro",
-            uri=True,
-            isolation_level=None,
-            check_same_thread=False,
-        )
+        return _reading(path, "mode=ro")
+    except sqlite3.OperationalError as error:
+        if path.with_name(path.name + "-wal").exists():
+            raise StoreError(_unusable(path, error)) from error
     except sqlite3.Error as error:
         raise StoreError(_unusable(path, error)) from error
+    # On a disk that is read-only the files beside it can't be made; without a log to be read
+    # there, it can be done without them.
+    try:
+        return _reading(path, "mode=ro&immutable=1")
+    except sqlite3.Error as error:
+        raise StoreError(_unusable(path, error)) from error
+
+
+def _reading(path: Path, how: str) -> sqlite3.Connection:
+    connection = sqlite3.connect(
+        f"{path.absolute().as_uri()}?{how}",
+        uri=True,
+        isolation_level=None,
+        check_same_thread=False,
+    )
     try:
         _set_pragmas(connection)
         connection.execute("PRAGMA query_only = ON")
         connection.execute("SELECT count(*) FROM sqlite_schema").fetchone()
-    except sqlite3.Error as error:
+    except sqlite3.Error:
         connection.close()
-        raise StoreError(_unusable(path, error)) from error
+        raise
     return connection
 
 
 @contextmanager
-def only_writer(path: Path) -> Iterator[None]:
+def only_writer(path: Path, *, or_none: bool = False) -> Iterator[None]:
     """Hold the right to write ``path``; the system gives it up even if the process is killed.
+
+    With ``or_none`` a disk on which nothing can be written is gone on with all the same.
 
     SQLite before 3.51.3 can damage a database when two connections write and checkpoint at the
     same instant (its "WAL-reset" defect), so a second station is refused at the door.
@@ -73,6 +89,9 @@ def only_writer(path: Path) -> Iterator[None]:
         path.parent.mkdir(parents=True, exist_ok=True)
         lock: IO[bytes] = lock_path.open("ab")
     except OSError as error:
+        if or_none and error.errno in (errno.EROFS, errno.ENOSPC, errno.EIO):
+            yield
+            return
         raise StoreError(f"{lock_path} can't be opened for writing: {error}") from error
     with lock:
         try:

@@ -18,12 +18,16 @@ from typing import Any, Final, TypeVar
 from groundstation.errors import StoreError
 from groundstation.store import outbox
 from groundstation.store.batch import Batch
-from groundstation.store.connection import connect_writing, only_writer
+from groundstation.store.connection import only_writer
 from groundstation.store.journal import write_batch
-from groundstation.store.migrate import migrate
+from groundstation.store.scribe import RETRY_S, Scribe, Standing
 from groundstation.store.steady import steady_utc
 
 T = TypeVar("T")
+
+JOB_BYTES: Final = 400
+FRAME_BYTES: Final = 2_000
+"""About what a work, and a frame with all that is made of it, holds in memory."""
 
 MOST_TOGETHER: Final = 1_000
 """Works in one transaction, so that the first of a long queue does not wait for the last."""
@@ -34,6 +38,7 @@ class _Job:
     work: Callable[[sqlite3.Connection], Any]
     done: asyncio.Future[Any]
     tells_outbox: bool = False
+    size: int = JOB_BYTES
     result: Any = None
     error: StoreError | None = None
 
@@ -42,16 +47,24 @@ class Store:
     """The database of one station, open for writing. Use ``Store.open``.
 
     ``next_seq`` is the first free id for frames, reports and landings. ``now`` is the real time
-    from which messages count their age.
+    from which messages count their age. ``standing`` tells whether all that was committed is on
+    the disk; only then may a sender be told so.
     """
 
     def __init__(
-        self, path: Path, targets: Sequence[str], now: Callable[[], float] = steady_utc
+        self,
+        path: Path,
+        targets: Sequence[str],
+        now: Callable[[], float] = steady_utc,
+        *,
+        lifeboat: bool = False,
     ) -> None:
         self.path = path
         self.targets = tuple(targets)
         self.now = now
         self.next_seq = 1
+        self.standing = Standing()
+        self._scribe = Scribe(path, lifeboat=lifeboat)
         self._loop = asyncio.get_running_loop()
         # Holds one job at most for each caller that waits, so it needs no size of its own.
         self._jobs: SimpleQueue[_Job | None] = SimpleQueue()
@@ -63,15 +76,20 @@ class Store:
     @staticmethod
     @asynccontextmanager
     async def open(
-        path: Path, targets: Sequence[str] = (), *, now: Callable[[], float] = steady_utc
+        path: Path,
+        targets: Sequence[str] = (),
+        *,
+        now: Callable[[], float] = steady_utc,
+        lifeboat: bool = False,
     ) -> AsyncIterator["Store"]:
         """Open or make the database ``path``; on leaving, what waits is written first.
 
-        ``targets`` names who gets new messages. Raises ``StoreError`` where the file can't be
-        used, another station writes it, or a newer program made it.
+        ``targets`` names who gets new messages. With ``lifeboat`` a disk that takes nothing does
+        not end it: it goes on in memory, and says so in ``standing``. Raises ``StoreError`` where
+        the file can't be used, another station writes it, or a newer program made it.
         """
-        with only_writer(path):
-            store = Store(path, targets, now)
+        with only_writer(path, or_none=lifeboat):
+            store = Store(path, targets, now, lifeboat=lifeboat)
             store._thread.start()
             try:
                 await store._opened
@@ -82,12 +100,13 @@ class Store:
                 await asyncio.to_thread(store._thread.join)
 
     async def commit(self, batch: Batch) -> frozenset[str]:
-        """Return when ``batch`` is on disk, with the keys of its messages that are new.
+        """Return when ``batch`` is written, with the keys of its messages that are new.
 
         Raises ``StoreError`` where it could not be written; then nothing of it is.
         """
         work = partial(write_batch, batch=batch, targets=self.targets, now_utc=self.now())
-        return await self._do(work, tells_outbox=bool(batch.messages))
+        size = JOB_BYTES + sum(FRAME_BYTES + len(frame.data) for _, frame in batch.frames)
+        return await self._do(work, tells_outbox=bool(batch.messages), size=size)
 
     def listen(self) -> asyncio.Event:
         """An event that is set whenever new messages were committed; clear it before looking."""
@@ -125,37 +144,37 @@ class Store:
         await self._do(partial(outbox.unwanted, dispatch=dispatch))
 
     async def _do(
-        self, work: Callable[[sqlite3.Connection], T], *, tells_outbox: bool = False
+        self,
+        work: Callable[[sqlite3.Connection], T],
+        *,
+        tells_outbox: bool = False,
+        size: int = JOB_BYTES,
     ) -> T:
         if self._closed:
             raise StoreError(f"{self.path} is closed; nothing more is written")
-        job = _Job(work, self._loop.create_future(), tells_outbox)
+        job = _Job(work, self._loop.create_future(), tells_outbox, size)
         self._jobs.put(job)
         result: T = await job.done
         return result
 
     def _run(self) -> None:
         try:
-            connection = connect_writing(self.path)
+            self.next_seq = self._scribe.open()
         except StoreError as error:
             self._tell(self._set_opened, error)
             return
-        try:
-            migrate(connection, self.path)
-            self.next_seq = 1 + _last_seq(connection)
-        except (StoreError, sqlite3.Error) as error:
-            connection.close()
-            self._tell(self._set_opened, error)
-            return
         self._tell(self._set_opened, None)
-        self._write_until_closed(connection)
-        # What is left of the log is taken up at the next start.
-        with suppress(sqlite3.Error):
-            connection.close()
+        self._write_until_closed()
+        self._scribe.close()
 
-    def _write_until_closed(self, connection: sqlite3.Connection) -> None:
+    def _write_until_closed(self) -> None:
         while True:
-            first = self._jobs.get()
+            try:
+                first = self._jobs.get(timeout=RETRY_S if self._scribe.adrift else None)
+            except Empty:
+                self._scribe.try_ashore()
+                self._tell(self._resolve, (), self._scribe.standing)
+                continue
             if first is None:
                 return
             group, last = [first], False
@@ -166,11 +185,8 @@ class Store:
                         last = True
                     else:
                         group.append(job)
-            if not _transact(connection, group, self.path) and len(group) > 1:
-                # One job that can't be written must not take the others with it.
-                for job in group:
-                    _transact(connection, [job], self.path)
-            self._tell(self._resolve, group)
+            self._scribe.write(group)
+            self._tell(self._resolve, group, self._scribe.standing)
             if last:
                 return
 
@@ -179,17 +195,17 @@ class Store:
         with suppress(RuntimeError):
             self._loop.call_soon_threadsafe(call, *arguments)
 
-    def _set_opened(self, error: Exception | None) -> None:
+    def _set_opened(self, error: StoreError | None) -> None:
+        self.standing = self._scribe.standing
         if self._opened.done():
             return
         if error is None:
             self._opened.set_result(None)
-        elif isinstance(error, StoreError):
-            self._opened.set_exception(error)
         else:
-            self._opened.set_exception(StoreError(f"{self.path} can't be read: {error}"))
+            self._opened.set_exception(error)
 
-    def _resolve(self, group: Sequence[_Job]) -> None:
+    def _resolve(self, group: Sequence[_Job], standing: Standing) -> None:
+        self.standing = standing
         for job in group:
             if job.tells_outbox and job.result:
                 for listener in self._listeners:
@@ -200,34 +216,3 @@ class Store:
                 job.done.set_result(job.result)
             else:
                 job.done.set_exception(job.error)
-
-
-def _transact(connection: sqlite3.Connection, group: Sequence[_Job], path: Path) -> bool:
-    """Do all of ``group`` or nothing; where it fails, note why on each and return False."""
-    try:
-        connection.execute("BEGIN IMMEDIATE")
-        for job in group:
-            job.result = job.work(connection)
-        connection.execute("COMMIT")
-    except Exception as error:
-        with suppress(sqlite3.Error):
-            connection.execute("ROLLBACK")
-        of_disk = isinstance(error, sqlite3.OperationalError)
-        hint = "; make room on its disk, or replace it, and start again" if of_disk else ""
-        for job in group:
-            job.result = None
-            job.error = StoreError(f"writing to {path} failed: {error}{hint}")
-            job.error.__cause__ = error
-        return False
-    for job in group:
-        job.error = None
-    return True
-
-
-def _last_seq(connection: sqlite3.Connection) -> int:
-    tables = ("frame", "report", "landing")
-    greatest = (
-        connection.execute(f"SELECT coalesce(max(id), 0) FROM {table}").fetchone()[0]
-        for table in tables
-    )
-    return int(max(greatest))
