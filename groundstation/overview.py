@@ -26,6 +26,8 @@ from groundstation.web.snapshot import (
 )
 
 RATE_OVER_S = 60.0
+AGREE_S = 120.0
+JUST_NOW_S = 900.0
 
 _STATE = {
     Health.OPENING: SourceState.STARTING,
@@ -80,10 +82,20 @@ class Overview:
                 rejected=dict(self._pipeline.rejected),
             ),
             messages=tuple(_message(one) for one in reversed(self._pipeline.messages)),
-            problems=(*self._of_the_disk(), *_problems(sources, targets)),
+            problems=(*self._of_the_machine(), *_problems(sources, targets)),
         )
 
-    def _of_the_disk(self) -> tuple[str, ...]:
+    def _packets_agree(self) -> bool:
+        """Whether a payload's own clock has just said the same as ours."""
+        flights, now = self._pipeline.flights, self._clock.now_utc()
+        newest = [flights.state(name).last for name in flights.payloads]
+        return any(
+            0.0 < fix.received_utc - fix.time_utc < AGREE_S and now - fix.received_utc < JUST_NOW_S
+            for fix in newest
+            if fix is not None
+        )
+
+    def _of_the_machine(self) -> tuple[str, ...]:
         found = []
         standing = self._pipeline.standing
         if standing.trouble:
@@ -91,6 +103,11 @@ class Overview:
                 f"Nothing can be written to the disk ({standing.trouble}). The flight goes on in"
                 f" memory, {standing.waiting:,} steps of it; a power cut would lose them. Make room"
                 " on the disk, or see whether it still works."
+            )
+        if not (self._clock.is_kept() or self._packets_agree()):
+            found.append(
+                "Nothing keeps this machine's clock right, so times of the station may be off."
+                " Those of the flight come from its packets."
             )
         if self._salvaged is not None:
             found.append(

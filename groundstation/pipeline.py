@@ -18,8 +18,10 @@ from groundstation.flight.estimate import estimate
 from groundstation.flight.events import Estimated, Observed
 from groundstation.flight.flights import Flights, ticks_between
 from groundstation.flight.fold import Outcome
+from groundstation.flight.gate import FUTURE_S
 from groundstation.records import (
     Alert,
+    Fix,
     Frame,
     Landing,
     Message,
@@ -100,6 +102,7 @@ class Pipeline:
         self._queue: asyncio.Queue[_Arrival | Landing | float] = asyncio.Queue(QUEUE_FRAMES)
         self._wanted = asyncio.Event()
         self._unkept: list[Callable[[], None]] = []
+        self._ahead_s = 0.0
         self.moved_s = clock.monotonic_s()
 
     @property
@@ -111,11 +114,14 @@ class Pipeline:
         """Take a frame; waits while the queue is full. ``stored`` is called once it is on disk."""
         await self._queue.put(_Arrival(frame, stored))
 
-    async def restore(self, reader: Reader) -> None:
-        """Fold what the store holds of the last two days again, and say what was left unsaid."""
+    async def restore(self, reader: Reader, *, quiet: bool = False) -> None:
+        """Fold what the store holds of the last two days again, and say what was left unsaid,
+        unless ``quiet``."""
+        self._clock.not_before((reader.last_received_utc() or 0.0) + 1.0)
         since = self._clock.now_utc() - RESTART_WINDOW_S
-        spoken = reader.spoken_keys()
-        self.messages.extend(reversed(reader.recent_messages(KEEP_MESSAGES)))
+        spoken = _spoken(reader)
+        if not quiet:
+            self.messages.extend(reversed(reader.recent_messages(KEEP_MESSAGES)))
         unsaid: list[Alert] = []
         last: float | None = None
         for _, event in reader.events_since(since):
@@ -130,39 +136,56 @@ class Pipeline:
                     outcomes += self._observed(event)
                 case Estimated(landing=landing):
                     outcomes += self.flights.estimated(landing)
-            unsaid += [o for o in outcomes if isinstance(o, Alert) and o.key not in spoken]
+            unsaid += [o for o in outcomes if isinstance(o, Alert) and not spoken(o.key)]
         now = self._clock.now_utc()
         fresh = [alert for alert in unsaid if now - alert.time_utc < alert.useful_for_s]
-        if fresh:
+        if fresh and not quiet:
             await self._say(tuple(self._render(alert) for alert in fresh))
 
     async def run(self) -> None:
         """Work until cancelled. A ``StoreError`` ends it: what can't be kept is not taken."""
         while True:
-            items = [await self._queue.get()]
-            while len(items) < BATCH_MOST and not self._queue.empty():
-                items.append(self._queue.get_nowait())
-            rows = _Rows()
-            acknowledge: list[Callable[[], None]] = []
-            for item in items:
-                match item:
-                    case _Arrival(frame, stored):
-                        self._take(frame, rows)
-                        if stored is not None:
-                            acknowledge.append(stored)
-                    case Landing():
-                        rows.landings.append((self._next(), item))
-                        self._keep(self.flights.estimated(item), rows)
-                    case float():
-                        self._keep(self.flights.tick(item, self._deaf()), rows)
-            if not rows.empty():
-                said = await self._store.commit(rows.batch())
-                self.messages.extend(m for m in rows.messages if m.alert.key in said)
-            self._unkept += acknowledge
-            self._acknowledge()
-            self.moved_s = self._clock.monotonic_s()
-            if self.flights.due():
-                self._wanted.set()
+            await self.work()
+
+    async def work(self) -> None:
+        """Take what waits, at least one thing, through all of it."""
+        items = [await self._queue.get()]
+        while len(items) < BATCH_MOST and not self._queue.empty():
+            items.append(self._queue.get_nowait())
+        rows = _Rows()
+        for item in items:
+            match item:
+                case _Arrival(frame, stored):
+                    self._take(frame, rows)
+                    if stored is not None:
+                        self._unkept.append(stored)
+                case Landing():
+                    rows.landings.append((self._next(), item))
+                    self._keep(self.flights.estimated(item), rows)
+                case float():
+                    self._keep(self.flights.tick(item, self._deaf()), rows)
+        if not rows.empty():
+            said = await self._store.commit(rows.batch())
+            self.messages.extend(m for m in rows.messages if m.alert.key in said)
+        self._acknowledge()
+        self.moved_s = self._clock.monotonic_s()
+        jump_s = self._clock.jumped_s() or self._ahead_s
+        if jump_s:
+            await self._follow(jump_s)
+        if self.flights.due():
+            self._wanted.set()
+
+    async def _follow(self, by_s: float) -> None:
+        """The clock was set: write that down, and tell the flights again with times as of today."""
+        self._ahead_s = 0.0
+        log.warning("the clock is set by %+.1f s; flight times come from the packets", by_s)
+        await self._store.commit(Batch(clock_jumps=((self._seq - 1, by_s),)))
+        self._clock.follow(by_s)
+        if self._store.standing.trouble:
+            return
+        self.flights.forget()
+        with Reader(self._store.path) as reader:
+            await self.restore(reader, quiet=True)
 
     def _acknowledge(self) -> None:
         """Tell the senders, once all of it is really on the disk. The clock comes by each second,
@@ -172,12 +195,15 @@ class Pipeline:
                 stored()
             self._unkept.clear()
 
+    async def tick(self) -> None:
+        await self._queue.put(self._clock.now_utc())
+
     async def tick_forever(self) -> None:
         """Tell the flights the time, about once a station second."""
         pause = max(1.0 / self._clock.speed, 0.05)
         while True:
             await asyncio.sleep(pause)
-            await self._queue.put(self._clock.now_utc())
+            await self.tick()
 
     async def estimate_forever(self) -> None:
         """Make estimates, each from the newest state, in a thread of its own."""
@@ -237,14 +263,22 @@ class Pipeline:
             match outcome:
                 case Verdict():
                     rows.verdicts.append(outcome)
-                    if outcome.reason is None:
-                        self.fixes += 1
-                    else:
+                    if outcome.reason is not None:
                         self.rejected[outcome.reason] += 1
+                    if outcome.fix is not None:
+                        self.fixes += 1
+                        self._hold_clock_against(outcome.fix)
                 case PhaseChange():
                     rows.phases.append(outcome)
                 case Alert():
                     rows.messages.append(self._render(outcome))
+
+    def _hold_clock_against(self, fix: Fix) -> None:
+        """Packets whose time is ahead of ours, and which the gate believes, know better than a
+        clock that nothing keeps."""
+        ahead_s = fix.time_utc - fix.received_utc
+        if ahead_s > FUTURE_S and not self._clock.is_kept():
+            self._ahead_s = ahead_s
 
     def _render(self, alert: Alert) -> Message:
         return render(alert, self._wording, self.flights.vehicles.positions)
@@ -257,3 +291,18 @@ class Pipeline:
         seq = self._seq
         self._seq += 1
         return seq
+
+
+def _spoken(reader: Reader) -> Callable[[str], bool]:
+    """Whether an alert was told before. A key holds when the flight began, which a jump of the
+    clock may have moved where the tracker sends no time of its own."""
+    keys = reader.spoken_keys()
+    if not reader.clock_jumped():
+        return keys.__contains__
+    bare = {_without_begin(key) for key in keys}
+    return lambda key: _without_begin(key) in bare
+
+
+def _without_begin(key: str) -> str:
+    payload, _, *occasion = key.rsplit("/", 3)
+    return "/".join((payload, *occasion))

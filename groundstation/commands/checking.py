@@ -1,7 +1,6 @@
 """What the check command tries, and how it says what it saw."""
 
 import asyncio
-import ctypes
 import os
 import shutil
 import socket
@@ -26,9 +25,6 @@ LEAST_FREE_BYTES: Final = 200_000_000
 
 SEND_S: Final = 90.0
 """Longer than a target's own limit for one attempt."""
-
-TIME_ERROR: Final = 5
-"""What adjtimex(2) returns where nothing keeps the clock right."""
 
 EARLIEST_UTC: Final = 1_767_225_600.0
 """2026-01-01: the program is younger, so a clock before it is wrong."""
@@ -110,9 +106,7 @@ def look_at_clock() -> str:
     now = time.time()
     if now < EARLIEST_UTC:
         raise _FailureError(f"it is {iso_utc(now)} here, which can't be; set the clock")
-    # A buffer larger than struct timex; all zero asks and changes nothing (adjtimex(2)).
-    state = ctypes.CDLL(None, use_errno=True).adjtimex(ctypes.create_string_buffer(512))
-    kept = "not known to be synchronised" if state in (-1, TIME_ERROR) else "synchronised"
+    kept = "synchronised" if SystemClock().is_kept() else "not known to be synchronised"
     return f"{iso_utc(now)}, {kept}"
 
 

@@ -27,8 +27,14 @@ class Flights:
     ) -> None:
         self.vehicles = Vehicles(vehicles)
         self._settings = {one.payload: one for one in settings}
-        self._states = {one.payload: begin(one) for one in settings}
+        self._states: dict[str, FlightState] = {}
+        self.forget()
         self._roster = Roster(tuple(settings))
+
+    def forget(self) -> None:
+        """Begin anew, as if nothing had been heard yet."""
+        self.vehicles.forget()
+        self._states = {name: begin(one) for name, one in self._settings.items()}
 
     @property
     def payloads(self) -> tuple[str, ...]:

@@ -27,6 +27,7 @@ FUTURE_S = 600.0
 PAST_S = 24 * 3600.0
 SAME_TIME_S = 0.5
 SAME_PLACE_M = 60.0
+SAME_HEIGHT_M = 5.0
 # A report without a time of its own, heard again within this time at the same place, is a copy:
 # common practice on packet radio, no source.
 COPY_S = 30.0
@@ -186,6 +187,14 @@ def fix_of(settings: FlightSettings, observed: Observed) -> Fix:
 def _copy(a: Mark, b: Mark) -> bool:
     within = SAME_TIME_S if a.own_time and b.own_time else COPY_S
     if abs(a.time_utc - b.time_utc) > within:
+        return False
+    # A slow drift goes less than a place's width between two reports; then the climb tells them.
+    if (
+        not (a.own_time and b.own_time)
+        and a.altitude_m is not None
+        and b.altitude_m is not None
+        and abs(a.altitude_m - b.altitude_m) > SAME_HEIGHT_M
+    ):
         return False
     return (
         abs(a.latitude_deg - b.latitude_deg) < 0.01

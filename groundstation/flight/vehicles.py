@@ -24,6 +24,9 @@ class Vehicles:
     def __contains__(self, tracker: str) -> bool:
         return plain_id(tracker) in self._names
 
+    def forget(self) -> None:
+        self._last.clear()
+
     @property
     def positions(self) -> tuple[Fix, ...]:
         """The newest fix of each vehicle that was heard; ``payload`` is its name."""

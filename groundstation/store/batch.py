@@ -29,3 +29,5 @@ class Batch:
     phases: tuple[PhaseChange, ...] = ()
     landings: tuple[tuple[int, Landing], ...] = ()
     messages: tuple[Message, ...] = ()
+    clock_jumps: tuple[tuple[int, float], ...] = ()
+    """(newest id before it, by how many seconds the station's clock jumped)"""

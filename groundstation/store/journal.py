@@ -40,6 +40,7 @@ INSERT_VERDICT: Final = _insert(
 INSERT_FIX: Final = _insert("fix", FIX_COLUMNS, "OR REPLACE")
 DELETE_FIX: Final = "DELETE FROM fix WHERE report_id = ?"
 # Not OR IGNORE, which would also pass over a broken constraint: only a key may be known already.
+INSERT_JUMP: Final = _insert("clock_jump", "after_seq, by_s")
 INSERT_ALERT: Final = _insert("alert", ALERT_COLUMNS) + " ON CONFLICT (key) DO NOTHING"
 INSERT_DELIVERY: Final = "INSERT INTO delivery (alert_id, target, state) VALUES (?, ?, 'pending')"
 SUPERSEDE: Final = """
@@ -66,6 +67,8 @@ def write_batch(
         _write_verdicts(connection, batch)
     if batch.phases:
         connection.executemany(INSERT_PHASE, [phase_row(change) for change in batch.phases])
+    if batch.clock_jumps:
+        connection.executemany(INSERT_JUMP, batch.clock_jumps)
     return frozenset(
         message.alert.key
         for message in batch.messages

@@ -4,6 +4,7 @@ import heapq
 import sqlite3
 from collections.abc import Iterator
 from contextlib import contextmanager
+from dataclasses import replace
 from pathlib import Path
 from typing import Self
 
@@ -63,17 +64,44 @@ class Reader:
         """What the flights were told from ``since_utc`` on, in the order in which it happened.
 
         Yields (seq, event): every report that could be read, by the time of its reception,
-        and every landing estimate, by the time it was made. Unreadable frames are left out.
+        and every landing estimate, by the time it was made. Unreadable frames are left out. Where
+        the station's clock jumped, times of the station are those of its clock of today.
         """
         with self._reading():
-            (first,) = self._connection.execute(
-                "SELECT min(id) FROM frame WHERE received_utc >= ?", (since_utc,)
-            ).fetchone()
+            jumps = self._jumps()
+            first = self._first_since(since_utc, jumps)
             told: tuple[Iterator[tuple[int, Observed | Estimated]], ...] = (
-                self._reports(since_utc, first or 0),
-                self._estimates(since_utc),
+                self._reports(first),
+                self._estimates(first),
             )
-            yield from heapq.merge(*told, key=lambda numbered: numbered[0])
+            for seq, event in heapq.merge(*told, key=lambda numbered: numbered[0]):
+                yield seq, _as_of_today(event, sum(by for after, by in jumps if seq <= after))
+
+    def last_received_utc(self) -> float | None:
+        """When the newest frame was received, by the station's clock of today."""
+        with self._reading():
+            (last,) = self._connection.execute(
+                "SELECT received_utc FROM frame ORDER BY id DESC LIMIT 1"
+            ).fetchone() or (None,)
+            return None if last is None else float(last)
+
+    def _jumps(self) -> list[tuple[int, float]]:
+        return self._connection.execute("SELECT after_seq, by_s FROM clock_jump").fetchall()
+
+    def _first_since(self, since_utc: float, jumps: list[tuple[int, float]]) -> int:
+        """The first id that is not older; between jumps the clock only counted on."""
+        begins = [0, *sorted({after + 1 for after, _ in jumps})]
+        for begin, end in zip(begins, [*begins[1:], None], strict=True):
+            ahead = sum(by for after, by in jumps if begin <= after)
+            (first,) = self._connection.execute(
+                "SELECT min(id) FROM frame WHERE received_utc >= ? AND id >= ?"
+                " AND (? IS NULL OR id < ?)",
+                (since_utc - ahead, begin, end, end),
+            ).fetchone()
+            if first is not None:
+                return int(first)
+        (beyond,) = self._connection.execute("SELECT max(id) FROM frame").fetchone()
+        return int(beyond or 0) + 1
 
     def frames(self, since_utc: float = EVER) -> Iterator[tuple[int, Frame]]:
         """Every frame as it came, in the order in which it came: a recording of all flights."""
@@ -142,6 +170,11 @@ class Reader:
         with self._reading():
             return frozenset(key for (key,) in self._connection.execute("SELECT key FROM alert"))
 
+    def clock_jumped(self) -> bool:
+        """Whether the station's clock ever did."""
+        with self._reading():
+            return bool(self._jumps())
+
     def recent_messages(self, most: int) -> tuple[Message, ...]:
         """The newest messages first, at most ``most``, without the outlines of regions."""
         with self._reading():
@@ -155,15 +188,14 @@ class Reader:
         with self._reading():
             return outbox.figures(self._connection)
 
-    def _reports(self, since_utc: float, first: int) -> Iterator[tuple[int, Observed]]:
+    def _reports(self, first: int) -> Iterator[tuple[int, Observed]]:
         columns = ", ".join(f"report.{name}" for name in REPORT_COLUMNS.split(", "))
         # A report comes after its frame, so the ids below the first frame need not be looked at.
         rows = self._connection.execute(
             f"SELECT frame.source, frame.received_utc, {columns} "
             "FROM report JOIN frame ON frame.id = report.frame_id "
-            "WHERE report.id > ? AND report.reason IS NULL AND frame.received_utc >= ? "
-            "ORDER BY report.id",
-            (first, since_utc),
+            "WHERE report.id > ? AND report.reason IS NULL ORDER BY report.id",
+            (first,),
         )
         for source, received_utc, *row in rows:
             report = row_report(tuple(row))
@@ -173,9 +205,9 @@ class Reader:
                 Observed(report_id=row[0], source=source, received_utc=received_utc, report=report),
             )
 
-    def _estimates(self, since_utc: float) -> Iterator[tuple[int, Estimated]]:
+    def _estimates(self, first: int) -> Iterator[tuple[int, Estimated]]:
         rows = self._connection.execute(
-            f"SELECT {LANDING_COLUMNS} FROM landing WHERE time_utc >= ? ORDER BY id", (since_utc,)
+            f"SELECT {LANDING_COLUMNS} FROM landing WHERE id > ? ORDER BY id", (first,)
         )
         for row in rows:
             seq, landing = row_landing(row)
@@ -187,3 +219,12 @@ class Reader:
             yield
         except sqlite3.Error as error:
             raise StoreError(f"{self.path} can't be read: {error}") from error
+
+
+def _as_of_today(event: Observed | Estimated, ahead_s: float) -> Observed | Estimated:
+    if not ahead_s:
+        return event
+    if isinstance(event, Observed):
+        return replace(event, received_utc=event.received_utc + ahead_s)
+    landing = event.landing
+    return Estimated(landing=replace(landing, time_utc=landing.time_utc + ahead_s))

@@ -15,7 +15,17 @@ from groundstation.store.migrate import migrate
 
 log = logging.getLogger(__name__)
 
-TABLES: Final = ("frame", "report", "verdict", "fix", "phase", "landing", "alert", "delivery")
+TABLES: Final = (
+    "frame",
+    "report",
+    "verdict",
+    "fix",
+    "phase",
+    "landing",
+    "alert",
+    "delivery",
+    "clock_jump",
+)
 """Each after those that its rows refer to."""
 
 FILES: Final = ("", "-wal", "-shm")

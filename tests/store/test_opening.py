@@ -11,6 +11,7 @@ from groundstation.errors import StoreError
 from groundstation.store import migrate
 from groundstation.store.batch import Batch
 from groundstation.store.connection import connect_writing
+from groundstation.store.journal import write_batch
 from groundstation.store.reader import Reader
 from groundstation.store.writer import Store
 from tests.support.store_samples import frame, landing, packet
@@ -58,17 +59,17 @@ def test_a_step_runs_once_and_a_step_that_fails_leaves_nothing(
     migrate.migrate(connection, path)
     migrate.migrate(connection, path)
     good = dict(migrate.steps())
-    broken = good | {"0002_more": "CREATE TABLE more (a TEXT) STRICT;\nSELECT nothing;\n"}
+    broken = good | {"0009_more": "CREATE TABLE more (a TEXT) STRICT;\nSELECT nothing;\n"}
     monkeypatch.setattr(migrate, "steps", lambda: broken)
     with pytest.raises(StoreError, match="it is unchanged"):
         migrate.migrate(connection, path)
     assert not connection.execute("SELECT 1 FROM sqlite_schema WHERE name = 'more'").fetchone()
     with pytest.raises(StoreError, match="start the station once to bring it up to date"):
         migrate.refuse_older(connection, path)
-    mended = good | {"0002_more": "CREATE TABLE more (a TEXT) STRICT;\n"}
+    mended = good | {"0009_more": "CREATE TABLE more (a TEXT) STRICT;\n"}
     monkeypatch.setattr(migrate, "steps", lambda: mended)
     migrate.migrate(connection, path)
-    assert migrate.applied(connection, path) == ["0001_first", "0002_more"]
+    assert migrate.applied(connection, path) == [*good, "0009_more"]
     connection.close()
 
 
@@ -181,3 +182,24 @@ async def test_a_full_disk_is_named_and_what_was_committed_stays(tmp_path: Path)
         await store.commit(packet(5))
     with Reader(tmp_path / "station.db") as reader:
         assert [seq for seq, _ in reader.frames()] == [1, 5]
+
+
+async def test_a_database_of_the_first_version_is_brought_up_to_date(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    path = tmp_path / "station.db"
+    first = {"0001_first": migrate.steps()["0001_first"]}
+    with monkeypatch.context() as then:
+        then.setattr(migrate, "steps", lambda: first)
+        connection = connect_writing(path)
+        migrate.migrate(connection, path)
+        write_batch(connection, packet(1), (), 0.0)
+        connection.close()
+    with pytest.raises(StoreError, match="start the station once"):
+        Reader(path)
+    async with Store.open(path) as store:
+        assert store.next_seq == 3
+        await store.commit(packet(3))
+    with Reader(path) as reader:
+        assert [number for number, _ in reader.frames()] == [1, 3]
+        assert len(list(reader.events_since())) == 2
