@@ -25,6 +25,7 @@ from groundstation.flight.settings import (
 from groundstation.publish.settings import PublishSettings
 from groundstation.settings_builder import RESOURCES, SettingsBuilder
 from groundstation.sources.build import SourceSettings, build_source
+from groundstation.watch import WatchSettings
 from groundstation.weather.inputs import LandingInputs, open_terrain, open_winds
 from groundstation.web.settings import WebSettings
 
@@ -95,6 +96,7 @@ class StationSettings:
     web: WebSettings = field(default_factory=WebSettings)
     landing: LandingInputs = field(default_factory=LandingInputs)
     publish: PublishSettings | None = None
+    watch: WatchSettings = field(default_factory=WatchSettings)
 
 
 def load(path: Path | None, env: Mapping[str, str]) -> StationSettings:

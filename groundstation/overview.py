@@ -1,7 +1,9 @@
 """One moment of the station, gathered for the page."""
 
-from collections.abc import Mapping
+from collections.abc import Iterable, Iterator, Mapping
+from dataclasses import dataclass
 
+from groundstation import machine
 from groundstation.clock import Clock
 from groundstation.config import StationSettings
 from groundstation.flight.horizon import signal_loss
@@ -26,6 +28,7 @@ from groundstation.web.snapshot import (
 )
 
 RATE_OVER_S = 60.0
+LITTLE_ROOM_BYTES = 200_000_000
 AGREE_S = 120.0
 JUST_NOW_S = 900.0
 
@@ -36,6 +39,15 @@ _STATE = {
     Health.RETRYING: SourceState.WAITING,
     Health.FINISHED: SourceState.ENDED,
 }
+
+
+@dataclass(frozen=True, slots=True)
+class Problem:
+    """Something that needs somebody. ``name`` stays the same while ``text`` may count on."""
+
+    name: str
+    text: str
+    urgent: bool = False
 
 
 class Overview:
@@ -61,8 +73,6 @@ class Overview:
         station = self._settings.station
         flights = self._pipeline.flights
         sources = tuple(_source(one.snapshot()) for one in self._health.values())
-        kinds = {one.name: one.kind for one in self._settings.target}
-        targets = tuple(_target(one, kinds.get(one.target, "")) for one in self.outbox)
         return StationSnapshot(
             now_utc=self._clock.now_utc(),
             started_utc=self._started_utc,
@@ -75,14 +85,19 @@ class Overview:
             payloads=tuple(self._payload(flights.state(name)) for name in flights.payloads),
             vehicles=flights.vehicles.positions,
             sources=sources,
-            targets=targets,
+            targets=self._targets(),
             counts=Counts(
                 frames=self._pipeline.frames,
                 fixes=self._pipeline.fixes,
                 rejected=dict(self._pipeline.rejected),
             ),
             messages=tuple(_message(one) for one in reversed(self._pipeline.messages)),
-            problems=(*self._of_the_machine(), *_problems(sources, targets)),
+            unwritten=self._pipeline.standing.waiting,
+            still_s=self.still_s(),
+            disk_free_bytes=machine.free_bytes(station.data_dir),
+            disk_written_bytes=machine.written_bytes(),
+            memory_bytes=machine.resident_bytes(),
+            problems=tuple(one.text for one in self.problems()),
         )
 
     def _packets_agree(self) -> bool:
@@ -95,27 +110,51 @@ class Overview:
             if fix is not None
         )
 
-    def _of_the_machine(self) -> tuple[str, ...]:
-        found = []
+    def _of_the_machine(self) -> Iterator[Problem]:
+        folder = self._settings.station.data_dir
         standing = self._pipeline.standing
         if standing.trouble:
-            found.append(
+            yield Problem(
+                "disk",
                 f"Nothing can be written to the disk ({standing.trouble}). The flight goes on in"
                 f" memory, {standing.waiting:,} steps of it; a power cut would lose them. Make room"
-                " on the disk, or see whether it still works."
+                " on the disk, or see whether it still works.",
+                urgent=True,
+            )
+        free = machine.free_bytes(folder)
+        if free is not None and free < LITTLE_ROOM_BYTES:
+            yield Problem(
+                "room",
+                f"The disk of {folder} has only {free / 1e6:.0f} MB left. Make room before it is"
+                " full.",
             )
         if not (self._clock.is_kept() or self._packets_agree()):
-            found.append(
+            yield Problem(
+                "clock",
                 "Nothing keeps this machine's clock right, so times of the station may be off."
-                " Those of the flight come from its packets."
+                " Those of the flight come from its packets.",
             )
         if self._salvaged is not None:
-            found.append(
+            yield Problem(
+                "database",
                 f"The database was damaged and is set aside as {self._salvaged.aside.name};"
                 f" {self._salvaged.frames:,} packets of it could be read and are gone on from."
-                " Keep the file, and look whether the disk is failing."
+                " Keep the file, and look whether the disk is failing.",
+                urgent=True,
             )
-        return tuple(found)
+
+    def still_s(self) -> float:
+        """Real seconds since the pipeline moved."""
+        return self._clock.monotonic_s() - self._pipeline.moved_s
+
+    def problems(self) -> tuple[Problem, ...]:
+        """What needs somebody, the worst first."""
+        sources = [_source(one.snapshot()) for one in self._health.values()]
+        return (*self._of_the_machine(), *_of_sources(sources), *_of_targets(self._targets()))
+
+    def _targets(self) -> tuple[TargetSnapshot, ...]:
+        kinds = {one.name: one.kind for one in self._settings.target}
+        return tuple(_target(one, kinds.get(one.target, "")) for one in self.outbox)
 
     def _payload(self, state: FlightState) -> PayloadSnapshot:
         last_m, last_deg = self._from_base(state.last)
@@ -205,17 +244,15 @@ def _message(message: Message) -> MessageSnapshot:
     )
 
 
-def _problems(
-    sources: tuple[SourceSnapshot, ...], targets: tuple[TargetSnapshot, ...]
-) -> tuple[str, ...]:
-    found = [
-        f"Source {one.name} is not connected: {one.last_error} It is tried again by itself."
-        for one in sources
-        if one.state is SourceState.WAITING
-    ]
-    found += [
-        f"Alerts to {one.name} wait: {one.last_error} They are tried again by themselves."
-        for one in targets
-        if one.waiting and one.last_error
-    ]
-    return tuple(found)
+def _of_sources(sources: Iterable[SourceSnapshot]) -> Iterator[Problem]:
+    for one in sources:
+        if one.state is SourceState.WAITING:
+            text = f"Source {one.name} is not connected: {one.last_error} It is tried again"
+            yield Problem(f"source {one.name}", f"{text} by itself.")
+
+
+def _of_targets(targets: Iterable[TargetSnapshot]) -> Iterator[Problem]:
+    for one in targets:
+        if one.waiting and one.last_error:
+            text = f"Alerts to {one.name} wait: {one.last_error} They are tried again"
+            yield Problem(f"alerts to {one.name}", f"{text} by themselves.")

@@ -283,6 +283,10 @@ class Pipeline:
     def _render(self, alert: Alert) -> Message:
         return render(alert, self._wording, self.flights.vehicles.positions)
 
+    async def say(self, alert: Alert) -> None:
+        """Tell something that is of no flight."""
+        await self._say((self._render(alert),))
+
     async def _say(self, messages: tuple[Message, ...]) -> None:
         said = await self._store.commit(Batch(messages=messages))
         self.messages.extend(m for m in messages if m.alert.key in said)

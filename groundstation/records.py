@@ -174,6 +174,7 @@ class AlertKind(StrEnum):
     SHOULD_BE_DOWN = "should-be-down"
     LANDED = "landed"
     MOVED_AFTER_LANDING = "moved-after-landing"
+    STATION = "station"
 
 
 class Urgency(StrEnum):
@@ -190,8 +191,9 @@ class Alert:
 
     It holds the facts; ``alerts.wording`` makes the text. ``figures`` are the numbers that go
     with the kind, named with their units. ``note`` says in words what the kind leaves open, such
-    as what a silence means. ``thread`` groups alerts of which only the newest is worth
-    delivering ("" = each is). After ``useful_for_s`` it is not worth delivering any more.
+    as what a silence means; of the kind STATION, which is of no payload, it is all of it.
+    ``thread`` groups alerts of which only the newest is worth delivering ("" = each is). After
+    ``useful_for_s`` it is not worth delivering any more.
     """
 
     payload: str

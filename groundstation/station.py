@@ -15,6 +15,7 @@ from groundstation.decoders.build import build_decoder
 from groundstation.decoders.decoder import Decoder
 from groundstation.errors import StoreError
 from groundstation.flight.flights import Flights
+from groundstation.notices import Notices
 from groundstation.overview import Overview
 from groundstation.pipeline import Pipeline
 from groundstation.publish.publisher import Publisher
@@ -82,6 +83,8 @@ async def run_station(
             tasks.create_task(deliver_forever(store, targets), name="outbox")
             tasks.create_task(_look_at_outbox(path, overview), name="outbox figures")
             tasks.create_task(_watchdog(pipeline, clock), name="watchdog")
+            notices = Notices(settings.watch, settings.station.name, clock, overview, pipeline.say)
+            tasks.create_task(notices.run(), name="notices")
             tasks.create_task(_keep_pace(flights, pace), name="pace")
 
             if settings.publish is not None:

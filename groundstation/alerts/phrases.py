@@ -126,11 +126,18 @@ def phrase(alert: Alert, units: Units) -> Phrase:
                 more="Someone may have found it, or the wind drags it.",
                 advice=f"Keep the number on its label free to be called. {AT_THE_LANDING}",
             )
+        case AlertKind.STATION:
+            return _of_station(alert)
+
+
+def _of_station(alert: Alert) -> Phrase:
+    what, _, more = alert.note.partition("\n")
+    return Phrase(what or "about the station", more=more)
 
 
 def is_about_landing(alert: Alert) -> bool:
     """Whether the message is likely to be read in a car on the way to the landing."""
-    return alert.kind is not AlertKind.LAUNCHED and (
+    return alert.kind not in (AlertKind.LAUNCHED, AlertKind.STATION) and (
         alert.landing is not None or alert.phase in (Phase.DESCENT, Phase.LANDED)
     )
 

@@ -77,7 +77,7 @@ def render(alert: Alert, settings: WordingSettings, vehicles: Sequence[Fix] = ()
     lines = [
         _sentence(alert, words.what, settings),
         words.more,
-        alert.note.strip(),
+        "" if alert.kind is AlertKind.STATION else alert.note.strip(),
         *_where(alert, point, settings, vehicles),
         _last_heard(alert, settings),
         words.advice,

@@ -12,6 +12,7 @@ from groundstation.errors import ConfigurationError
 from groundstation.jsonout import JsonObject, line
 from groundstation.web.api import health_json, state_json
 from groundstation.web.guard import harden, only_this_machine
+from groundstation.web.metrics import CONTENT_TYPE, metrics_text
 from groundstation.web.pages import Pages, load_pages, shell_html
 from groundstation.web.settings import WebSettings
 from groundstation.web.snapshot import StationSnapshot
@@ -22,6 +23,9 @@ log = logging.getLogger(__name__)
 
 SHUTDOWN_S: Final = 1.0
 """How long an answer under way may take when the station stops. Our choice."""
+
+STALLED_S: Final = 30.0
+"""The clock comes by the pipeline each second; this long without it is a fault. Our choice."""
 
 LARGEST_REQUEST_BYTES: Final = 1024
 
@@ -69,6 +73,7 @@ def make_app(snapshot: Snapshot) -> web.Application:
     app.router.add_get("/api/state", _state)
     app.router.add_get("/api/health", _health)
     app.router.add_get("/healthz", _alive)
+    app.router.add_get("/metrics", _metrics)
     return app
 
 
@@ -101,8 +106,18 @@ async def _health(request: web.Request) -> web.Response:
     return _json(health_json(request.app[_SNAPSHOT]()))
 
 
-async def _alive(_request: web.Request) -> web.Response:
+async def _alive(request: web.Request) -> web.Response:
+    """Whether it works, for a program that restarts what does not: the pipeline moves."""
+    still_s = request.app[_SNAPSHOT]().still_s
+    if still_s > STALLED_S:
+        text = f"the pipeline has not moved for {still_s:.0f} s\n"
+        return web.Response(status=503, text=text)
     return web.Response(text="ok\n")
+
+
+async def _metrics(request: web.Request) -> web.Response:
+    text = metrics_text(request.app[_SNAPSHOT]())
+    return web.Response(text=text, headers={hdrs.CONTENT_TYPE: CONTENT_TYPE})
 
 
 def _json(record: JsonObject) -> web.Response:

@@ -122,7 +122,8 @@ class StationSnapshot:
 
     ``speed`` is station seconds per real second. ``messages`` are newest first. ``problems`` are
     plain sentences that say what to do. ``vehicles`` are the newest fixes of chase vehicles, whose
-    names stand in ``payload``.
+    names stand in ``payload``. ``unwritten`` are steps that the disk has not taken yet, ``still_s``
+    is how many real seconds the pipeline has not moved.
     """
 
     now_utc: float
@@ -140,3 +141,8 @@ class StationSnapshot:
     counts: Counts = field(default_factory=Counts)
     messages: tuple[MessageSnapshot, ...] = ()
     problems: tuple[str, ...] = ()
+    unwritten: int = 0
+    still_s: float = 0.0
+    disk_free_bytes: int | None = None
+    disk_written_bytes: int | None = None
+    memory_bytes: int | None = None

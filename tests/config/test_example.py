@@ -27,6 +27,7 @@ def env(tmp_path: Path) -> dict[str, str]:
     for name in re.findall(r'file = "([^"]+)" }', text):
         (tmp_path / name).write_text("made up")
     named = dict.fromkeys(re.findall(r'env = "([^"]+)"', text), "made up")
+    named |= {"HEARTBEAT_URL": "https://switch.example.net/1"}
     return {**named, "CREDENTIALS_DIRECTORY": str(tmp_path)}
 
 

@@ -46,6 +46,12 @@ class LiveStation:
         self._at_s = 0.0
 
     @property
+    def pid(self) -> int | None:
+        """Its process, or None while it does not run."""
+        running = self._process is not None and self._process.returncode is None
+        return self._process.pid if running and self._process is not None else None
+
+    @property
     def log(self) -> str:
         return self._log.read_text(errors="replace")
 
