@@ -38,7 +38,8 @@ async def only_this_machine(request: web.Request, handler: Handler) -> web.Strea
 
 async def harden(_request: web.Request, response: web.StreamResponse) -> None:
     """Set the security headers, keep the server's make to ourselves, and cache nothing."""
-    response.headers.update(SECURITY_HEADERS)
+    for name, value in SECURITY_HEADERS.items():
+        response.headers.setdefault(name, value)
     response.headers.popall(hdrs.SERVER, None)
     response.headers.setdefault(hdrs.CACHE_CONTROL, "no-store")
 

@@ -38,6 +38,7 @@ class Pages:
 
     static: dict[str, StaticFile]
     shell: Template
+    login: Template
     problem: Template
     parts: dict[str, str]
 
@@ -53,6 +54,7 @@ def load_pages() -> Pages:
     return Pages(
         static=static,
         shell=Template((folder / "shell.html").read_text("utf-8")),
+        login=Template((folder / "login.html").read_text("utf-8")),
         problem=Template((folder / "problem.html").read_text("utf-8").strip()),
         parts={name: (folder / f"{name}.html").read_text("utf-8").strip() for name in _PARTS},
     )

@@ -3,6 +3,8 @@
 import asyncio
 import errno
 import logging
+import ssl
+import time
 from collections.abc import Callable
 from typing import Final
 
@@ -11,10 +13,12 @@ from aiohttp import hdrs, web
 from groundstation.errors import ConfigurationError
 from groundstation.jsonout import JsonObject, line
 from groundstation.web.api import health_json, state_json
+from groundstation.web.door import Door
 from groundstation.web.guard import harden, only_this_machine
+from groundstation.web.login import Login, guarded
 from groundstation.web.metrics import CONTENT_TYPE, metrics_text
 from groundstation.web.pages import Pages, load_pages, shell_html
-from groundstation.web.settings import WebSettings
+from groundstation.web.settings import WebSettings, is_loopback
 from groundstation.web.snapshot import StationSnapshot
 
 Snapshot = Callable[[], StationSnapshot]
@@ -42,16 +46,19 @@ async def serve(
     address once it can be opened. Raises ``ConfigurationError`` where the port cannot be had.
     """
     runner = web.AppRunner(
-        make_app(snapshot), access_log=None, handle_signals=False, shutdown_timeout=SHUTDOWN_S
+        make_app(snapshot, settings),
+        access_log=None,
+        handle_signals=False,
+        shutdown_timeout=SHUTDOWN_S,
     )
     await runner.setup()
     try:
-        site = web.TCPSite(runner, settings.host, settings.port)
+        site = web.TCPSite(runner, settings.host, settings.port, ssl_context=_tls(settings))
         try:
             await site.start()
         except OSError as error:
             raise ConfigurationError(_port_trouble(settings, error)) from error
-        address = _address(runner)
+        address = _address(runner, secure=settings.certificate is not None)
         log.info("status page at %s", address)
         if ready is not None:
             ready(address)
@@ -60,13 +67,19 @@ async def serve(
         await runner.cleanup()
 
 
-def make_app(snapshot: Snapshot) -> web.Application:
+def make_app(snapshot: Snapshot, settings: WebSettings | None = None) -> web.Application:
     """The application without a socket; later pages add their routes here."""
+    settings = settings or WebSettings()
+    door = Door(settings.access, time.monotonic)
+    here = [only_this_machine] if is_loopback(settings.host) else []
     app = web.Application(
-        middlewares=[only_this_machine], client_max_size=LARGEST_REQUEST_BYTES, logger=log
+        middlewares=[*here, guarded(door)], client_max_size=LARGEST_REQUEST_BYTES, logger=log
     )
     app[_SNAPSHOT] = snapshot
     app[_PAGES] = load_pages()
+    Login(
+        door, app[_PAGES], lambda: snapshot().station, secure=settings.certificate is not None
+    ).add_to(app)
     app.on_response_prepare.append(harden)
     app.router.add_get("/", _page)
     app.router.add_get("/static/{name}", _static)
@@ -126,9 +139,25 @@ def _json(record: JsonObject) -> web.Response:
     return answer
 
 
-def _address(runner: web.AppRunner) -> str:
+def _tls(settings: WebSettings) -> ssl.SSLContext | None:
+    if settings.certificate is None:
+        return None
+    context = ssl.SSLContext(ssl.PROTOCOL_TLS_SERVER)
+    context.minimum_version = ssl.TLSVersion.TLSv1_2
+    try:
+        context.load_cert_chain(settings.certificate, settings.key)
+    except (OSError, ssl.SSLError) as error:
+        raise ConfigurationError(
+            f"web.certificate and web.key can't be used ({error}); give a certificate chain and "
+            "its key as PEM files that the station may read"
+        ) from error
+    return context
+
+
+def _address(runner: web.AppRunner, *, secure: bool) -> str:
     host, port, *_ = runner.addresses[0]
-    return f"http://[{host}]:{port}/" if ":" in host else f"http://{host}:{port}/"
+    scheme = "https" if secure else "http"
+    return f"{scheme}://[{host}]:{port}/" if ":" in host else f"{scheme}://{host}:{port}/"
 
 
 def _port_trouble(settings: WebSettings, error: OSError) -> str:

@@ -1,32 +1,82 @@
-"""Where the page is served."""
+"""Where the page is served, and to whom."""
 
 import ipaddress
+import re
 from dataclasses import dataclass
+from enum import StrEnum
+from pathlib import Path
 
 from groundstation.errors import ConfigurationError
+
+_HASH = re.compile(r"[0-9a-f]{64}")
+
+
+class Role(StrEnum):
+    """LOOK sees everything; FULL may also act."""
+
+    LOOK = "look"
+    FULL = "full"
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class AccessSettings:
+    """Somebody who may come in with a token, of which only the SHA-256 is kept.
+
+    ``groundstation token`` makes one. To take it back, remove the entry and start again.
+    """
+
+    name: str
+    token_hash: str
+    role: Role = Role.FULL
+
+    def __post_init__(self) -> None:
+        if not _HASH.fullmatch(self.token_hash):
+            raise ConfigurationError(
+                f"token_hash of {self.name!r} is not a SHA-256 in 64 hexadecimal digits; "
+                "make one with: groundstation token"
+            )
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class WebSettings:
     """The address of the page. ``port`` 0 takes a free one.
 
-    Only the machine itself may be bound to: the page has no login yet. Anything else raises
-    ``ConfigurationError``.
+    Beyond this machine somebody must be named in ``access``, and ``certificate`` and ``key`` (PEM)
+    must be given for TLS, or ``plain_http`` for a reverse proxy that brings TLS, or a network of
+    one's own. Raises ``ConfigurationError``.
     """
 
     host: str = "127.0.0.1"
     port: int = 8080
+    access: tuple[AccessSettings, ...] = ()
+    certificate: Path | None = None
+    key: Path | None = None
+    plain_http: bool = False
 
     def __post_init__(self) -> None:
-        if not is_loopback(self.host):
+        if not 0 <= self.port <= 65_535:
+            raise ConfigurationError(f"web.port {self.port} is not a port; give 1 to 65535")
+        if (self.certificate is None) != (self.key is None):
+            raise ConfigurationError("web.certificate and web.key belong together; give both")
+        names = [one.name for one in self.access]
+        if len(set(names)) < len(names):
+            raise ConfigurationError("web.access: two have the same name; give each its own")
+        if is_loopback(self.host):
+            return
+        if not self.access:
             raise ConfigurationError(
-                f"web.host {self.host!r} would open the page to the network, and the page has no "
-                "login yet; leave it at 127.0.0.1 and reach it through an SSH tunnel: "
+                f"web.host {self.host!r} would open the page to everybody on the network; make a "
+                "token with: groundstation token, and put its lines into the configuration. Or "
+                "leave it at 127.0.0.1 and reach it through an SSH tunnel: "
                 f"ssh -L 8080:127.0.0.1:{self.port or 8080} user@station, "
                 "then open http://localhost:8080/"
             )
-        if not 0 <= self.port <= 65_535:
-            raise ConfigurationError(f"web.port {self.port} is not a port; give 1 to 65535")
+        if self.certificate is None and not self.plain_http:
+            raise ConfigurationError(
+                f"web.host {self.host!r} without TLS would show tokens to whoever listens; give "
+                "web.certificate and web.key, or set web.plain_http = true behind a proxy that "
+                "brings TLS or in a network of your own"
+            )
 
 
 def is_loopback(name: str) -> bool:
