@@ -15,6 +15,7 @@ COMMANDS: Final = {
     "replay": "Fly a recording again.",
     "simulate": "Write an invented flight down as a recording.",
     "check": "Try the configuration, the disk, each source and each target once.",
+    "install": "Run the station as a service of systemd.",
     "token": "Make a token for somebody who may open the page.",
 }
 """Names with their one line of help, so that --help imports none of them."""

@@ -12,7 +12,6 @@ from groundstation.web.door import ANYBODY, COOKIE, SESSION_S, WHO, Door
 from groundstation.web.guard import SECURITY_HEADERS, Handler
 from groundstation.web.pages import Pages
 
-
 LOGIN_POLICY: Final = SECURITY_HEADERS["Content-Security-Policy"].replace(
     "form-action 'none'", "form-action 'self'"
 )
