@@ -1,6 +1,6 @@
 """One moment of the station, gathered for the page."""
 
-from collections.abc import Iterable, Iterator, Mapping
+from collections.abc import Collection, Iterable, Iterator, Mapping
 from dataclasses import dataclass
 
 from groundstation import machine
@@ -91,7 +91,10 @@ class Overview:
                 fixes=self._pipeline.fixes,
                 rejected=dict(self._pipeline.rejected),
             ),
-            messages=tuple(_message(one) for one in reversed(self._pipeline.messages)),
+            messages=tuple(
+                _message(one, self._pipeline.acknowledged)
+                for one in reversed(self._pipeline.messages)
+            ),
             unwritten=self._pipeline.standing.waiting,
             still_s=self.still_s(),
             disk_free_bytes=machine.free_bytes(station.data_dir),
@@ -233,7 +236,7 @@ def _target(figures: TargetFigures, kind: str) -> TargetSnapshot:
     )
 
 
-def _message(message: Message) -> MessageSnapshot:
+def _message(message: Message, seen: Collection[str]) -> MessageSnapshot:
     alert = message.alert
     return MessageSnapshot(
         time_utc=alert.time_utc,
@@ -241,6 +244,7 @@ def _message(message: Message) -> MessageSnapshot:
         title=message.title,
         body=message.body,
         key=alert.key,
+        seen=alert.key in seen,
     )
 
 

@@ -93,6 +93,7 @@ class Pipeline:
         self.fixes = 0
         self.rejected: Counter[Reason] = Counter()
         self.messages: deque[Message] = deque(maxlen=KEEP_MESSAGES)
+        self.acknowledged: set[str] = set()
         self._decoders = decoders
         self._store = store
         self._wording = wording
@@ -122,6 +123,7 @@ class Pipeline:
         spoken = _spoken(reader)
         if not quiet:
             self.messages.extend(reversed(reader.recent_messages(KEEP_MESSAGES)))
+            self.acknowledged |= reader.acknowledged_keys()
         unsaid: list[Alert] = []
         last: float | None = None
         for _, event in reader.events_since(since):
@@ -282,6 +284,13 @@ class Pipeline:
 
     def _render(self, alert: Alert) -> Message:
         return render(alert, self._wording, self.flights.vehicles.positions)
+
+    async def acknowledge(self, key: str) -> bool:
+        """A person has seen the alert ``key``; False where there is none."""
+        known = await self._store.acknowledge(key)
+        if known:
+            self.acknowledged.add(key)
+        return known
 
     async def say(self, alert: Alert) -> None:
         """Tell something that is of no flight."""

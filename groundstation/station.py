@@ -8,7 +8,7 @@ from dataclasses import replace
 from pathlib import Path
 
 from groundstation.alerts.delivery import deliver_forever
-from groundstation.alerts.targets import build_targets
+from groundstation.alerts.targets import build_targets, patience_of
 from groundstation.clock import Clock
 from groundstation.config import StationSettings, flight_settings, wording_settings
 from groundstation.decoders.build import build_decoder
@@ -62,7 +62,12 @@ async def run_station(
     path = database(settings, clock)
     path.parent.mkdir(parents=True, exist_ok=True)
     salvaged = await asyncio.to_thread(set_aside_if_damaged, path, clock.now_utc())
-    async with Store.open(path, [target.name for target in targets], lifeboat=True) as store:
+    async with Store.open(
+        path,
+        [target.name for target in targets],
+        lifeboat=True,
+        patience=patience_of(settings.target, settings.station.timezone),
+    ) as store:
         health = {one.name: HealthRecorder(one.name, one.kind, clock) for one in settings.source}
         pipeline = Pipeline(
             flights=flights,
@@ -102,7 +107,7 @@ async def run_station(
                 notify("READY=1")
                 ready(address)
 
-            tasks.create_task(serve(settings.web, overview.snapshot, ready=up), name="page")
+            tasks.create_task(_page(settings, overview, pipeline, up), name="page")
             for source in sources:
                 tasks.create_task(
                     supervise(source, pipeline.put, health[source.name], BackoffSettings()),
@@ -123,6 +128,12 @@ def _decoders(settings: StationSettings) -> Mapping[str, Decoder]:
         elif isinstance(one, RecordingSettings):
             found[one.name] = read_recording(one.path).decoder
     return found
+
+
+async def _page(
+    settings: StationSettings, overview: Overview, pipeline: Pipeline, up: Callable[[str], None]
+) -> None:
+    await serve(settings.web, overview.snapshot, acknowledge=pipeline.acknowledge, ready=up)
 
 
 async def _restored(pipeline: Pipeline, path: Path, store: Store) -> None:

@@ -1,15 +1,19 @@
 """Where messages go: the terminal, or any service that apprise knows."""
 
 import asyncio
+import re
 import sys
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
-from typing import Literal, Protocol
+from typing import Final, Literal, Protocol
 
 from groundstation.alerts.services import ServiceTarget
 from groundstation.errors import ConfigurationError, DeliveryError
 from groundstation.records import AlertKind, Message
 from groundstation.secrets import Secret
+from groundstation.store.patience import Patience
+
+_TIME_OF_DAY: Final = re.compile(r"([01][0-9]|2[0-3]):([0-5][0-9])-([01][0-9]|2[0-3]):([0-5][0-9])")
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -17,12 +21,27 @@ class TargetSettings:
     """A service that apprise reaches by ``url``. ``kinds`` are those it gets; () means all.
 
     One recipient for each: where one of several fails, all of them would get the message again.
+
+    With ``unseen_s`` it is told only of what nobody has acknowledged for so long. ``quiet`` is a
+    time of day such as "22:00-06:00", in the station's time zone, in which it gets only what is
+    urgent; ``most_an_hour`` bounds the rest.
     """
 
     name: str
     url: Secret
     kind: Literal["apprise"] = "apprise"
     kinds: tuple[AlertKind, ...] = ()
+    unseen_s: float = 0.0
+    quiet: str = ""
+    most_an_hour: int | None = None
+
+    def __post_init__(self) -> None:
+        if self.unseen_s < 0.0:
+            raise ConfigurationError("unseen_s must not be negative")
+        if self.most_an_hour is not None and self.most_an_hour < 1:
+            raise ConfigurationError("most_an_hour is at least 1")
+        if self.quiet and _quiet(self.quiet) is None:
+            raise ConfigurationError(f'quiet: {self.quiet!r} is not a time such as "22:00-06:00"')
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -68,6 +87,31 @@ class TerminalTarget:
             await asyncio.to_thread(self._write, f"{message.title}\n    {body}\n")
         except (OSError, ValueError) as error:
             raise DeliveryError(f"the terminal can't be written to ({error})") from error
+
+
+def patience_of(
+    settings: Sequence[TargetSettings | TerminalSettings], timezone: str
+) -> dict[str, Patience]:
+    """When each target is told, where it is not at once."""
+    return {
+        one.name: Patience(
+            unseen_s=one.unseen_s,
+            quiet=_quiet(one.quiet),
+            timezone=timezone,
+            most_an_hour=one.most_an_hour,
+        )
+        for one in settings
+        if isinstance(one, TargetSettings)
+    }
+
+
+def _quiet(text: str) -> tuple[int, int] | None:
+    """Begin and end in minutes of the day."""
+    found = _TIME_OF_DAY.fullmatch(text)
+    if found is None:
+        return None
+    begin_h, begin_m, end_h, end_m = map(int, found.groups())
+    return 60 * begin_h + begin_m, 60 * end_h + end_m
 
 
 async def build_targets(

@@ -1,7 +1,7 @@
 """Writing a batch into an open transaction."""
 
 import sqlite3
-from collections.abc import Sequence
+from collections.abc import Mapping
 from typing import Final
 
 from groundstation.records import Message, Verdict
@@ -22,6 +22,7 @@ from groundstation.store.estimates import (
     phase_row,
 )
 from groundstation.store.messages import ALERT_COLUMNS, message_row
+from groundstation.store.patience import Patience
 
 
 def _insert(table: str, columns: str, otherwise: str = "") -> str:
@@ -42,7 +43,10 @@ DELETE_FIX: Final = "DELETE FROM fix WHERE report_id = ?"
 # Not OR IGNORE, which would also pass over a broken constraint: only a key may be known already.
 INSERT_JUMP: Final = _insert("clock_jump", "after_seq, by_s")
 INSERT_ALERT: Final = _insert("alert", ALERT_COLUMNS) + " ON CONFLICT (key) DO NOTHING"
-INSERT_DELIVERY: Final = "INSERT INTO delivery (alert_id, target, state) VALUES (?, ?, 'pending')"
+INSERT_DELIVERY: Final = """
+    INSERT INTO delivery (alert_id, target, state, not_before_utc, escalates)
+    VALUES (?, ?, 'pending', ?, ?)
+"""
 SUPERSEDE: Final = """
     UPDATE delivery SET state = 'superseded'
     WHERE state = 'pending' AND alert_id IN (
@@ -51,7 +55,10 @@ SUPERSEDE: Final = """
 
 
 def write_batch(
-    connection: sqlite3.Connection, batch: Batch, targets: Sequence[str], now_utc: float
+    connection: sqlite3.Connection,
+    batch: Batch,
+    targets: Mapping[str, Patience],
+    now_utc: float,
 ) -> frozenset[str]:
     """Write ``batch`` and return the keys of those of its messages that were not known yet.
 
@@ -105,13 +112,20 @@ def _standing(verdict: Verdict) -> str:
 
 
 def _write_message(
-    connection: sqlite3.Connection, message: Message, targets: Sequence[str], now_utc: float
+    connection: sqlite3.Connection,
+    message: Message,
+    targets: Mapping[str, Patience],
+    now_utc: float,
 ) -> bool:
     written = connection.execute(INSERT_ALERT, message_row(message, now_utc))
     if not written.rowcount:
         return False
     alert_id = written.lastrowid
-    connection.executemany(INSERT_DELIVERY, [(alert_id, target) for target in targets])
+    rows = [
+        (alert_id, name, patience.not_before_utc(message, now_utc), bool(patience.unseen_s))
+        for name, patience in targets.items()
+    ]
+    connection.executemany(INSERT_DELIVERY, rows)
     if message.alert.thread:
         alert = message.alert
         connection.execute(SUPERSEDE, (storable(alert.payload), storable(alert.thread), alert_id))

@@ -6,14 +6,17 @@ not to get this kind) or ``failed`` (the target is no longer configured). All fu
 a transaction that the caller has begun; times are real time.
 """
 
+import json
 import sqlite3
 from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import Final
 
-from groundstation.records import Message
+from groundstation.records import Message, Urgency
 from groundstation.store.codec import storable
 from groundstation.store.messages import MESSAGE_COLUMNS, row_message
+
+HOUR_S: Final = 3_600.0
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -59,12 +62,21 @@ EXPIRE: Final = """
 FIRST_DUE: Final = f"""
     SELECT alert_id, attempts, uncertain, {MESSAGE_COLUMNS}
     FROM delivery JOIN alert ON alert.id = alert_id
-    WHERE target = ? AND state = 'pending' AND next_try_utc <= ?
+    WHERE target = ? AND state = 'pending' AND max(next_try_utc, not_before_utc) <= ?
+      AND urgency IN (SELECT value FROM json_each(?))
     ORDER BY alert_id LIMIT 1
 """
 NEXT_TRY: Final = """
-    SELECT min(next_try_utc) FROM delivery WHERE target = ? AND state = 'pending'
+    SELECT min(max(next_try_utc, not_before_utc)) FROM delivery
+    WHERE target = ? AND state = 'pending'
 """
+IN_THE_HOUR: Final = """
+    SELECT delivered_utc FROM delivery JOIN alert ON alert.id = alert_id
+    WHERE target = ? AND state = 'delivered' AND delivered_utc > ? AND urgency <> 'high'
+    ORDER BY delivered_utc DESC LIMIT 1 OFFSET ?
+"""
+ANY_URGENCY: Final = json.dumps([str(one) for one in Urgency])
+URGENT: Final = json.dumps([str(Urgency.HIGH)])
 # An attempt was under way when a newer message of its thread was written: it is left alone while
 # it lasts, and not tried again.
 PUT_BACK: Final = """
@@ -107,12 +119,25 @@ def begin(connection: sqlite3.Connection, targets: Sequence[str]) -> int:
     return cut_short
 
 
-def claim(connection: sqlite3.Connection, target: str, now_utc: float) -> Dispatch | Nothing:
-    """Take the first message that is due for ``target``; what is no longer useful expires."""
+def claim(
+    connection: sqlite3.Connection, target: str, now_utc: float, most_an_hour: int | None = None
+) -> Dispatch | Nothing:
+    """Take the first message that is due for ``target``; what is no longer useful expires.
+
+    Once ``most_an_hour`` went out within an hour, only urgent ones do.
+    """
     connection.execute(EXPIRE, (target, now_utc))
-    row = connection.execute(FIRST_DUE, (target, now_utc)).fetchone()
+    enough = None
+    if most_an_hour is not None:
+        enough = connection.execute(
+            IN_THE_HOUR, (target, now_utc - HOUR_S, most_an_hour - 1)
+        ).fetchone()
+    urgencies = ANY_URGENCY if enough is None else URGENT
+    row = connection.execute(FIRST_DUE, (target, now_utc, urgencies)).fetchone()
     if row is None:
         (next_try_utc,) = connection.execute(NEXT_TRY, (target,)).fetchone()
+        if enough is not None and next_try_utc is not None:
+            next_try_utc = max(next_try_utc, enough[0] + HOUR_S)
         return Nothing(next_try_utc=next_try_utc)
     alert_id, attempts, uncertain = row[:3]
     connection.execute(
@@ -164,6 +189,20 @@ def unwanted(connection: sqlite3.Connection, dispatch: Dispatch) -> None:
         "WHERE alert_id = ? AND target = ?",
         (dispatch.alert_id, dispatch.target),
     )
+
+
+def acknowledge(connection: sqlite3.Connection, key: str, now_utc: float) -> bool:
+    """A person has seen the alert ``key``: nobody else need be called. False for an unknown key."""
+    found = connection.execute(
+        "UPDATE alert SET acknowledged_utc = coalesce(acknowledged_utc, ?) WHERE key = ?",
+        (now_utc, storable(key)),
+    ).rowcount
+    connection.execute(
+        "UPDATE delivery SET state = 'unwanted' WHERE state = 'pending' AND escalates = 1"
+        " AND alert_id = (SELECT id FROM alert WHERE key = ?)",
+        (storable(key),),
+    )
+    return bool(found)
 
 
 def figures(connection: sqlite3.Connection) -> tuple[TargetFigures, ...]:

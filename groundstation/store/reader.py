@@ -170,6 +170,14 @@ class Reader:
         with self._reading():
             return frozenset(key for (key,) in self._connection.execute("SELECT key FROM alert"))
 
+    def acknowledged_keys(self) -> frozenset[str]:
+        """The keys of the alerts that a person has seen."""
+        with self._reading():
+            rows = self._connection.execute(
+                "SELECT key FROM alert WHERE acknowledged_utc IS NOT NULL"
+            )
+            return frozenset(key for (key,) in rows)
+
     def clock_jumped(self) -> bool:
         """Whether the station's clock ever did."""
         with self._reading():

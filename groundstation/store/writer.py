@@ -7,7 +7,7 @@ resolves the callers once that is on disk, so that a hundred packets cost one fl
 import asyncio
 import sqlite3
 import threading
-from collections.abc import AsyncIterator, Callable, Sequence
+from collections.abc import AsyncIterator, Callable, Mapping, Sequence
 from contextlib import asynccontextmanager, suppress
 from dataclasses import dataclass
 from functools import partial
@@ -20,6 +20,7 @@ from groundstation.store import outbox
 from groundstation.store.batch import Batch
 from groundstation.store.connection import only_writer
 from groundstation.store.journal import write_batch
+from groundstation.store.patience import AT_ONCE, Patience
 from groundstation.store.scribe import RETRY_S, Scribe, Standing
 from groundstation.store.steady import steady_utc
 
@@ -58,9 +59,11 @@ class Store:
         now: Callable[[], float] = steady_utc,
         *,
         lifeboat: bool = False,
+        patience: Mapping[str, Patience] | None = None,
     ) -> None:
         self.path = path
         self.targets = tuple(targets)
+        self._patience = {name: (patience or {}).get(name, AT_ONCE) for name in targets}
         self.now = now
         self.next_seq = 1
         self.standing = Standing()
@@ -81,15 +84,17 @@ class Store:
         *,
         now: Callable[[], float] = steady_utc,
         lifeboat: bool = False,
+        patience: Mapping[str, Patience] | None = None,
     ) -> AsyncIterator["Store"]:
         """Open or make the database ``path``; on leaving, what waits is written first.
 
-        ``targets`` names who gets new messages. With ``lifeboat`` a disk that takes nothing does
-        not end it: it goes on in memory, and says so in ``standing``. Raises ``StoreError`` where
-        the file can't be used, another station writes it, or a newer program made it.
+        ``targets`` names who gets new messages, ``patience`` when, if not at once. With
+        ``lifeboat`` a disk that takes nothing does not end it: it goes on in memory, and says so in
+        ``standing``. Raises ``StoreError`` where the file can't be used, another station writes it,
+        or a newer program made it.
         """
         with only_writer(path, or_none=lifeboat):
-            store = Store(path, targets, now, lifeboat=lifeboat)
+            store = Store(path, targets, now, lifeboat=lifeboat, patience=patience)
             store._thread.start()
             try:
                 await store._opened
@@ -104,7 +109,7 @@ class Store:
 
         Raises ``StoreError`` where it could not be written; then nothing of it is.
         """
-        work = partial(write_batch, batch=batch, targets=self.targets, now_utc=self.now())
+        work = partial(write_batch, batch=batch, targets=self._patience, now_utc=self.now())
         size = JOB_BYTES + sum(FRAME_BYTES + len(frame.data) for _, frame in batch.frames)
         return await self._do(work, tells_outbox=bool(batch.messages), size=size)
 
@@ -120,7 +125,13 @@ class Store:
 
     async def claim(self, target: str) -> outbox.Dispatch | outbox.Nothing:
         """See ``outbox.claim``. The claim is on disk before the attempt begins."""
-        return await self._do(partial(outbox.claim, target=target, now_utc=self.now()))
+        most = self._patience.get(target, AT_ONCE).most_an_hour
+        work = partial(outbox.claim, target=target, now_utc=self.now(), most_an_hour=most)
+        return await self._do(work)
+
+    async def acknowledge(self, key: str) -> bool:
+        """See ``outbox.acknowledge``."""
+        return await self._do(partial(outbox.acknowledge, key=key, now_utc=self.now()))
 
     async def delivered(self, dispatch: outbox.Dispatch) -> None:
         """See ``outbox.delivered``."""

@@ -28,7 +28,7 @@ an age adds ``speed`` times the real seconds since it asked. What is not known i
                 "last_delivered", "last_delivered_age_s", "oldest_waiting",
                 "oldest_waiting_age_s", "last_error", "next_try_s"}, …],
    "counts": {"frames", "fixes", "rejected": {reason: count}},
-   "messages": [{"time", "age_s", "kind", "title", "body", "key"}, …]}
+   "messages": [{"time", "age_s", "kind", "title", "body", "key", "seen"}, …]}
 
 Distances and bearings are from the base; regions are GeoJSON, longitude first.
 """
@@ -258,4 +258,5 @@ def _message(message: MessageSnapshot, now: float) -> JsonObject:
         "title": message.title,
         "body": message.body,
         "key": message.key,
+        "seen": message.seen,
     }

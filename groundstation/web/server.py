@@ -5,13 +5,14 @@ import errno
 import logging
 import ssl
 import time
-from collections.abc import Callable
+from collections.abc import Awaitable, Callable
 from typing import Final
 
 from aiohttp import hdrs, web
 
 from groundstation.errors import ConfigurationError
 from groundstation.jsonout import JsonObject, line
+from groundstation.web.actions import Actions
 from groundstation.web.api import health_json, state_json
 from groundstation.web.door import Door
 from groundstation.web.guard import harden, only_this_machine
@@ -22,6 +23,7 @@ from groundstation.web.settings import WebSettings, is_loopback
 from groundstation.web.snapshot import StationSnapshot
 
 Snapshot = Callable[[], StationSnapshot]
+Acknowledge = Callable[[str], Awaitable[bool]]
 
 log = logging.getLogger(__name__)
 
@@ -38,15 +40,20 @@ _PAGES: Final[web.AppKey[Pages]] = web.AppKey("pages")
 
 
 async def serve(
-    settings: WebSettings, snapshot: Snapshot, *, ready: Callable[[str], None] | None = None
+    settings: WebSettings,
+    snapshot: Snapshot,
+    *,
+    acknowledge: Acknowledge | None = None,
+    ready: Callable[[str], None] | None = None,
 ) -> None:
     """Serve until cancelled; then stop within about ``SHUTDOWN_S``.
 
-    ``snapshot`` is called for each answer and must not block. ``ready`` is called with the page's
+    ``snapshot`` is called for each answer and must not block. ``acknowledge`` takes the key of an
+    alert that a person has seen, and says whether there is one. ``ready`` is called with the page's
     address once it can be opened. Raises ``ConfigurationError`` where the port cannot be had.
     """
     runner = web.AppRunner(
-        make_app(snapshot, settings),
+        make_app(snapshot, settings, acknowledge),
         access_log=None,
         handle_signals=False,
         shutdown_timeout=SHUTDOWN_S,
@@ -67,7 +74,11 @@ async def serve(
         await runner.cleanup()
 
 
-def make_app(snapshot: Snapshot, settings: WebSettings | None = None) -> web.Application:
+def make_app(
+    snapshot: Snapshot,
+    settings: WebSettings | None = None,
+    acknowledge: Acknowledge | None = None,
+) -> web.Application:
     """The application without a socket; later pages add their routes here."""
     settings = settings or WebSettings()
     door = Door(settings.access, time.monotonic)
@@ -87,6 +98,8 @@ def make_app(snapshot: Snapshot, settings: WebSettings | None = None) -> web.App
     app.router.add_get("/api/health", _health)
     app.router.add_get("/healthz", _alive)
     app.router.add_get("/metrics", _metrics)
+    if acknowledge is not None:
+        Actions(acknowledge).add_to(app)
     return app
 
 

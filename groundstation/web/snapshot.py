@@ -98,13 +98,14 @@ class TargetSnapshot:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class MessageSnapshot:
-    """An alert as it was worded."""
+    """An alert as it was worded; ``seen`` once a person has acknowledged it."""
 
     time_utc: float
     kind: str
     title: str
     body: str
     key: str
+    seen: bool = False
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

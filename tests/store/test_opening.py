@@ -193,7 +193,7 @@ async def test_a_database_of_the_first_version_is_brought_up_to_date(
         then.setattr(migrate, "steps", lambda: first)
         connection = connect_writing(path)
         migrate.migrate(connection, path)
-        write_batch(connection, packet(1), (), 0.0)
+        write_batch(connection, packet(1), {}, 0.0)
         connection.close()
     with pytest.raises(StoreError, match="start the station once"):
         Reader(path)

@@ -53,14 +53,26 @@ class Station:
     now: StationSnapshot = STATION
     address: str = ""
     task: asyncio.Task[None] | None = None
+    seen: list[str] = field(default_factory=list)
 
     async def start(self) -> None:
         ready: asyncio.Future[str] = asyncio.get_running_loop().create_future()
         port = int(self.address.rstrip("/").rpartition(":")[2]) if self.address else 0
         self.task = asyncio.create_task(
-            serve(WebSettings(port=port), lambda: self.now, ready=ready.set_result)
+            serve(
+                WebSettings(port=port),
+                lambda: self.now,
+                acknowledge=self._acknowledge,
+                ready=ready.set_result,
+            )
         )
         self.address = await ready
+
+    async def _acknowledge(self, key: str) -> bool:
+        self.seen.append(key)
+        messages = tuple(replace(one, seen=one.seen or one.key == key) for one in self.now.messages)
+        self.now = replace(self.now, messages=messages)
+        return True
 
     async def stop(self) -> None:
         if self.task is not None:
@@ -189,11 +201,27 @@ async def test_touch_targets_are_large(browser: Browser, station: Station) -> No
     """WCAG 2.2 success criterion 2.5.5: at least 44 by 44 CSS pixels."""
     async with opened(browser, station) as seen:
         targets = await seen.page.locator("a[href]:visible, button:visible").all()
-        assert len(targets) == 5
+        assert len(targets) == 7
         for target in targets:
             box = await target.bounding_box()
             assert box is not None
             assert min(box["width"], box["height"]) >= 44
+
+
+async def test_an_alert_is_marked_as_seen(browser: Browser, station: Station) -> None:
+    async with opened(browser, station) as seen:
+        button = seen.page.locator('#messages [data-f="seen"]').first
+        assert await button.inner_text() == "Mark as seen"
+        await button.click()
+        await seen.page.wait_for_function(
+            "document.querySelector('#messages [data-f=seen]').textContent === '✓ Seen'"
+        )
+        assert station.seen == [STATION.messages[0].key]
+        # And so it stays with the next answer.
+        await asyncio.sleep(1.5)
+        assert await button.inner_text() == "✓ Seen"
+        assert await button.is_disabled()
+        assert seen.complaints == []
 
 
 async def test_nothing_from_outside_becomes_markup(browser: Browser, station: Station) -> None:

@@ -152,6 +152,10 @@ function putMessage(row, message, words, drift) {
   say(part(row, "title"), message.title);
   say(part(row, "body"), message.body);
   say(part(row, "when"), `${words.time(message.time)}, ${span(message.age_s + drift)} ago`);
+  const button = part(row, "seen");
+  button.dataset.key = message.key;
+  button.disabled = message.seen;
+  say(button, message.seen ? "✓ Seen" : "Mark as seen");
 }
 
 function putContact(contact, words) {
@@ -231,6 +235,23 @@ function drawAll() {
 }
 
 const contact = new Contact(drawAll);
+byId("messages").addEventListener("click", async (event) => {
+  const button = event.target.closest('[data-f="seen"]');
+  if (button === null) return;
+  button.disabled = true;
+  const answer = await fetch("/api/acknowledge", {
+    method: "POST",
+    headers: { "Content-Type": "application/json" },
+    body: JSON.stringify({ key: button.dataset.key }),
+  }).catch(() => null);
+  if (answer?.ok) {
+    const message = contact.state.messages.find(({ key }) => key === button.dataset.key);
+    if (message !== undefined) message.seen = true;
+    return say(button, "✓ Seen");
+  }
+  button.disabled = false;
+  say(button, answer === null ? "No answer: try again" : "Not allowed");
+});
 byId("payloads").addEventListener("click", (event) => {
   const button = event.target.closest('[data-f="closer"]');
   if (button === null) return;

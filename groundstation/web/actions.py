@@ -1,0 +1,49 @@
+"""What somebody may do by the page, and not only see."""
+
+import json
+from collections.abc import Awaitable, Callable
+
+from aiohttp import web
+
+from groundstation.web.door import WHO
+from groundstation.web.login import from_here
+from groundstation.web.settings import Role
+
+
+class Actions:
+    """``acknowledge`` takes the key of an alert, and says whether there is one."""
+
+    def __init__(self, acknowledge: Callable[[str], Awaitable[bool]]) -> None:
+        self._acknowledge = acknowledge
+
+    def add_to(self, app: web.Application) -> None:
+        app.router.add_post("/api/acknowledge", self._seen)
+
+    async def _seen(self, request: web.Request) -> web.Response:
+        may_act(request)
+        key = (await _json(request)).get("key")
+        if not isinstance(key, str):
+            raise web.HTTPUnprocessableEntity(text='give {"key": "..."} of an alert\n')
+        if not await self._acknowledge(key):
+            raise web.HTTPNotFound(text="there is no such alert\n")
+        return web.json_response({"seen": key})
+
+
+def may_act(request: web.Request) -> None:
+    """Refuse whoever may only look, and whatever another site has sent."""
+    from_here(request)
+    if request[WHO].role is not Role.FULL:
+        raise web.HTTPForbidden(text="This token may only look.\n")
+
+
+async def _json(request: web.Request) -> dict[str, object]:
+    """The body, which must say that it is JSON: a plain form of another site can't."""
+    if request.content_type != "application/json":
+        raise web.HTTPUnsupportedMediaType(text="send application/json\n")
+    try:
+        told = json.loads(await request.read())
+    except (ValueError, RecursionError):
+        told = None
+    if not isinstance(told, dict):
+        raise web.HTTPUnprocessableEntity(text="this is no JSON object\n")
+    return told
