@@ -40,6 +40,9 @@ class StationIdentity:
     """What the station is called, where it keeps its data, and how it speaks.
 
     ``timezone`` is a name such as "Europe/Budapest"; ``map_link`` is that of ``WordingSettings``.
+    The newest ``backups`` copies of the database are kept in ``backup_dir``, made every
+    ``backup_every_s``. Frames that are of no flight are removed after ``tidy_after_s``; None keeps
+    them.
     """
 
     name: str = "groundstation"
@@ -47,8 +50,16 @@ class StationIdentity:
     timezone: str = "UTC"
     units: Units = Units.METRIC
     map_link: str = OPEN_MAP
+    backup_dir: Path | None = None
+    backup_every_s: float = 86_400.0
+    backups: int = 3
+    tidy_after_s: float | None = None
 
     def __post_init__(self) -> None:
+        if self.backup_every_s < 600.0 or self.backups < 1:
+            raise ConfigurationError("backup_every_s is at least 10 min, and backups at least 1")
+        if self.tidy_after_s is not None and self.tidy_after_s < 86_400.0:
+            raise ConfigurationError("tidy_after_s is at least one day")
         WordingSettings(timezone=self.timezone, map_link=self.map_link)
 
 

@@ -10,7 +10,7 @@ from pathlib import Path
 from groundstation.alerts.delivery import deliver_forever
 from groundstation.alerts.targets import build_targets, patience_of
 from groundstation.clock import Clock
-from groundstation.config import StationSettings, flight_settings, wording_settings
+from groundstation.config import StationIdentity, StationSettings, flight_settings, wording_settings
 from groundstation.decoders.build import build_decoder
 from groundstation.decoders.decoder import Decoder
 from groundstation.errors import StoreError
@@ -28,6 +28,7 @@ from groundstation.sources.recording_source import RecordingSettings
 from groundstation.sources.supervisor import BackoffSettings, supervise
 from groundstation.store.reader import Reader
 from groundstation.store.salvage import set_aside_if_damaged
+from groundstation.store.upkeep import back_up
 from groundstation.store.writer import Store
 from groundstation.systemd import notify
 from groundstation.web.server import serve
@@ -40,6 +41,10 @@ REHEARSAL_NAME = "rehearsal.db"
 
 OUTBOX_LOOK_S = 2.0
 STALLED_S = 30.0
+UPKEEP_LOOK_S = 60.0
+TIDY_EVERY_S = 3_600.0
+UPKEEP_FIRST_S = 600.0
+"""Not in the first minutes, which may be those after a power cut in flight."""
 
 
 async def run_station(
@@ -91,6 +96,8 @@ async def run_station(
             notices = Notices(settings.watch, settings.station.name, clock, overview, pipeline.say)
             tasks.create_task(notices.run(), name="notices")
             tasks.create_task(_keep_pace(flights, pace), name="pace")
+            if not clock.rehearsal:
+                tasks.create_task(_upkeep(settings.station, store, clock), name="upkeep")
 
             if settings.publish is not None:
                 prefix = settings.publish.prefix
@@ -158,6 +165,25 @@ async def _look_at_outbox(path: Path, overview: Overview) -> None:
     while True:
         await asyncio.to_thread(look)
         await asyncio.sleep(OUTBOX_LOOK_S)
+
+
+async def _upkeep(settings: StationIdentity, store: Store, clock: Clock) -> None:
+    """Copy the database and make room in it, at intervals; a failure is logged and tried again."""
+    copy_s = tidy_s = clock.monotonic_s() + UPKEEP_FIRST_S
+    while True:
+        await asyncio.sleep(UPKEEP_LOOK_S)
+        if settings.tidy_after_s is not None and clock.monotonic_s() >= tidy_s:
+            tidy_s = clock.monotonic_s() + TIDY_EVERY_S
+            await store.tidy(clock.now_utc() - settings.tidy_after_s)
+        if settings.backup_dir is None or clock.monotonic_s() < copy_s:
+            continue
+        copy_s = clock.monotonic_s() + settings.backup_every_s
+        try:
+            await asyncio.to_thread(
+                back_up, store.path, settings.backup_dir, clock.now_utc(), settings.backups
+            )
+        except StoreError as error:
+            log.error("%s", error)
 
 
 async def _keep_pace(flights: Flights, pace: Pace) -> None:

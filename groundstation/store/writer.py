@@ -16,7 +16,7 @@ from queue import Empty, SimpleQueue
 from typing import Any, Final, TypeVar
 
 from groundstation.errors import StoreError
-from groundstation.store import outbox
+from groundstation.store import outbox, upkeep
 from groundstation.store.batch import Batch
 from groundstation.store.connection import only_writer
 from groundstation.store.journal import write_batch
@@ -132,6 +132,10 @@ class Store:
     async def acknowledge(self, key: str) -> bool:
         """See ``outbox.acknowledge``."""
         return await self._do(partial(outbox.acknowledge, key=key, now_utc=self.now()))
+
+    async def tidy(self, before_utc: float) -> int:
+        """See ``upkeep.tidy``."""
+        return await self._do(partial(upkeep.tidy, before_utc=before_utc))
 
     async def delivered(self, dispatch: outbox.Dispatch) -> None:
         """See ``outbox.delivered``."""

@@ -52,6 +52,10 @@ class LiveStation:
         return self._process.pid if running and self._process is not None else None
 
     @property
+    def address(self) -> str:
+        return f"http://127.0.0.1:{self._port}"
+
+    @property
     def log(self) -> str:
         return self._log.read_text(errors="replace")
 
