@@ -19,6 +19,7 @@ from aiohttp import web
 from groundstation.clock import Clock
 from groundstation.decoders.build import DecoderSettings, build_decoder
 from groundstation.errors import ConfigurationError, SourceError
+from groundstation.listening import BODY_S, listening, runner
 from groundstation.records import Frame, Unreadable
 from groundstation.secrets import Secret
 from groundstation.sources.health import HealthRecorder
@@ -29,6 +30,7 @@ STORED_S: Final = 10.0
 
 RATE_OVER_S: Final = 60.0
 MOST_FIELDS: Final = 200
+LEAST_TOKEN: Final = 20
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -81,30 +83,32 @@ class HttpPushSource:
 
         app = web.Application(client_max_size=settings.most_bytes)
         app.router.add_post(settings.path, post, expect_handler=_go_on)
-        runner = web.AppRunner(app, access_log=None, shutdown_timeout=2.0)
-        await runner.setup()
         try:
-            try:
-                await web.TCPSite(runner, settings.host, settings.port).start()
-            except OSError as error:
-                where = f"{settings.host}:{settings.port}"
-                raise SourceError(f"cannot listen on {where} ({error.strerror})") from error
-            health.opened()
-            await asyncio.Event().wait()
-        finally:
-            await runner.cleanup()
+            async with listening(runner(app, shutdown_s=2.0), settings.host, settings.port):
+                health.opened()
+                await asyncio.Event().wait()
+        except OSError as error:
+            where = f"{settings.host}:{settings.port}"
+            raise SourceError(f"cannot listen on {where} ({error.strerror})") from error
 
     async def _answer(
         self, request: web.Request, emit: Emit, health: HealthRecorder
     ) -> web.Response:
-        if self._too_many():
-            return _said(429, "too many messages; wait a minute", retry_s=RATE_OVER_S)
         try:
-            body = await request.read()
+            async with asyncio.timeout(BODY_S):
+                body = await request.read()
         except web.HTTPRequestEntityTooLarge:
             return _said(413, f"a message has at most {self._settings.most_bytes} bytes")
+        except TimeoutError:
+            return _said(408, "the message did not come in time")
+        except ConnectionError:
+            # Nobody is there to read it.
+            return _said(400, "the message ended too early")
         if not self._allowed(request, body):
             return _said(401, "the token or the signature is missing or wrong")
+        # Counted only now: strangers must not use up what the sender may send.
+        if self._too_many():
+            return _said(429, "too many messages; wait a minute", retry_s=RATE_OVER_S)
         if request.content_type == "application/x-www-form-urlencoded":
             form = _form(body)
             if form is None:
@@ -192,6 +196,12 @@ def _check(settings: HttpPushSettings) -> None:
         raise ConfigurationError("path must begin with /")
     if settings.most_bytes < 1 or settings.most_a_minute < 1:
         raise ConfigurationError("most_bytes and most_a_minute must be at least 1")
+    given = settings.token or (settings.signature and settings.signature.secret)
+    if given and len(given.reveal()) < LEAST_TOKEN and not _only_here(settings.host):
+        raise ConfigurationError(
+            f"a token or secret of less than {LEAST_TOKEN} characters can be guessed from outside; "
+            "take a longer one"
+        )
     if settings.token is None and settings.signature is None and not _only_here(settings.host):
         raise ConfigurationError(
             f"host {settings.host!r} lets anybody post positions; set a token or a signature"

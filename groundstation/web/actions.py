@@ -1,10 +1,12 @@
 """What somebody may do by the page, and not only see."""
 
+import asyncio
 import json
 from collections.abc import Awaitable, Callable
 
 from aiohttp import web
 
+from groundstation.listening import BODY_S
 from groundstation.web.door import WHO
 from groundstation.web.login import from_here
 from groundstation.web.settings import Role
@@ -41,8 +43,9 @@ async def _json(request: web.Request) -> dict[str, object]:
     if request.content_type != "application/json":
         raise web.HTTPUnsupportedMediaType(text="send application/json\n")
     try:
-        told = json.loads(await request.read())
-    except (ValueError, RecursionError):
+        async with asyncio.timeout(BODY_S):
+            told = json.loads(await request.read())
+    except (ValueError, RecursionError, TimeoutError):
         told = None
     if not isinstance(told, dict):
         raise web.HTTPUnprocessableEntity(text="this is no JSON object\n")

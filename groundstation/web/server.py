@@ -12,6 +12,7 @@ from aiohttp import hdrs, web
 
 from groundstation.errors import ConfigurationError
 from groundstation.jsonout import JsonObject, line
+from groundstation.listening import listening, runner
 from groundstation.web.actions import Actions
 from groundstation.web.api import health_json, state_json
 from groundstation.web.door import Door
@@ -52,26 +53,17 @@ async def serve(
     alert that a person has seen, and says whether there is one. ``ready`` is called with the page's
     address once it can be opened. Raises ``ConfigurationError`` where the port cannot be had.
     """
-    runner = web.AppRunner(
-        make_app(snapshot, settings, acknowledge),
-        access_log=None,
-        handle_signals=False,
-        shutdown_timeout=SHUTDOWN_S,
-    )
-    await runner.setup()
+    made = runner(make_app(snapshot, settings, acknowledge), shutdown_s=SHUTDOWN_S)
+    tls = _tls(settings)
     try:
-        site = web.TCPSite(runner, settings.host, settings.port, ssl_context=_tls(settings))
-        try:
-            await site.start()
-        except OSError as error:
-            raise ConfigurationError(_port_trouble(settings, error)) from error
-        address = _address(runner, secure=settings.certificate is not None)
-        log.info("status page at %s", address)
-        if ready is not None:
-            ready(address)
-        await asyncio.Event().wait()
-    finally:
-        await runner.cleanup()
+        async with listening(made, settings.host, settings.port, tls) as (host, port):
+            address = _address(host, port, secure=tls is not None)
+            log.info("status page at %s", address)
+            if ready is not None:
+                ready(address)
+            await asyncio.Event().wait()
+    except OSError as error:
+        raise ConfigurationError(_port_trouble(settings, error)) from error
 
 
 def make_app(
@@ -167,8 +159,7 @@ def _tls(settings: WebSettings) -> ssl.SSLContext | None:
     return context
 
 
-def _address(runner: web.AppRunner, *, secure: bool) -> str:
-    host, port, *_ = runner.addresses[0]
+def _address(host: str, port: int, *, secure: bool) -> str:
     scheme = "https" if secure else "http"
     return f"{scheme}://[{host}]:{port}/" if ":" in host else f"{scheme}://{host}:{port}/"
 

@@ -87,7 +87,7 @@ async def test_what_is_not_understood_is_kept_all_the_same() -> None:
 
 
 async def test_limits() -> None:
-    async with listening(most_bytes=200, most_a_minute=3) as (url, client, keeper):
+    async with listening(most_bytes=200, most_a_minute=2) as (url, client, keeper):
         status, said = await posted(client, url, data=b"x" * 300)
         assert (status, "at most 200 bytes" in said) == (413, True)
         assert [(await posted(client, url, json=GOOD))[0] for _ in range(3)] == [200, 200, 429]
