@@ -36,10 +36,11 @@ def main() -> None:
     parser = argparse.ArgumentParser(description=__doc__)
     parser.add_argument("--payloads", type=int, nargs="+", default=[200])
     parser.add_argument("--seconds", type=int, default=120)
+    parser.add_argument("--slow-pages", type=int, default=0, help="clients that hardly read")
     asked = parser.parse_args()
     good = True
     for payloads in asked.payloads:
-        for one in measure(payloads, asked.seconds):
+        for one in measure(payloads, asked.seconds, asked.slow_pages):
             good &= one.good
             print(
                 f"{'ok  ' if one.good else 'MISS'}  {one.name}  {one.measured}  (goal {one.goal})"
@@ -47,7 +48,7 @@ def main() -> None:
     sys.exit(0 if good else 1)
 
 
-def measure(payloads: int, seconds: int) -> list[Figure]:
+def measure(payloads: int, seconds: int, slow_pages: int = 0) -> list[Figure]:
     with tempfile.TemporaryDirectory() as name:
         folder = Path(name)
         port, page = _free_port(), _free_port()
@@ -57,8 +58,10 @@ def measure(payloads: int, seconds: int) -> list[Figure]:
         context = multiprocessing.get_context("spawn")
         bare = context.Process(target=_bare, args=(port, payloads * RECEIVERS * seconds, seen))
         bare.start()
+        slow = context.Process(target=_hardly_read, args=(page, slow_pages), daemon=True)
         try:
             time.sleep(3.0)
+            slow.start()
             begun_cpu, begun = _cpu_s(station.pid), time.time()
             senders = [
                 context.Process(target=_send, args=(port, payloads, part, seconds))
@@ -86,6 +89,7 @@ def measure(payloads: int, seconds: int) -> list[Figure]:
             broker.terminate()
             broker.wait(10.0)
             bare.kill()
+            slow.kill()
         return _figures(
             database, payloads, seconds, state, memory, drained_s, cpu_s / (sent - begun), bare_s
         )
@@ -177,6 +181,24 @@ def _send(port: int, payloads: int, part: int, seconds: int) -> None:
         time.sleep(0.05)
     client.disconnect()
     client.loop_stop()
+
+
+def _hardly_read(page: int, count: int) -> None:
+    """Ask for the page's state over and over on ``count`` connections, and take a few bytes a
+    second of each answer."""
+    lines: list[socket.socket] = []
+    while True:
+        while len(lines) < count:
+            line = socket.create_connection(("127.0.0.1", page))
+            line.setsockopt(socket.SOL_SOCKET, socket.SO_RCVBUF, 2_048)
+            lines.append(line)
+        for line in list(lines):
+            try:
+                line.sendall(b"GET /api/state HTTP/1.1\r\nHost: localhost\r\n\r\n")
+                line.recv(16)
+            except OSError:
+                lines.remove(line)
+        time.sleep(1.0)
 
 
 def _bare(port: int, wanted: int, seen: Any) -> None:

@@ -81,6 +81,10 @@ class Attacked:
         assert self.process.returncode is None
 
 
+def open_files(pid: int) -> int:
+    return len(list(Path(f"/proc/{pid}/fd").iterdir()))
+
+
 def bearer(token: str) -> dict[str, str]:
     return {"Authorization": f"Bearer {token}"}
 
@@ -177,7 +181,7 @@ async def test_a_crowd_of_idle_connections_is_bounded(station: Attacked) -> None
         with contextlib.suppress(OSError):
             lines.append(socket.create_connection(("127.0.0.1", station.page), timeout=2.0))
     await asyncio.sleep(0.5)
-    files = len(os.listdir(f"/proc/{station.process.pid}/fd"))
+    files = await asyncio.to_thread(open_files, station.process.pid)
     assert files < listening.MOST_CONNECTIONS + 60
     for line in lines:
         line.close()
