@@ -1,32 +1,42 @@
 PYTHON ?= python3
-BIN := .venv/bin
+VENV ?= .venv
+BIN := $(VENV)/bin
+# What is installed is pinned with the hash of every wheel; the project itself comes from here.
+INSTALL := $(BIN)/python -m pip install -q --disable-pip-version-check
 
-.PHONY: run test check bench clean
+.PHONY: run test check bench sbom clean
 
-run: .venv/ready
+run: $(VENV)/ready
 	$(BIN)/groundstation run
 
 test: check
 	$(BIN)/pytest -q
 
-check: .venv/ready-to-test
+check: $(VENV)/ready-to-test
 	$(BIN)/ruff check .
 	$(BIN)/ruff format --check .
 	$(BIN)/mypy
 
-bench: .venv/ready-to-test
+bench: $(VENV)/ready-to-test
 	$(BIN)/python -m benchmarks
 
+# What is in it, as CycloneDX 1.6 in JSON.
+sbom: $(VENV)/bin/python
+	$(INSTALL) cyclonedx-bom==7.5.0
+	$(BIN)/cyclonedx-py requirements .ci/locked.txt --of JSON -o sbom.json
+
 clean:
-	rm -rf .venv
+	rm -rf $(VENV)
 
-.venv/bin/python:
-	$(PYTHON) -m venv .venv
+$(VENV)/bin/python:
+	$(PYTHON) -m venv $(VENV)
 
-.venv/ready: .venv/bin/python pyproject.toml .ci/constraints.txt
-	$(BIN)/python -m pip install -q -c .ci/constraints.txt -e .
+$(VENV)/ready: $(VENV)/bin/python pyproject.toml .ci/locked.txt
+	$(INSTALL) --require-hashes -r .ci/locked.txt
+	$(INSTALL) --no-deps --no-build-isolation -e .
 	touch $@
 
-.venv/ready-to-test: .venv/bin/python pyproject.toml .ci/constraints.txt
-	$(BIN)/python -m pip install -q -c .ci/constraints.txt -e '.[test]'
+$(VENV)/ready-to-test: $(VENV)/bin/python pyproject.toml .ci/locked-test.txt
+	$(INSTALL) --require-hashes -r .ci/locked-test.txt
+	$(INSTALL) --no-deps --no-build-isolation -e .
 	touch $@

@@ -153,7 +153,12 @@ class Overview:
     def problems(self) -> tuple[Problem, ...]:
         """What needs somebody, the worst first."""
         sources = [_source(one.snapshot()) for one in self._health.values()]
-        return (*self._of_the_machine(), *_of_sources(sources), *_of_targets(self._targets()))
+        return (
+            *self._of_the_machine(),
+            *_of_sources(sources),
+            *_of_floods(self._pipeline.flood.left_out),
+            *_of_targets(self._targets()),
+        )
 
     def _targets(self) -> tuple[TargetSnapshot, ...]:
         kinds = {one.name: one.kind for one in self._settings.target}
@@ -253,6 +258,12 @@ def _of_sources(sources: Iterable[SourceSnapshot]) -> Iterator[Problem]:
         if one.state is SourceState.WAITING:
             text = f"Source {one.name} is not connected: {one.last_error} It is tried again"
             yield Problem(f"source {one.name}", f"{text} by itself.")
+
+
+def _of_floods(left_out: Mapping[str, int]) -> Iterator[Problem]:
+    for name, count in sorted(left_out.items()):
+        text = f"Source {name} sends what can't be read faster than it is worth keeping: {count:,}"
+        yield Problem(f"noise from {name}", f"{text} frames were left out. Look at the receiver.")
 
 
 def _of_targets(targets: Iterable[TargetSnapshot]) -> Iterator[Problem]:

@@ -19,6 +19,7 @@ from groundstation.flight.events import Estimated, Observed
 from groundstation.flight.flights import Flights, ticks_between
 from groundstation.flight.fold import Outcome
 from groundstation.flight.gate import FUTURE_S
+from groundstation.flood import Flood
 from groundstation.records import (
     Alert,
     Fix,
@@ -94,6 +95,7 @@ class Pipeline:
         self.rejected: Counter[Reason] = Counter()
         self.messages: deque[Message] = deque(maxlen=KEEP_MESSAGES)
         self.acknowledged: set[str] = set()
+        self.flood = Flood()
         self._decoders = decoders
         self._store = store
         self._wording = wording
@@ -226,9 +228,15 @@ class Pipeline:
 
     def _take(self, frame: Frame, rows: _Rows) -> None:
         self.frames += 1
+        reads = self._read(frame)
+        says_nothing = all(isinstance(read, Unreadable) for read in reads)
+        if says_nothing and not self.flood.may_keep(
+            frame.source, len(frame.data), frame.received_utc
+        ):
+            return
         frame_id = self._next()
         rows.frames.append((frame_id, frame))
-        for read in self._read(frame):
+        for read in reads:
             report_id = self._next()
             rows.reports.append((report_id, frame_id, read))
             if isinstance(read, Unreadable):

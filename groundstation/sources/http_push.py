@@ -19,7 +19,7 @@ from aiohttp import web
 from groundstation.clock import Clock
 from groundstation.decoders.build import DecoderSettings, build_decoder
 from groundstation.errors import ConfigurationError, SourceError
-from groundstation.listening import BODY_S, listening, runner
+from groundstation.listening import BODY_S, Routes, listening, runner
 from groundstation.records import Frame, Unreadable
 from groundstation.secrets import Secret
 from groundstation.sources.health import HealthRecorder
@@ -82,7 +82,9 @@ class HttpPushSource:
             return await self._answer(request, emit, health)
 
         app = web.Application(client_max_size=settings.most_bytes)
-        app.router.add_post(settings.path, post, expect_handler=_go_on)
+        routes = Routes(app)
+        routes.add("POST", settings.path, post)
+        routes.close()
         try:
             async with listening(runner(app, shutdown_s=2.0), settings.host, settings.port):
                 health.opened()
@@ -158,15 +160,6 @@ class HttpPushSource:
             if not _same(given, f"{signature.prefix}{made}"):
                 return False
         return True
-
-
-async def _go_on(request: web.Request) -> None:
-    """Answer a sender that asks first (RFC 9110 section 10.1.1). The library's own way fails on an
-    expectation that is no text."""
-    if request.headers.get("Expect", "").lower() != "100-continue":
-        raise web.HTTPExpectationFailed(text="only 100-continue can be expected here")
-    if request.transport is not None:
-        request.transport.write(b"HTTP/1.1 100 Continue\r\n\r\n")
 
 
 def _same(given: str, right: str) -> bool:

@@ -6,7 +6,7 @@ from collections.abc import Awaitable, Callable
 
 from aiohttp import web
 
-from groundstation.listening import BODY_S
+from groundstation.listening import BODY_S, Routes
 from groundstation.web.door import WHO
 from groundstation.web.login import from_here
 from groundstation.web.settings import Role
@@ -18,8 +18,8 @@ class Actions:
     def __init__(self, acknowledge: Callable[[str], Awaitable[bool]]) -> None:
         self._acknowledge = acknowledge
 
-    def add_to(self, app: web.Application) -> None:
-        app.router.add_post("/api/acknowledge", self._seen)
+    def add_to(self, routes: Routes) -> None:
+        routes.add("POST", "/api/acknowledge", self._seen)
 
     async def _seen(self, request: web.Request) -> web.Response:
         may_act(request)

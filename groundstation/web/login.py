@@ -8,6 +8,7 @@ from typing import Final
 from aiohttp import hdrs, web
 from aiohttp.typedefs import Middleware
 
+from groundstation.listening import Routes
 from groundstation.web.door import ANYBODY, COOKIE, SESSION_S, WHO, Door
 from groundstation.web.guard import SECURITY_HEADERS, Handler
 from groundstation.web.pages import Pages
@@ -49,10 +50,10 @@ class Login:
         self._station = station
         self._secure = secure
 
-    def add_to(self, app: web.Application) -> None:
-        app.router.add_get("/login", self._ask)
-        app.router.add_post("/login", self._come_in)
-        app.router.add_post("/logout", self._go_out)
+    def add_to(self, routes: Routes) -> None:
+        routes.add("GET", "/login", self._ask)
+        routes.add("POST", "/login", self._come_in)
+        routes.add("POST", "/logout", self._go_out)
 
     async def _ask(self, _request: web.Request) -> web.Response:
         return self._page("", 200)

@@ -12,7 +12,7 @@ from aiohttp import hdrs, web
 
 from groundstation.errors import ConfigurationError
 from groundstation.jsonout import JsonObject, line
-from groundstation.listening import listening, runner
+from groundstation.listening import Routes, listening, runner
 from groundstation.web.actions import Actions
 from groundstation.web.api import health_json, state_json
 from groundstation.web.door import Door
@@ -80,18 +80,20 @@ def make_app(
     )
     app[_SNAPSHOT] = snapshot
     app[_PAGES] = load_pages()
+    routes = Routes(app)
     Login(
         door, app[_PAGES], lambda: snapshot().station, secure=settings.certificate is not None
-    ).add_to(app)
+    ).add_to(routes)
     app.on_response_prepare.append(harden)
-    app.router.add_get("/", _page)
-    app.router.add_get("/static/{name}", _static)
-    app.router.add_get("/api/state", _state)
-    app.router.add_get("/api/health", _health)
-    app.router.add_get("/healthz", _alive)
-    app.router.add_get("/metrics", _metrics)
+    routes.add("GET", "/", _page)
+    routes.add("GET", "/static/{name}", _static)
+    routes.add("GET", "/api/state", _state)
+    routes.add("GET", "/api/health", _health)
+    routes.add("GET", "/healthz", _alive)
+    routes.add("GET", "/metrics", _metrics)
     if acknowledge is not None:
-        Actions(acknowledge).add_to(app)
+        Actions(acknowledge).add_to(routes)
+    routes.close()
     return app
 
 
