@@ -20,7 +20,8 @@ an age adds ``speed`` times the real seconds since it asked. What is not known i
      "launch": {"time", "age_s", "lat", "lon", "altitude_m"} | null,
      "burst": {"time", "age_s", "altitude_m"} | null,
      "expected_burst_m", "signal_lost": {"time", "in_s", "agl_m"} | null}, …],
-   "vehicles": [{"vehicle", "time", "age_s", "lat", "lon", "speed_ms", "course_deg"}, …],
+   "vehicles": [{"vehicle", "time", "age_s", "lat", "lon", "speed_ms", "course_deg",
+                 "to_landing": [{"payload", "distance_m", "bearing_deg", "straight_in_s"}, …]}, …],
    "sources": [{"name", "kind", "state", "since", "since_age_s", "frames", "last_frame",
                 "last_frame_age_s", "failures", "last_error", "next_try_s",
                 "receivers": [{"name", "frames", "last", "last_age_s"}, …]}, …],
@@ -33,6 +34,9 @@ an age adds ``speed`` times the real seconds since it asked. What is not known i
 Distances and bearings are from the base; regions are GeoJSON, longitude first.
 """
 
+from collections.abc import Sequence
+from typing import Final
+
 from groundstation.flight.settings import BaseSettings
 from groundstation.jsonout import (
     JsonObject,
@@ -42,6 +46,7 @@ from groundstation.jsonout import (
     metres,
     number,
 )
+from groundstation.physics.geodesy import distance_bearing
 from groundstation.records import Fix, Landing
 from groundstation.web.snapshot import (
     MessageSnapshot,
@@ -50,6 +55,9 @@ from groundstation.web.snapshot import (
     StationSnapshot,
     TargetSnapshot,
 )
+
+DRIVING_MS: Final = 3.0
+"""Slower than this a vehicle stands or turns, and no time can be told."""
 
 
 def state_json(snapshot: StationSnapshot) -> JsonObject:
@@ -66,7 +74,7 @@ def state_json(snapshot: StationSnapshot) -> JsonObject:
         "base": _base(snapshot.base),
         "problems": list(snapshot.problems),
         "payloads": [_payload(payload, now) for payload in snapshot.payloads],
-        "vehicles": [_vehicle(fix, now) for fix in snapshot.vehicles],
+        "vehicles": [_vehicle(fix, snapshot.payloads, now) for fix in snapshot.vehicles],
         "sources": [_source(source, now) for source in snapshot.sources],
         "targets": [_target(target, now) for target in snapshot.targets],
         "counts": {
@@ -110,7 +118,7 @@ def _base(base: BaseSettings | None) -> JsonObject | None:
     }
 
 
-def _vehicle(fix: Fix, now: float) -> JsonObject:
+def _vehicle(fix: Fix, payloads: Sequence[PayloadSnapshot], now: float) -> JsonObject:
     return {
         "vehicle": fix.payload,
         "time": iso_utc(fix.time_utc),
@@ -119,6 +127,26 @@ def _vehicle(fix: Fix, now: float) -> JsonObject:
         "lon": degrees(fix.longitude_deg),
         "speed_ms": number(fix.speed_ms, 2),
         "course_deg": number(fix.course_deg, 1),
+        "to_landing": [
+            _on_the_way(fix, one.payload, one.landing)
+            for one in payloads
+            if one.landing is not None
+        ],
+    }
+
+
+def _on_the_way(vehicle: Fix, payload: str, landing: Landing) -> JsonObject:
+    """``straight_in_s`` is how long it would take in a straight line at the vehicle's speed."""
+    away_m, bearing = distance_bearing(
+        vehicle.latitude_deg, vehicle.longitude_deg, landing.latitude_deg, landing.longitude_deg
+    )
+    speed = vehicle.speed_ms
+    moving = speed is not None and speed >= DRIVING_MS
+    return {
+        "payload": payload,
+        "distance_m": metres(away_m),
+        "bearing_deg": number(bearing, 1),
+        "straight_in_s": number(away_m / speed, 0) if moving and speed is not None else None,
     }
 
 

@@ -5,6 +5,8 @@ import math
 from dataclasses import replace
 from typing import Any
 
+import pytest
+
 from groundstation.jsonout import landing_json, line
 from groundstation.web.api import health_json, state_json
 from groundstation.web.snapshot import PayloadSnapshot, StationSnapshot
@@ -87,3 +89,16 @@ def test_health_is_small_and_says_what_a_monitor_needs() -> None:
     assert health["problems"] == 1
     assert len(line(health)) < 1024
     assert health_json(replace(STATION, payloads=()))["heard_age_s"] is None
+
+
+def test_vehicles_are_told_how_far_it_is() -> None:
+    car = fix(payload="car", latitude_deg=47.2, longitude_deg=20.5, speed_ms=20.0)
+    standing = fix(payload="bike", latitude_deg=47.2, longitude_deg=20.5, speed_ms=0.4)
+    [driving, waits] = told(replace(STATION, vehicles=(car, standing)))["vehicles"]
+    [way] = driving["to_landing"]
+    assert way["payload"] == FALLING.payload
+    assert way["straight_in_s"] == pytest.approx(way["distance_m"] / 20.0, abs=1.0)
+    assert waits["to_landing"][0]["straight_in_s"] is None
+    nowhere = replace(FALLING, landing=None)
+    alone = told(replace(STATION, payloads=(nowhere,), vehicles=(car,)))["vehicles"]
+    assert alone[0]["to_landing"] == []

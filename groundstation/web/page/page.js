@@ -48,7 +48,7 @@ function fill(list, templateId, items, put) {
   items.forEach((item, k) => put(list.children[k], item));
 }
 
-function putPayload(card, payload, words, drift) {
+function putPayload(card, payload, vehicles, words, drift) {
   const set = (name, text) => say(part(card, name), text);
   const { last, landing, phase, burst } = payload;
   const [sign, word] = PHASES[phase] ?? ["◇", phase];
@@ -86,11 +86,20 @@ function putPayload(card, payload, words, drift) {
   set("sure-90", landing ? words.distance(landing.radius_90_m) : "–");
   set("landing-point", landing ? point(landing.lat, landing.lon) : "no estimate yet");
   set("landing-base", landing ? words.fromBase(landing.distance_m, landing.bearing_deg) : "");
+  set("landing-vehicles", vehicles.flatMap((one) => one.to_landing
+    .filter(({ payload: name }) => name === payload.payload)
+    .map((way) => fromVehicle(one, way, words, drift))).join(" · "));
   set("landing-basis", landing ? `From a fix ${span(landing.evidence_age_s + drift)} old: ${landing.basis}` : "");
   link(part(card, "landing-geo"), landing?.geo);
   link(part(card, "landing-map"), landing?.map);
 
   set("story", story(payload, words, drift, burst));
+}
+
+function fromVehicle(vehicle, way, words, drift) {
+  const old = vehicle.age_s + drift > 120 ? ` (${span(vehicle.age_s + drift)} ago)` : "";
+  const there = way.straight_in_s === null ? "" : `, ${span(way.straight_in_s)} in a straight line at its speed`;
+  return `${words.fromPlace(way.distance_m, way.bearing_deg, vehicle.vehicle)}${there}${old}`;
 }
 
 function due(s) {
@@ -200,7 +209,7 @@ function render() {
   say(byId("calm"), contact.lost ? "Check your network; it keeps asking." : "Nothing needs doing.");
   show(byId("calm"), problems.length === 0);
   fill(byId("problems"), "problem-part", problems, (row, text) => say(part(row, "text"), text));
-  fill(byId("payloads"), "payload-part", state.payloads, (card, item) => putPayload(card, item, words, drift));
+  fill(byId("payloads"), "payload-part", state.payloads, (card, item) => putPayload(card, item, state.vehicles, words, drift));
   show(byId("nobody"), state.payloads.length === 0);
   fill(byId("sources"), "source-part", state.sources, (row, item) => putSource(row, item, words, drift));
   fill(byId("targets"), "target-part", state.targets, (row, item) => putTarget(row, item, words, drift));

@@ -56,10 +56,12 @@ export class Words {
 
   exact(iso) { return iso === null ? "?" : this.seconds.format(Date.parse(iso)); }
 
-  fromBase(m, bearing) {
+  fromBase(m, bearing) { return this.fromPlace(m, bearing, "base"); }
+
+  fromPlace(m, bearing, place) {
     if (m === null) return "";
-    if (m < 20) return "at base";
-    return `${this.distance(m)} ${compass(bearing)} of base (${Math.round(bearing) % 360}°)`;
+    if (m < 20) return `at ${place}`;
+    return `${this.distance(m)} ${compass(bearing)} of ${place} (${Math.round(bearing) % 360}°)`;
   }
 }
 
