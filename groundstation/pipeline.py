@@ -9,7 +9,7 @@ import asyncio
 import logging
 from collections import Counter, deque
 from collections.abc import Callable, Mapping
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 
 from groundstation.alerts.wording import WordingSettings, render
 from groundstation.clock import Clock
@@ -43,6 +43,10 @@ QUEUE_FRAMES = 256
 BATCH_MOST = 128
 KEEP_MESSAGES = 30
 RESTART_WINDOW_S = 48 * 3600.0
+ROUND_S = 4.0
+"""Estimates of all payloads that are due should not take longer than this."""
+
+FEWEST_MEMBERS = 100
 
 
 @dataclass(frozen=True, slots=True)
@@ -106,6 +110,7 @@ class Pipeline:
         self._wanted = asyncio.Event()
         self._unkept: list[Callable[[], None]] = []
         self._ahead_s = 0.0
+        self._share = 1.0
         self.moved_s = clock.monotonic_s()
 
     @property
@@ -214,17 +219,22 @@ class Pipeline:
         while True:
             await self._wanted.wait()
             self._wanted.clear()
+            begun_s = self._clock.monotonic_s()
             for payload in self.flights.due():
                 state = self.flights.state(payload)
+                settings = self.flights.settings(payload)
+                members = max(FEWEST_MEMBERS, round(settings.members * self._share))
                 try:
                     landing = await asyncio.to_thread(
-                        estimate, self.flights.settings(payload), state
+                        estimate, replace(settings, members=members), state
                     )
                 except Exception:
                     log.exception("no landing estimate for %s could be made", payload)
                     continue
                 if landing is not None:
                     await self._queue.put(landing)
+            if not self._clock.rehearsal:
+                self._share = share_after(self._share, self._clock.monotonic_s() - begun_s)
 
     def _take(self, frame: Frame, rows: _Rows) -> None:
         self.frames += 1
@@ -312,6 +322,14 @@ class Pipeline:
         seq = self._seq
         self._seq += 1
         return seq
+
+
+def share_after(share: float, round_s: float) -> float:
+    """Which share of the members the next estimates get, after a round that took ``round_s``: fewer
+    before they fall behind, and more again, step by step, where there is time."""
+    if round_s > ROUND_S:
+        return max(0.2, share * ROUND_S / round_s)
+    return min(1.0, 1.2 * share) if round_s < 0.7 * ROUND_S else share
 
 
 def _spoken(reader: Reader) -> Callable[[str], bool]:

@@ -9,7 +9,7 @@ from pathlib import Path
 import pytest
 
 from groundstation.errors import StoreError
-from groundstation.store import scribe
+from groundstation.store import salvage, scribe
 from groundstation.store.batch import Batch
 from groundstation.store.lifeboat import Lifeboat
 from groundstation.store.outbox import Dispatch
@@ -167,6 +167,22 @@ async def test_a_damaged_one_is_set_aside_and_read_as_far_as_it_goes(
     async with Store.open(path) as store:
         assert store.next_seq > 2_000
         await store.commit(packet(90_001))
+
+
+async def test_a_large_one_is_looked_at_where_a_flight_is_written(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    path = tmp_path / "station.db"
+    await filled(path, 2_000)
+    monkeypatch.setattr(salvage, "CHECKED_BYTES", 10_000)
+    assert set_aside_if_damaged(path, START_UTC) is None
+    whole = bytearray(path.read_bytes())
+    with sqlite3.connect(path) as connection:
+        (pages,) = connection.execute("PRAGMA page_count").fetchone()
+    assert pages * 4096 == len(whole)
+    whole[:16] = b"not SQLite 3 any"
+    path.write_bytes(whole)
+    assert set_aside_if_damaged(path, START_UTC) is not None
 
 
 async def test_where_nothing_can_be_read_a_new_one_begins(tmp_path: Path) -> None:
