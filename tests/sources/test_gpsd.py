@@ -17,6 +17,7 @@ from groundstation.errors import ConfigurationError, SourceError
 from groundstation.records import Report
 from groundstation.sources.gpsd import GpsdSettings, GpsdSource
 from groundstation.sources.health import HealthRecorder
+from groundstation.sources.supervisor import BackoffSettings, supervise
 from tests.support.keeper import Keeper, until
 from tests.support.mosquitto import free_port
 from tests.support.pty_device import PtyDevice
@@ -117,3 +118,47 @@ async def test_nobody_there() -> None:
         source(1, tracker=" ")
     with pytest.raises(ConfigurationError, match="port"):
         source(0)
+
+
+async def test_a_recorded_log_played_by_gpsds_own_player(tmp_path: Path) -> None:
+    """gpsfake feeds the log to a gpsd of its own, a sentence every 20 ms."""
+    player = shutil.which("gpsfake")
+    if player is None:
+        missing = "gpsfake is not installed"
+        if os.environ.get("CI"):
+            pytest.fail(missing)
+        pytest.skip(missing)
+    log = tmp_path / "drive.nmea"
+    await asyncio.to_thread(log.write_bytes, b"".join(second(n) for n in range(60)))
+    port = free_port()
+    playing = await asyncio.create_subprocess_exec(
+        player, "-1", "-q", "-c", "0.02", "-P", str(port), str(log),
+        stdout=asyncio.subprocess.DEVNULL, stderr=asyncio.subprocess.DEVNULL,
+        env={**os.environ, "PATH": f"{os.environ.get('PATH', '')}:/usr/sbin"},
+    )  # fmt: skip
+    keeper = Keeper()
+    settings = GpsdSettings(name="car", tracker="Q0HAB-9", port=port, every_s=0.0)
+    health = HealthRecorder("car", "gpsd", SystemClock())
+    source = GpsdSource(settings, SystemClock())
+    backoff = BackoffSettings(first_s=0.05, most_s=0.2)
+    running = asyncio.create_task(supervise(source, keeper, health, backoff))
+    try:
+        await until(lambda: len(keeper.frames) >= 20)
+    finally:
+        running.cancel()
+        playing.terminate()
+        await asyncio.gather(running, playing.wait(), return_exceptions=True)
+    decoder = build_decoder(settings.decoder)
+    heard = [
+        one
+        for frame in keeper.frames
+        for one in decoder.decode(frame.data, frame.received_utc)
+        if isinstance(one, Report)
+    ]
+    north = [one.latitude_deg for one in heard]
+    assert north == sorted(north)
+    # The log drives north by a thousandth of a minute a second, from 47 degrees 6 minutes on.
+    for one in heard:
+        steps = (one.latitude_deg - 47.1) * 60.0 / 0.001
+        assert steps == pytest.approx(round(steps), abs=0.05)
+        assert one.longitude_deg == pytest.approx(20.3, abs=1e-5)
