@@ -135,9 +135,7 @@ async def test_an_alert_is_marked_as_seen(browser: Browser, station: Station) ->
         button = seen.page.locator('#messages [data-f="seen"]').first
         assert await button.inner_text() == "Mark as seen"
         await button.click()
-        await seen.page.wait_for_function(
-            "document.querySelector('#messages [data-f=seen]').textContent === '✓ Seen'"
-        )
+        await expect(seen.page.locator('#messages [data-f="seen"]').first).to_have_text("✓ Seen")
         assert station.seen == [STATION.messages[0].key]
         # And so it stays with the next answer.
         await asyncio.sleep(1.5)

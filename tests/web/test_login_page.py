@@ -1,0 +1,87 @@
+"""Logging in with a real browser, as a person does."""
+
+import asyncio
+import os
+import socket
+from collections.abc import AsyncIterator
+
+import pytest
+import pytest_asyncio
+from playwright.async_api import Browser, async_playwright, expect
+
+from groundstation.web.door import new_token
+from groundstation.web.server import serve
+from groundstation.web.settings import AccessSettings, WebSettings
+from tests.support.browser import CHROMIUM, FLAGS, PHONE
+from tests.support.web_scenario import STATION
+
+TOKEN, HASHED = new_token()
+ACCESS = (AccessSettings(name="phone", token_hash=HASHED),)
+
+pytestmark = [
+    pytest.mark.asyncio(loop_scope="module"),
+    pytest.mark.skipif(
+        not CHROMIUM.exists() and "CI" not in os.environ, reason=f"there is no {CHROMIUM}"
+    ),
+]
+
+
+@pytest_asyncio.fixture(scope="module", loop_scope="module")
+async def browser() -> AsyncIterator[Browser]:
+    async with async_playwright() as playwright:
+        launched = await playwright.chromium.launch(executable_path=CHROMIUM, args=list(FLAGS))
+        yield launched
+        await launched.close()
+
+
+def own_address() -> str:
+    """One that is not loopback, where this machine has one: browsers treat that differently."""
+    with socket.socket(socket.AF_INET, socket.SOCK_DGRAM) as probe:
+        try:
+            probe.connect(("192.0.2.1", 9))
+        except OSError:
+            return "127.0.0.1"
+        return str(probe.getsockname()[0])
+
+
+@pytest.mark.parametrize("outside", [False, True], ids=["loopback", "network"])
+async def test_a_person_logs_in_acts_and_stays(browser: Browser, outside: bool) -> None:
+    host = own_address() if outside else "127.0.0.1"
+    seen: list[str] = []
+
+    async def acknowledge(key: str) -> bool:
+        seen.append(key)
+        return True
+
+    ready: asyncio.Future[str] = asyncio.get_running_loop().create_future()
+    settings = WebSettings(host=host, port=0, access=ACCESS, plain_http=True)
+    task = asyncio.create_task(
+        serve(settings, lambda: STATION, acknowledge=acknowledge, ready=ready.set_result)
+    )
+    address = await ready
+    context = await browser.new_context(viewport={"width": PHONE[0], "height": PHONE[1]})
+    page = await context.new_page()
+    try:
+        await page.goto(address)
+        assert page.url == f"{address}login"
+        assert await page.evaluate("document.documentElement.scrollWidth <= innerWidth")
+        for target in await page.locator("input, button").all():
+            box = await target.bounding_box()
+            assert box is not None
+            assert min(box["width"], box["height"]) >= 44
+        await page.fill("#token", "wrong")
+        await page.click("button")
+        assert "not known here" in await page.inner_text("main")
+        await page.fill("#token", TOKEN)
+        await page.click("button")
+        await page.wait_for_selector("body.live")
+        assert page.url == address
+        await page.reload()
+        await page.wait_for_selector("body.live")
+        await page.locator('#messages [data-f="seen"]').first.click()
+        await expect(page.locator('#messages [data-f="seen"]').first).to_have_text("✓ Seen")
+        assert seen == [STATION.messages[0].key]
+    finally:
+        await context.close()
+        task.cancel()
+        await asyncio.gather(task, return_exceptions=True)
