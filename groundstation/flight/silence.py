@@ -125,7 +125,9 @@ def meaning(
     if any(_was_above(one, last) for one in able):
         note = "It should have come down below its receiver's ceiling by now and be heard again."
         return Meaning(note, False, urgent, where)
-    note = "Not expected here: check the receiver and its antenna."
+    note = "Not expected here: it should be well in reach."
+    if settings.base is None and any(one.kind is TrackerKind.RADIO for one in able):
+        note = "Not expected here, as far as can be told without a place for base."
     return Meaning(note, False, urgent, where)
 
 
