@@ -16,9 +16,13 @@ from collections.abc import Awaitable, Callable
 from dataclasses import dataclass
 from pathlib import Path
 
+import aiomqtt
+
 from benchmarks.rig import Rig, break_down, kept, mounted, rig, unmounted
 from benchmarks.tracks import Track, read_tracks
 from tests.support.line_server import LineServer
+from tests.support.mosquitto import Mosquitto
+from tests.support.pty_device import PtyDevice
 
 BY_THE_MOMENT = ("landing", "silent", "heard", "touchdown", "should", "needs", "well")
 """Told or not by when an estimate is made or a packet comes; not due in every run."""
@@ -183,6 +187,81 @@ async def flooded(rig: Rig, row: Row, _chance: random.Random, rounds: int) -> No
         row.rounds, row.note = rounds, f"{sent / 1e6:.0f} MB of rubbish"
 
 
+async def broker_gone(rig: Rig, row: Row, _chance: random.Random, _rounds: int) -> None:
+    """The same positions over a broker too, which is away for two fifths of the flight."""
+    broker = Mosquitto(rig.folder / "broker", port=BROKER_PORT)
+    broker.start()
+    begun_s = time.monotonic()
+
+    async def publish() -> None:
+        for number in range(0, len(rig.track.time_s), 10):
+            body = rig.message(number, over="broker")
+            while time.monotonic() - begun_s < 0.9 * rig.length_s:
+                with contextlib.suppress(aiomqtt.MqttError):
+                    async with aiomqtt.Client("127.0.0.1", BROKER_PORT, timeout=1.0) as client:
+                        await client.publish("flight", body, qos=1)
+                        rig.acknowledged.add(body)
+                        break
+                await asyncio.sleep(0.2)
+
+    publishing = asyncio.create_task(publish())
+    await asyncio.sleep(0.2 * rig.length_s)
+    await asyncio.to_thread(broker.terminate)
+    await asyncio.sleep(0.4 * rig.length_s)
+    await asyncio.to_thread(broker.start)
+    await publishing
+    await asyncio.sleep(3.0)
+    await asyncio.to_thread(broker.kill)
+    row.rounds = 1
+    row.note = f"away for {0.4 * rig.length_s * rig.speed / 60.0:.0f} min of the flight"
+
+
+async def unplugged(rig: Rig, row: Row, chance: random.Random, rounds: int) -> None:
+    """A serial adapter that is pulled out and put in again; a radio waits for nobody."""
+    device = PtyDevice(SERIAL_LINK)
+    number = heard = 0
+    for _ in range(rounds):
+        device.plug_in()
+        before = len(await asyncio.to_thread(_over_serial, rig.station.database))
+        until = time.monotonic() + chance.uniform(0.4, 0.6) * rig.length_s / rounds
+        while time.monotonic() < until:
+            device.offer(rig.message(number, over="serial") + b"\n")
+            number += 1
+            await asyncio.sleep(0.2)
+        heard += len(await asyncio.to_thread(_over_serial, rig.station.database)) > before
+        device.pull_out()
+        await asyncio.sleep(0.3 * rig.length_s / rounds)
+        row.rounds += 1
+    row.note = f"heard again {heard} times"
+    row.lost += row.rounds - heard
+
+
+def _over_serial(database: Path) -> set[bytes]:
+    return {data for data in kept(database) if b'"serial"' in data}
+
+
+BROKER_PORT = 48_212
+BROKERED = f"""
+[[source]]
+name = "broker"
+kind = "mqtt"
+host = "127.0.0.1"
+port = {BROKER_PORT}
+topics = ["flight"]
+[source.decoder]
+kind = "json"
+time_format = "unix"
+"""
+SERIAL_LINK = Path(tempfile.gettempdir()) / "groundstation-faults-usb"
+ON_SERIAL = f"""
+[[source]]
+name = "radio"
+kind = "serial"
+port = "{SERIAL_LINK}"
+[source.decoder]
+kind = "json"
+time_format = "unix"
+"""
 FLOODED_PORT = 48_211
 FLOODED = f"""
 [[source]]
@@ -215,6 +294,8 @@ KINDS = {
     "database corrupt": Kind(corrupted, 8, 8.0, may_lose=True),
     "phone service failing": Kind(deaf_phone, 8, 12.0),
     "a source that floods": Kind(flooded, 1, 60.0, more=FLOODED),
+    "broker gone": Kind(broker_gone, 1, 80.0, more=BROKERED),
+    "serial adapter unplugged": Kind(unplugged, 6, 12.0, more=ON_SERIAL),
 }
 
 

@@ -131,13 +131,15 @@ class Rig:
                 await asyncio.sleep(max(0.0, float(at_utc) - self.flight_utc()) / self.speed)
                 if waiting.empty():
                     self._answered_s = time.monotonic()
-                waiting.put_nowait(self._message(n))
+                waiting.put_nowait(self.message(n))
             for _ in range(SENDERS):
                 waiting.put_nowait(None)
 
-    def _message(self, n: int) -> bytes:
+    def message(self, n: int, over: str = "") -> bytes:
+        """The track's fix ``n``; ``over`` tells it apart from the same one by another way."""
         track = self.track
-        told = {
+        told: dict[str, object] = {"over": over} if over else {}
+        told |= {
             "tracker": "tracker-1",
             "time": float(track.time_s[n]),
             "lat": float(track.lat[n]),

@@ -31,6 +31,7 @@ class Mosquitto:
         password: str = "",
         tls: bool = False,
         address: str = "127.0.0.1",
+        port: int = 0,
     ) -> None:
         program = shutil.which("mosquitto", path=f"{os.environ.get('PATH', '')}:/usr/sbin")
         if program is None:
@@ -40,7 +41,7 @@ class Mosquitto:
             pytest.skip(missing)
         self._program = program
         self._process: subprocess.Popen[bytes] | None = None
-        self.port = free_port()
+        self.port = port or free_port()
         self.address = address
         folder.mkdir(parents=True, exist_ok=True)
         self._log = folder / "mosquitto.log"
