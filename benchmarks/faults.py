@@ -191,6 +191,9 @@ async def broker_gone(rig: Rig, row: Row, _chance: random.Random, _rounds: int) 
     """The same positions over a broker too, which is away for two fifths of the flight."""
     broker = Mosquitto(rig.folder / "broker", port=BROKER_PORT)
     broker.start()
+    # A broker keeps nothing for a subscriber that it has never seen.
+    while "running" not in await _source_states(rig, "broker"):  # noqa: ASYNC110
+        await asyncio.sleep(0.2)
     begun_s = time.monotonic()
 
     async def publish() -> None:
@@ -210,10 +213,20 @@ async def broker_gone(rig: Rig, row: Row, _chance: random.Random, _rounds: int) 
     await asyncio.sleep(0.4 * rig.length_s)
     await asyncio.to_thread(broker.start)
     await publishing
-    await asyncio.sleep(3.0)
+    # The broker keeps what it took until the station is back.
+    until = time.monotonic() + 90.0
+    while time.monotonic() < until:
+        if rig.acknowledged <= await asyncio.to_thread(kept, rig.station.database):
+            break
+        await asyncio.sleep(1.0)
     await asyncio.to_thread(broker.kill)
     row.rounds = 1
     row.note = f"away for {0.4 * rig.length_s * rig.speed / 60.0:.0f} min of the flight"
+
+
+async def _source_states(rig: Rig, name: str) -> list[str]:
+    told = await rig.station.state() or {"sources": []}
+    return [one["state"] for one in told["sources"] if one["name"] == name]
 
 
 async def unplugged(rig: Rig, row: Row, chance: random.Random, rounds: int) -> None:
@@ -295,7 +308,7 @@ KINDS = {
     "phone service failing": Kind(deaf_phone, 8, 12.0),
     "a source that floods": Kind(flooded, 1, 60.0, more=FLOODED),
     "broker gone": Kind(broker_gone, 1, 80.0, more=BROKERED),
-    "serial adapter unplugged": Kind(unplugged, 6, 12.0, more=ON_SERIAL),
+    "serial adapter unplugged": Kind(unplugged, 6, 20.0, more=ON_SERIAL),
 }
 
 

@@ -21,11 +21,11 @@ from groundstation.pipeline import Pipeline
 from groundstation.publish.publisher import Publisher
 from groundstation.recording import read_recording
 from groundstation.records import Phase
-from groundstation.sources.build import build_source
+from groundstation.sources.build import backoff_of, build_source
 from groundstation.sources.health import HealthRecorder
 from groundstation.sources.pace import Pace
 from groundstation.sources.recording_source import RecordingSettings
-from groundstation.sources.supervisor import BackoffSettings, supervise
+from groundstation.sources.supervisor import supervise
 from groundstation.store.reader import Reader
 from groundstation.store.salvage import set_aside_if_damaged
 from groundstation.store.upkeep import back_up
@@ -115,9 +115,9 @@ async def run_station(
                 ready(address)
 
             tasks.create_task(_page(settings, overview, pipeline, up), name="page")
-            for source in sources:
+            for source, one in zip(sources, settings.source, strict=True):
                 tasks.create_task(
-                    supervise(source, pipeline.put, health[source.name], BackoffSettings()),
+                    supervise(source, pipeline.put, health[source.name], backoff_of(one)),
                     name=f"source {source.name}",
                 )
 

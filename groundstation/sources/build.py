@@ -1,5 +1,7 @@
 """From the settings of a source to the source."""
 
+from typing import Final
+
 from groundstation.clock import Clock
 from groundstation.sources.gpsd import GpsdSettings, GpsdSource
 from groundstation.sources.http_poll import HttpPollSettings, HttpPollSource
@@ -10,7 +12,10 @@ from groundstation.sources.pace import Pace
 from groundstation.sources.recording_source import RecordingSettings, RecordingSource
 from groundstation.sources.serial_port import SerialSettings, SerialSource
 from groundstation.sources.source import Source
+from groundstation.sources.supervisor import BackoffSettings
 from groundstation.sources.tcp_lines import TcpSettings, TcpSource
+
+DEVICE_AGAIN_S: Final = 3.0
 
 SourceSettings = (
     SerialSettings
@@ -43,3 +48,11 @@ def build_source(settings: SourceSettings, clock: Clock, pace: Pace | None = Non
             return GpsdSource(settings, clock)
         case RecordingSettings():
             return RecordingSource(settings, clock)
+
+
+def backoff_of(settings: SourceSettings) -> BackoffSettings:
+    """How long to wait between tries: a device costs nobody anything and is soon looked for again,
+    a server of others is left in peace for longer."""
+    if isinstance(settings, SerialSettings | HttpPushSettings):
+        return BackoffSettings(most_s=DEVICE_AGAIN_S)
+    return BackoffSettings()

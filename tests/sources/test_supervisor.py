@@ -7,13 +7,17 @@ from pathlib import Path
 import pytest
 
 from groundstation.clock import RehearsalClock, SystemClock
+from groundstation.decoders.aprs.settings import AprsSettings
 from groundstation.errors import SourceError
 from groundstation.recording import read_recording
 from groundstation.records import Frame
+from groundstation.sources.build import backoff_of
 from groundstation.sources.health import QUIET_AFTER_S, HealthRecorder, SourceState
 from groundstation.sources.recording_source import RecordingSettings, RecordingSource
+from groundstation.sources.serial_port import SerialSettings
 from groundstation.sources.source import Emit
 from groundstation.sources.supervisor import BackoffSettings, supervise
+from groundstation.sources.tcp_lines import TcpSettings
 from tests.support.keeper import Keeper, until
 
 REHEARSAL = Path(__file__).resolve().parents[2] / "groundstation" / "resources" / "rehearsal.txt"
@@ -89,3 +93,11 @@ async def test_a_recording_comes_in_its_own_time() -> None:
     assert health.snapshot().state is SourceState.FINISHED
     assert [frame.data for frame in keeper.frames] == [frame.data for frame in frames]
     assert {frame.source for frame in keeper.frames} == {"rehearsal"}
+
+
+def test_a_device_is_looked_for_again_soon_and_a_server_left_in_peace() -> None:
+    serial = SerialSettings(name="x", port="/dev/x", decoder=AprsSettings())
+    tcp = TcpSettings(name="x", host="h", port=1, decoder=AprsSettings())
+    chance = random.Random(1)
+    assert max(backoff_of(serial).pause_s(n, chance) for n in range(1, 20)) <= 3.0
+    assert max(backoff_of(tcp).pause_s(n, chance) for n in range(1, 20)) > 20.0
