@@ -39,8 +39,8 @@ def step(
 ) -> tuple[FlightState, tuple[Outcome, ...]]:
     """Take one event; return the next state and what follows from it."""
     match event:
-        case Tick(now_utc=now, deaf=deaf):
-            return _ticked(settings, state, now, deaf)
+        case Tick():
+            return _ticked(settings, state, event)
         case Observed():
             return _observed(settings, state, event)
         case Estimated(landing=landing):
@@ -50,15 +50,16 @@ def step(
 
 
 def _ticked(
-    settings: FlightSettings, state: FlightState, now_utc: float, deaf: frozenset[str]
+    settings: FlightSettings, state: FlightState, tick: Tick
 ) -> tuple[FlightState, tuple[Outcome, ...]]:
+    now_utc = tick.now_utc
     last = state.motion.last
     if last is None or state.motion.phase not in silence.IN_FLIGHT:
         return state, ()
     flight_now = now_utc - last.received_utc + last.time_utc
     outcomes: tuple[Outcome, ...] = ()
     if silence.fell_silent(state, now_utc):
-        state, outcomes = _silent(settings, state, flight_now, Tick(now_utc=now_utc, deaf=deaf))
+        state, outcomes = _silent(settings, state, flight_now, tick)
     state, soon = alerts.touchdown_soon(settings, state, flight_now, now_utc)
     state, down = alerts.should_be_down(state, flight_now, now_utc)
     return state, (*outcomes, *soon, *down)

@@ -16,6 +16,7 @@ from groundstation.flight.whereabouts import Whereabouts, whereabouts
 from groundstation.records import Fix, Phase, Urgency
 
 KEPT_INTERVALS = 15
+LEARNED_FROM = 5
 NEAR_CEILING_M = 1_500.0
 HORIZON_SLACK_M = 100.0
 JUDGED_AGAIN_S = 30.0
@@ -55,16 +56,18 @@ def heard(settings: FlightSettings, hearing: Hearing, fix: Fix) -> Hearing:
 
 def interval_s(settings: FlightSettings, hearing: Hearing, tracker: str) -> float:
     """How often the tracker is heard: as learned, else as configured."""
-    for name, _, intervals in hearing.trackers:
-        if name == tracker and len(intervals) >= 5:
-            return median(intervals)
+    known = {name: intervals for name, _, intervals in hearing.trackers}
+    return _usual_s(settings, tracker, known.get(tracker, ()))
+
+
+def _usual_s(settings: FlightSettings, tracker: str, intervals: tuple[float, ...]) -> float:
+    if len(intervals) >= LEARNED_FROM:
+        return median(intervals)
     return tracker_settings(settings, tracker).interval_s
 
 
 def _patience_s(settings: FlightSettings, tracker: str, intervals: tuple[float, ...]) -> float:
-    expected = tracker_settings(settings, tracker).interval_s
-    if len(intervals) >= 5:
-        expected = median(intervals)
+    expected = _usual_s(settings, tracker, intervals)
     alerts = settings.alerts
     return max(alerts.silent_at_least_s, alerts.silent_after_intervals * expected)
 

@@ -209,7 +209,7 @@ async def test_strangers_never_become_the_payload_and_replays_count_once(
     async with aiohttp.ClientSession(headers=bearer(SECRET)) as client:
         url = f"http://127.0.0.1:{station.push}/"
         for told in (
-            {"tracker": "Q9XXX", "lat": 10.0, "lon": 10.0, "alt_m": 30_000},
+            {"tracker": "Q9HAB-1", "lat": 10.0, "lon": 10.0, "alt_m": 30_000},
             {"tracker": "Q0HAB-11", "lat": -33.0, "lon": 151.0, "alt_m": 30_000},
             *station.posted[-3:],
         ):
