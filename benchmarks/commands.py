@@ -103,7 +103,8 @@ def measure_station(start_utc: float) -> list[Figure]:
         file.write_text(EVERYTHING.format(port=port))
         begun = time.perf_counter()
         with subprocess.Popen(
-            [*GROUNDSTATION, "run", "--config", str(file), "--as-if", f"{start_utc}",
+            [*GROUNDSTATION, "run", "--config", str(file), "--tell-targets",
+             "--as-if", f"{start_utc}",
              "--speed", "300", "--log-level", "error"],
             stdout=subprocess.DEVNULL, stderr=subprocess.DEVNULL,
             env={**os.environ, "PHONE": "json://127.0.0.1:9/"},

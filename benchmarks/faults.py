@@ -8,6 +8,7 @@ acknowledged was lost, or an alert was not told.
 import argparse
 import asyncio
 import contextlib
+import os
 import random
 import sys
 import tempfile
@@ -18,7 +19,11 @@ from pathlib import Path
 
 import aiomqtt
 
-from benchmarks.rig import Rig, break_down, kept, mounted, rig, unmounted
+from benchmarks.disk_faults import corrupted, full, power_cut, read_only
+from benchmarks.far_away import FarAway, far_away
+from benchmarks.fault_row import HEAD, Row
+from benchmarks.jumping import set_wrong_by
+from benchmarks.rig import BEFORE_S, Rig, kept, rig
 from benchmarks.tracks import Track, read_tracks
 from tests.support.line_server import LineServer
 from tests.support.mosquitto import Mosquitto
@@ -29,37 +34,6 @@ BY_THE_MOMENT = ("landing", "silent", "heard", "touchdown", "should", "needs", "
 
 FLOOD = b"noise " * 2_000
 
-
-@dataclass(slots=True)
-class Row:
-    """What became of one fault."""
-
-    fault: str
-    rounds: int = 0
-    acknowledged: int = 0
-    lost: int = 0
-    due: int = 0
-    delivered: int = 0
-    doubled: int = 0
-    outage_s: float = 0.0
-    note: str = ""
-
-    @property
-    def good(self) -> bool:
-        return self.lost == 0 and self.delivered == self.due and self.rounds > 0
-
-    def text(self) -> str:
-        return (
-            f"{'ok  ' if self.good else 'FAIL'}  {self.fault:28} {self.rounds:6}"
-            f" {self.acknowledged:12,} {self.lost:5} {self.due:4} {self.delivered:9}"
-            f" {self.doubled:7} {self.outage_s:8.1f} s  {self.note}"
-        )
-
-
-HEAD = (
-    "      fault                        rounds acknowledged  lost  due delivered doubled"
-    "    longest outage"
-)
 
 Fault = Callable[[Rig, Row, random.Random, int], Awaitable[None]]
 
@@ -75,83 +49,6 @@ async def killed(rig: Rig, row: Row, chance: random.Random, rounds: int) -> None
         await rig.station.kill()
         await rig.start()
         row.rounds += 1
-
-
-async def power_cut(rig: Rig, row: Row, chance: random.Random, rounds: int) -> None:
-    """The disk as it would be found: copied without what was not synced, and opened."""
-    unsynced = rig.disk / "unsynced"
-    gone = 0
-    for number in range(rounds):
-        await asyncio.sleep(chance.uniform(0.6, 1.4) * rig.length_s / rounds)
-        # A file that nobody syncs shows that the cut really takes something away.
-        with unsynced.open("ab") as file:
-            file.write(b"%d\n" % number)
-        image = rig.folder / "cut.img"
-        taken = rig.stopped_copy(image)
-        if taken:
-            lost, unsynced_lost = await asyncio.to_thread(_look, rig, image, taken, number + 1)
-            row.lost += lost
-            gone += unsynced_lost
-            row.rounds += 1
-    row.note = f"of a file without syncs, {gone} lines"
-    if gone == 0:
-        row.lost += 1
-        row.note = "a file without syncs lost nothing, so this shows nothing"
-
-
-def _look(rig: Rig, image: Path, taken: frozenset[bytes], lines: int) -> tuple[int, int]:
-    """How many acknowledged messages, and lines of the file without syncs, the cut has taken."""
-    at = rig.folder / "cut"
-    mounted(image, at)
-    try:
-        unsynced = at / "unsynced"
-        found = len(unsynced.read_bytes().split()) if unsynced.exists() else 0
-        return len(taken - kept(at / "data" / "rehearsal.db")), lines - found
-    finally:
-        unmounted(at)
-        image.unlink()
-
-
-async def full(rig: Rig, row: Row, chance: random.Random, rounds: int) -> None:
-    """No room for a while."""
-    filler = rig.disk / "filler"
-    for _ in range(rounds):
-        share = rig.length_s / rounds
-        await asyncio.sleep(chance.uniform(0.1, 0.4) * share)
-        with filler.open("wb", buffering=0) as file, contextlib.suppress(OSError):
-            while True:
-                file.write(bytes(4096))
-        await asyncio.sleep(0.4 * share)
-        filler.unlink()
-        row.rounds += 1
-        await asyncio.sleep(0.1 * share)
-
-
-async def read_only(rig: Rig, row: Row, chance: random.Random, _rounds: int) -> None:
-    """The file system gives up in flight and stays read-only; alerts go out from memory."""
-    await asyncio.sleep(chance.uniform(0.2, 0.5) * rig.length_s)
-    break_down(rig.disk)
-    rig.insists = False
-    row.rounds += 1
-    row.note = "nothing is acknowledged after it; alerts go on"
-
-
-async def corrupted(rig: Rig, row: Row, chance: random.Random, rounds: int) -> None:
-    """Killed, two pages of its database overwritten, started again."""
-    gone = 0
-    for _ in range(rounds):
-        await asyncio.sleep(chance.uniform(0.6, 1.4) * rig.length_s / (rounds + 1))
-        await rig.station.kill()
-        path = rig.station.database
-        with path.open("r+b") as file:
-            pages = path.stat().st_size // 4096
-            for page in chance.sample(range(30, max(pages, 33)), 2):
-                file.seek(page * 4096)
-                file.write(chance.randbytes(4096))
-        await rig.start(wait=True)
-        row.rounds += 1
-        gone = len(rig.acknowledged - kept(path))
-    row.note = f"damaged pages took {gone} packets with them; all others were read"
 
 
 async def deaf_phone(rig: Rig, row: Row, chance: random.Random, rounds: int) -> None:
@@ -173,6 +70,37 @@ async def deaf_phone(rig: Rig, row: Row, chance: random.Random, rounds: int) -> 
         if number % 4 == 3:
             await rig.phone.start()
         row.rounds += 1
+
+
+async def network_gone(rig: Rig, row: Row, chance: random.Random, rounds: int) -> None:
+    """The way to the phone's service: gone, its name not told, its name refused."""
+    far = rig.far
+    assert far is not None
+    for number in range(rounds):
+        share = rig.length_s / rounds
+        await asyncio.sleep(chance.uniform(0.1, 0.3) * share)
+        match number % 3:
+            case 0:
+                far.cut()
+            case 1:
+                far.names = "silent"
+            case _:
+                far.names = "refused"
+        await asyncio.sleep(0.5 * share)
+        if number % 3 == 0:
+            far.mend()
+        far.names = "told"
+        row.rounds += 1
+
+
+async def clock_jumps(rig: Rig, row: Row, chance: random.Random, rounds: int) -> None:
+    """Started in 1970 without a network; right, years ahead and years behind by turns."""
+    for number in range(rounds):
+        await asyncio.sleep(chance.uniform(0.6, 1.4) * rig.length_s / (rounds + 1))
+        years = (0.0, 3.0, 0.0, -7.0)[number % 4]
+        set_wrong_by(rig.jumping, years * YEAR_S)
+        row.rounds += 1
+    row.note = "at the speed of life, around the burst"
 
 
 async def flooded(rig: Rig, row: Row, _chance: random.Random, rounds: int) -> None:
@@ -275,6 +203,8 @@ port = "{SERIAL_LINK}"
 kind = "json"
 time_format = "unix"
 """
+YEAR_S = 365.25 * 86_400.0
+AROUND_S = 150.0
 FLOODED_PORT = 48_211
 FLOODED = f"""
 [[source]]
@@ -296,6 +226,7 @@ class Kind:
     round_s: float
     more: str = ""
     may_lose: bool = False
+    live: bool = False
 
 
 KINDS = {
@@ -306,10 +237,16 @@ KINDS = {
     "disk read-only": Kind(read_only, 1, 60.0),
     "database corrupt": Kind(corrupted, 8, 8.0, may_lose=True),
     "phone service failing": Kind(deaf_phone, 8, 12.0),
+    "network and names gone": Kind(network_gone, 6, 15.0),
+    "no fault, at its own speed": Kind(nothing, 1, 2.0 * AROUND_S, live=True),
+    "clock jumps by years": Kind(clock_jumps, 12, 2.0 * AROUND_S / 12, live=True),
     "a source that floods": Kind(flooded, 1, 60.0, more=FLOODED),
     "broker gone": Kind(broker_gone, 1, 80.0, more=BROKERED),
     "serial adapter unplugged": Kind(unplugged, 6, 20.0, more=ON_SERIAL),
 }
+
+
+QUIET = {False: "none", True: "no fault, at its own speed"}
 
 
 async def suffered(
@@ -317,8 +254,21 @@ async def suffered(
 ) -> tuple[Row, frozenset[str]]:
     """What became of it, and which alerts were told at all."""
     row = Row(name)
-    speed = float(track.time_s[-1] - track.time_s[0]) / (rounds * kind.round_s)
-    async with rig(folder, track, speed, kind.more) as made:
+    if kind.live:
+        track = track.around_burst(AROUND_S, time.time() + BEFORE_S)
+        # Before everything it is 1970, unless nothing is to go wrong.
+        os.environ["JUMPING"] = str(folder / "wrong-by")
+        begins = time.time() if kind.fault is clock_jumps else 0.0
+        set_wrong_by(folder / "wrong-by", -begins)
+    length_s = float(track.time_s[-1] - track.time_s[0])
+    speed = 1.0 if kind.live else length_s / (rounds * kind.round_s)
+    async with contextlib.AsyncExitStack() as stack:
+        far: FarAway | None = None
+        if kind.fault is network_gone:
+            far = await stack.enter_async_context(far_away(folder))
+        made = await stack.enter_async_context(
+            rig(folder, track, speed, kind.more, far=far, live=kind.live)
+        )
         async with asyncio.TaskGroup() as group:
             group.create_task(made.fly())
             await asyncio.sleep(6.0)
@@ -347,13 +297,18 @@ def main() -> None:
     print(HEAD)
     rows = []
     with tempfile.TemporaryDirectory() as folder:
-        due: frozenset[str] = frozenset()
+        names = list(given.names or KINDS)
         # What is due is what a flight without a fault tells.
-        for name in dict.fromkeys(("none", *(given.names or KINDS))):
+        names[:0] = [
+            QUIET[live] for live in (False, True) if any(KINDS[n].live == live for n in names)
+        ]
+        due: dict[bool, frozenset[str]] = {False: frozenset(), True: frozenset()}
+        for name in dict.fromkeys(names):
+            live = KINDS[name].live
             rounds = max(1, round(given.share * KINDS[name].rounds))
             at = Path(folder) / name.replace(" ", "-")
             at.mkdir()
-            row, due = asyncio.run(suffered(name, KINDS[name], rounds, track, at, due))
+            row, due[live] = asyncio.run(suffered(name, KINDS[name], rounds, track, at, due[live]))
             print(row.text(), flush=True)
             rows.append(row)
     sys.exit(0 if all(row.good for row in rows) else 1)

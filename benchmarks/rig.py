@@ -21,6 +21,7 @@ from pathlib import Path
 
 import aiohttp
 
+from benchmarks.far_away import ADDRESS, NAME, FarAway
 from benchmarks.tracks import Track
 from tests.support.http_target import HttpTarget
 from tests.support.live_station import LiveStation
@@ -92,7 +93,8 @@ def disk(folder: Path) -> Iterator[Path]:
 class Rig:
     """One flight through one station. ``acknowledged`` are the messages answered with 200;
     ``worst_s`` is the longest time without any such answer while one was wanted. Without
-    ``insists`` a message is sent once, and no answer is waited for."""
+    ``insists`` a message is sent once, and no answer is waited for. ``live`` is for a flight of now
+    at the speed of life, on the machine's own clock."""
 
     folder: Path
     disk: Path
@@ -104,8 +106,15 @@ class Rig:
     acknowledged: set[bytes] = field(default_factory=set)
     worst_s: float = 0.0
     insists: bool = True
+    live: bool = False
+    far: FarAway | None = None
     _begun_s: float = 0.0
     _answered_s: float = 0.0
+
+    @property
+    def jumping(self) -> Path:
+        """Where the station with a jumping clock reads how wrong it is."""
+        return self.folder / "wrong-by"
 
     @property
     def length_s(self) -> float:
@@ -117,7 +126,8 @@ class Rig:
         return float(self.track.time_s[0]) + self.speed * since
 
     async def start(self, *, wait: bool = False) -> None:
-        await self.station.start(self.flight_utc() + self.speed * STARTING_S, wait=wait)
+        as_if = None if self.live else self.flight_utc() + self.speed * STARTING_S
+        await self.station.start(as_if, wait=wait)
 
     async def fly(self) -> None:
         """Send the whole flight, each message until it is taken."""
@@ -215,16 +225,29 @@ def kept(database: Path) -> set[bytes]:
 
 
 @contextlib.asynccontextmanager
-async def rig(folder: Path, track: Track, speed: float, more: str = "") -> AsyncIterator[Rig]:
+async def rig(
+    folder: Path,
+    track: Track,
+    speed: float,
+    more: str = "",
+    *,
+    far: FarAway | None = None,
+    live: bool = False,
+) -> AsyncIterator[Rig]:
+    """With ``far`` the phone's service is there."""
     with disk(folder) as at:
-        async with HttpTarget() as phone:
+        async with HttpTarget(ADDRESS if far else "127.0.0.1") as phone:
             port = free_port()
-            (folder / "phone.url").write_text(f"json://127.0.0.1:{phone.port}/")
+            host = NAME if far else "127.0.0.1"
+            (folder / "phone.url").write_text(f"json://{host}:{phone.port}/")
             text = CONFIGURATION.format(port=port, folder=folder, more=more).replace(
                 'kind = "json"', 'kind = "json"\ntime_format = "unix"', 1
             )
-            station = LiveStation(at, text, speed)
-            made = Rig(folder, at, track, speed, station, phone, port)
+            station = LiveStation(
+                at, text, speed, far.inside if far else (),
+                "benchmarks.jumping" if live else "groundstation",
+            )  # fmt: skip
+            made = Rig(folder, at, track, speed, station, phone, port, live=live, far=far)
             try:
                 yield made
             finally:

@@ -33,6 +33,21 @@ class Track:
     def top(self) -> int:
         return int(np.argmax(self.altitude_m))
 
+    def around_burst(self, seconds: float, begin_utc: float) -> "Track":
+        """From so long before the highest fix to so long after it, as if it began then."""
+        near = np.abs(self.time_s - self.time_s[self.top]) <= seconds
+        later_s = begin_utc - float(self.time_s[near][0])
+        return Track(
+            self.name,
+            self.time_s[near] + later_s,
+            self.lat[near],
+            self.lon[near],
+            self.altitude_m[near],
+            self.landing,
+            self.ground_m,
+            self.touchdown_s + later_s,
+        )
+
     def every(self, seconds: float) -> "Track":
         """At most one fix in ``seconds``."""
         kept = [0]

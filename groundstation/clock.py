@@ -10,7 +10,6 @@ noticed (``jumped_s``), written down, and only then followed (``follow``).
 
 import ctypes
 import time
-from dataclasses import dataclass, field
 from typing import Final, Protocol
 
 JUMP_S: Final = 2.0
@@ -93,20 +92,38 @@ class SystemClock:
             self._ahead_s += behind
 
 
-@dataclass(frozen=True, slots=True)
+HURRY: Final = 600.0
+"""How much faster than real time a rehearsal is run ahead. Own choice: a packet every ten seconds
+still comes by itself."""
+
+
 class RehearsalClock:
     """A station clock that begins at ``start_utc`` and runs at ``speed`` times real time."""
 
-    start_utc: float
-    speed: float = 1.0
-    _begun_s: float = field(default_factory=time.monotonic)
+    rehearsal = True
+
+    def __init__(self, start_utc: float, speed: float = 1.0) -> None:
+        self._from_utc = start_utc
+        self._from_s = time.monotonic()
+        self._chosen = speed
+        self._hurries_to_utc: float | None = None
 
     @property
-    def rehearsal(self) -> bool:
-        return True
+    def speed(self) -> float:
+        """0 while it is held."""
+        self.now_utc()
+        return self._chosen if self._hurries_to_utc is None else HURRY
 
     def now_utc(self) -> float:
-        return self.start_utc + self.speed * (time.monotonic() - self._begun_s)
+        passed_s = time.monotonic() - self._from_s
+        if self._hurries_to_utc is None:
+            return self._from_utc + self._chosen * passed_s
+        left_utc = self._hurries_to_utc - self._from_utc
+        if HURRY * passed_s < left_utc:
+            return self._from_utc + HURRY * passed_s
+        self._from_s += left_utc / HURRY
+        self._from_utc, self._hurries_to_utc = self._hurries_to_utc, None
+        return self.now_utc()
 
     def monotonic_s(self) -> float:
         return time.monotonic()
@@ -122,3 +139,17 @@ class RehearsalClock:
 
     def not_before(self, utc: float) -> None:
         pass
+
+    def set_speed(self, speed: float) -> None:
+        """From now on so many times real time; 0 holds it."""
+        self._begin_anew()
+        self._chosen = speed
+
+    def run_ahead(self, by_s: float) -> None:
+        """Hurry to so much later, leaving nothing out; then go on as before."""
+        self._begin_anew()
+        self._hurries_to_utc = self._from_utc + by_s
+
+    def _begin_anew(self) -> None:
+        self._from_utc, self._from_s = self.now_utc(), time.monotonic()
+        self._hurries_to_utc = None

@@ -27,7 +27,7 @@ from groundstation.settings_builder import RESOURCES, SettingsBuilder
 from groundstation.sources.build import SourceSettings, build_source
 from groundstation.watch import WatchSettings
 from groundstation.weather.inputs import LandingInputs, open_terrain, open_winds
-from groundstation.web.settings import WebSettings
+from groundstation.web.settings import MapSettings, WebSettings
 
 DEFAULT: Final = RESOURCES / "default.toml"
 """The rehearsal that runs without a configuration. Its ``data_dir`` is not used."""
@@ -106,6 +106,7 @@ class StationSettings:
     vehicle: tuple[VehicleSettings, ...] = ()
     web: WebSettings = field(default_factory=WebSettings)
     landing: LandingInputs = field(default_factory=LandingInputs)
+    map: MapSettings = field(default_factory=MapSettings)
     publish: PublishSettings | None = None
     watch: WatchSettings = field(default_factory=WatchSettings)
 

@@ -1,6 +1,6 @@
 """One moment of the station, gathered for the page."""
 
-from collections.abc import Collection, Iterable, Iterator, Mapping
+from collections.abc import Callable, Collection, Iterable, Iterator, Mapping
 from dataclasses import dataclass
 
 from groundstation import machine
@@ -11,6 +11,7 @@ from groundstation.flight.state import FlightState
 from groundstation.physics.geodesy import distance_bearing
 from groundstation.pipeline import Pipeline
 from groundstation.records import Fix, Landing, Message
+from groundstation.search.found import Found
 from groundstation.sources.health import HealthRecorder, SourceHealth
 from groundstation.sources.health import SourceState as Health
 from groundstation.store.outbox import TargetFigures
@@ -60,6 +61,7 @@ class Overview:
         pipeline: Pipeline,
         health: Mapping[str, HealthRecorder],
         salvaged: Salvage | None = None,
+        found: Callable[[str], Found | None] = lambda _payload: None,
     ) -> None:
         self.outbox: tuple[TargetFigures, ...] = ()
         self._settings = settings
@@ -67,6 +69,7 @@ class Overview:
         self._pipeline = pipeline
         self._health = health
         self._salvaged = salvaged
+        self._found = found
         self._started_utc = clock.now_utc()
 
     def snapshot(self) -> StationSnapshot:
@@ -185,6 +188,9 @@ class Overview:
             last_bearing_deg=last_deg,
             landing_distance_m=landing_m,
             landing_bearing_deg=landing_deg,
+            track=state.track.settled,
+            moves=state.moves,
+            found=self._found(state.payload),
         )
 
     def _from_base(self, place: Fix | Landing | None) -> tuple[float | None, float | None]:

@@ -209,9 +209,9 @@ class Pipeline:
 
     async def tick_forever(self) -> None:
         """Tell the flights the time, about once a station second."""
-        pause = max(1.0 / self._clock.speed, 0.05)
         while True:
-            await asyncio.sleep(pause)
+            speed = self._clock.speed
+            await asyncio.sleep(min(max(1.0 / speed, 0.05), 1.0) if speed else 1.0)
             await self.tick()
 
     async def estimate_forever(self) -> None:

@@ -9,18 +9,20 @@ from pathlib import Path
 
 from groundstation.alerts.delivery import deliver_forever
 from groundstation.alerts.targets import build_targets, patience_of
-from groundstation.clock import Clock
+from groundstation.clock import Clock, RehearsalClock
 from groundstation.config import StationIdentity, StationSettings, flight_settings, wording_settings
 from groundstation.decoders.build import build_decoder
 from groundstation.decoders.decoder import Decoder
 from groundstation.errors import StoreError
 from groundstation.flight.flights import Flights
+from groundstation.hazards import read_hazards
 from groundstation.notices import Notices
 from groundstation.overview import Overview
 from groundstation.pipeline import Pipeline
 from groundstation.publish.publisher import Publisher
 from groundstation.recording import read_recording
 from groundstation.records import Phase
+from groundstation.searching import Search
 from groundstation.sources.build import backoff_of, build_source
 from groundstation.sources.health import HealthRecorder
 from groundstation.sources.pace import Pace
@@ -31,12 +33,14 @@ from groundstation.store.salvage import set_aside_if_damaged
 from groundstation.store.upkeep import back_up
 from groundstation.store.writer import Store
 from groundstation.systemd import notify
-from groundstation.web.server import serve
+from groundstation.weather.inputs import open_terrain
+from groundstation.web.server import Desks, serve
 
 log = logging.getLogger(__name__)
 
 DATABASE_NAME = "station.db"
 REHEARSAL_NAME = "rehearsal.db"
+SHARES_NAME = "shared-links.json"
 """Rehearsals are kept apart: none of them may ever stand among real flights."""
 
 OUTBOX_LOOK_S = 2.0
@@ -82,10 +86,11 @@ async def run_station(
             clock=clock,
             deaf=lambda: frozenset(name for name, one in health.items() if one.is_deaf),
         )
-        await _restored(pipeline, path, store)
+        search = Search(flights, store, clock)
+        await _restored(pipeline, search, path, store)
         pace = Pace()
         sources = [build_source(one, clock, pace) for one in settings.source]
-        overview = Overview(settings, clock, pipeline, health, salvaged)
+        overview = Overview(settings, clock, pipeline, health, salvaged, search.found)
         async with asyncio.TaskGroup() as tasks:
             tasks.create_task(pipeline.run(), name="pipeline")
             tasks.create_task(pipeline.tick_forever(), name="clock")
@@ -114,7 +119,15 @@ async def run_station(
                 notify("READY=1")
                 ready(address)
 
-            tasks.create_task(_page(settings, overview, pipeline, up), name="page")
+            desks = await asyncio.to_thread(_desks, settings, search, clock)
+            serving = serve(
+                settings.web,
+                overview.snapshot,
+                acknowledge=pipeline.acknowledge,
+                desks=desks,
+                ready=up,
+            )
+            tasks.create_task(serving, name="page")
             for source, one in zip(sources, settings.source, strict=True):
                 tasks.create_task(
                     supervise(source, pipeline.put, health[source.name], backoff_of(one)),
@@ -137,17 +150,25 @@ def _decoders(settings: StationSettings) -> Mapping[str, Decoder]:
     return found
 
 
-async def _page(
-    settings: StationSettings, overview: Overview, pipeline: Pipeline, up: Callable[[str], None]
-) -> None:
-    await serve(settings.web, overview.snapshot, acknowledge=pipeline.acknowledge, ready=up)
+def _desks(settings: StationSettings, search: Search, clock: Clock) -> Desks:
+    terrain = open_terrain(settings.landing)
+    hazards = settings.map.hazards
+    return Desks(
+        search=search,
+        rehearsal=clock if isinstance(clock, RehearsalClock) else None,
+        maps=settings.map,
+        heights=None if terrain is None else terrain.heights_m,
+        hazards=() if hazards is None else read_hazards(hazards),
+        shares=settings.station.data_dir / SHARES_NAME,
+    )
 
 
-async def _restored(pipeline: Pipeline, path: Path, store: Store) -> None:
+async def _restored(pipeline: Pipeline, search: Search, path: Path, store: Store) -> None:
     """Go on from what the disk holds; a disk that fails is no reason not to fly."""
     try:
         with Reader(path) as reader:
             await pipeline.restore(reader)
+            search.restore(reader)
     except StoreError as error:
         if not store.standing.trouble:
             raise

@@ -14,12 +14,14 @@ MAY_IMPORT: Mapping[str, set[str]] = {
     "physics": set(),
     "decoders": set(),
     "flight": {"physics"},
-    "store": {"flight", "jsonout"},
+    "search": {"physics"},
+    "store": {"flight", "jsonout", "search"},
     "sources": {"decoders", "recording", "recordings", "logs"},
     "weather": {"physics"},
     "publish": {"flight", "jsonout", "store"},
     "alerts": {"flight", "physics", "store"},
-    "web": {"flight", "physics", "jsonout"},
+    "web": {"flight", "hazards", "physics", "jsonout", "search"},
+    "hazards": {"physics"},
     "simulation": {"physics", "decoders"},
     "recordings": {"decoders", "store"},
     "recording": {"decoders", "recordings"},
@@ -37,7 +39,17 @@ MAY_IMPORT: Mapping[str, set[str]] = {
 }
 """What each floor may import beside what all share. Those not named stand above all others."""
 
-TOP = {"cli", "commands", "config", "station", "overview", "notices", "replay", "__main__"}
+TOP = {
+    "cli",
+    "commands",
+    "config",
+    "station",
+    "overview",
+    "notices",
+    "searching",
+    "replay",
+    "__main__",
+}
 IMPORT_CONFIG = {"cli", "commands", "station", "overview", "replay"}
 PURE = {"physics", "decoders", "flight"}
 IMPURE = {"asyncio", "sqlite3", "socket", "logging", "time", "random", "os", "threading"}

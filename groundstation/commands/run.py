@@ -43,8 +43,17 @@ def moment(text: str) -> float:
     type=click.FloatRange(min=0.0, min_open=True, max=10_000.0),
     help="Rehearse N times faster than real. [default: 30 without --config, else 1]",
 )
+@click.option(
+    "--tell-targets", is_flag=True, help="In a rehearsal too, alert the targets of --config."
+)
 @click.option("--log-level", type=click.Choice(LEVELS), default="info", show_default=True)
-def run(config: Path | None, as_if: float | None, speed: float | None, log_level: str) -> None:
+def run(
+    config: Path | None,
+    as_if: float | None,
+    speed: float | None,
+    tell_targets: bool,
+    log_level: str,
+) -> None:
     """Run the station until it is stopped by Ctrl-C or the service manager.
 
     Without --config it rehearses: an invented flight that comes with it plays through the whole
@@ -52,9 +61,10 @@ def run(config: Path | None, as_if: float | None, speed: float | None, log_level
 
     A source that is a recording makes it a rehearsal too: the station's clock begins with the
     recording's first packet. Rehearsals are kept in rehearsal.db, apart from real flights; each
-    begins anew, while --as-if goes on with what is there. Their alerts say "Rehearsal".
+    begins anew, while --as-if goes on with what is there. Their alerts say "Rehearsal", and are
+    told on the page and in the terminal only, unless --tell-targets is given.
     """
     from groundstation.commands.running import rehearse_or_run  # noqa: PLC0415
 
     start_logging(log_level)
-    rehearse_or_run(config, as_if, speed, os.environ)
+    rehearse_or_run(config, as_if, speed, os.environ, tell_targets=tell_targets)

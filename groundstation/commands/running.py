@@ -1,13 +1,17 @@
 """What the run command does: the clock, the start, and a clean end."""
 
 import asyncio
+import ctypes
 import shutil
 import signal
 from collections.abc import Callable, Iterator, Mapping
+from contextlib import suppress
+from dataclasses import replace
 from pathlib import Path
 
 import click
 
+from groundstation.alerts.targets import TerminalSettings
 from groundstation.clock import Clock, RehearsalClock, SystemClock
 from groundstation.config import StationSettings, load
 from groundstation.errors import ConfigurationError, GroundstationError
@@ -17,22 +21,34 @@ from groundstation.recording import read_recording
 from groundstation.sources.recording_source import RecordingSettings
 from groundstation.station import database, run_station
 from groundstation.store.connection import only_writer
+from groundstation.watch import WatchSettings
 
 DEFAULT_SPEED = 30.0
 """A rehearsal of two and a half hours in five minutes; our choice."""
 
 
 def rehearse_or_run(
-    config: Path | None, as_if: float | None, speed: float | None, env: Mapping[str, str]
+    config: Path | None,
+    as_if: float | None,
+    speed: float | None,
+    env: Mapping[str, str],
+    *,
+    tell_targets: bool = False,
 ) -> None:
-    """Run until SIGINT or SIGTERM. Raises the ``GroundstationError`` that ended it otherwise."""
+    """Run until SIGINT or SIGTERM. With ``tell_targets`` a rehearsal alerts real targets too.
+
+    Raises the ``GroundstationError`` that ended it otherwise.
+    """
     settings = load(config, env)
     folder = settings.station.data_dir
     try:
         clock = choose_clock(settings, as_if, speed or (None if config else DEFAULT_SPEED))
         _make_folder(folder)
+        if clock.rehearsal and not tell_targets:
+            settings = in_private(settings)
         if clock.rehearsal and as_if is None:
             _begin_anew(database(settings, clock))
+        _keep_memory_together()
         asyncio.run(_until_stopped(settings, clock))
     except BaseExceptionGroup as group:
         errors = list(leaves(group))
@@ -65,6 +81,12 @@ def choose_clock(settings: StationSettings, as_if: float | None, speed: float | 
     if speed is not None:
         raise ConfigurationError("--speed is for rehearsals; give --as-if TIME with it")
     return SystemClock()
+
+
+def in_private(settings: StationSettings) -> StationSettings:
+    """Without what would tell anybody who is not at this machine."""
+    here = tuple(one for one in settings.target if isinstance(one, TerminalSettings))
+    return replace(settings, target=here, watch=WatchSettings())
 
 
 def leaves(group: BaseExceptionGroup[BaseException]) -> Iterator[BaseException]:
@@ -109,16 +131,26 @@ def _greeting(settings: StationSettings, clock: Clock) -> Callable[[str], None]:
         payloads = ", ".join(one.name for one in settings.payload)
         sources = ", ".join(f"{one.name} ({one.kind})" for one in settings.source)
         targets = ", ".join(f"{one.name} ({one.kind})" for one in settings.target)
+        nobody = "nobody; add a [[target]]"
+        if clock.rehearsal:
+            nobody = "the page only; --tell-targets alerts your targets in a rehearsal too"
         lines += [
             f"  page       {address}",
             f"  payload    {payloads}",
             f"  source     {sources}",
-            f"  alerts to  {targets or 'nobody; add a [[target]]'}",
+            f"  alerts to  {targets or nobody}",
             f"  data in    {database(settings, clock)}",
         ]
         click.echo("\n".join(lines), err=True)
 
     return greet
+
+
+def _keep_memory_together() -> None:
+    """Give all threads one heap (mallopt(3), M_ARENA_MAX): with one for each, what estimates leave
+    behind adds up over the days. Other C libraries than GNU's know no such thing."""
+    with suppress(AttributeError):
+        ctypes.CDLL(None).mallopt(-8, 1)
 
 
 def _make_folder(folder: Path) -> None:

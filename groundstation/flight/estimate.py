@@ -46,6 +46,15 @@ LOWEST_GROUND_M: Final = -430.0
 RESTING_SD_M: Final = 12.0
 
 
+@dataclass(frozen=True, slots=True)
+class Scatter:
+    """Points in metres east and north in ``plane``."""
+
+    plane: Plane
+    x_m: Array
+    y_m: Array
+
+
 def estimate_due(settings: FlightSettings, state: FlightState) -> bool:
     """Whether a new estimate would say something new: a newer fix, and enough time since."""
     if state.last is None or state.phase is Phase.PRELAUNCH:
@@ -69,6 +78,29 @@ def estimate(settings: FlightSettings, state: FlightState) -> Landing | None:
     if track is None:
         return None
     return _Fall.of(settings, state, track).landing(state, last)
+
+
+def landing_points(settings: FlightSettings, state: FlightState) -> Scatter | None:
+    """Where it may lie or come down: the ensemble behind ``estimate``. None where that has none."""
+    last = state.last
+    if last is None or state.phase is Phase.PRELAUNCH:
+        return None
+    if state.phase is Phase.LANDED:
+        sd = math.hypot(RESTING_SD_M, last.uncertainty_m)
+        spare = draws(
+            settings.members,
+            fallfit.SPREAD_WANDER_M,
+            windfit.CHANGE_LENGTH_M,
+            windfit.SPREAD_LONG_M,
+            TAIL_DEGREES,
+        ).spare
+        here = Plane(last.latitude_deg, last.longitude_deg)
+        return Scatter(here, sd * _both(spare[0]), sd * _both(spare[1]))
+    track = flown(settings, state)
+    if track is None:
+        return None
+    fall = _Fall.of(settings, state, track)
+    return Scatter(fall.plane, fall.x_m, fall.y_m)
 
 
 def _ground(settings: FlightSettings, state: FlightState, track: Flown) -> float:

@@ -19,6 +19,7 @@ from groundstation.flight.lead import (
     stuck_at,
     without_stuck,
 )
+from groundstation.flight.moves import with_landing
 from groundstation.flight.phases import moved
 from groundstation.flight.settings import FlightSettings
 from groundstation.flight.state import FlightState, Motion, Said
@@ -44,7 +45,9 @@ def step(
         case Observed():
             return _observed(settings, state, event)
         case Estimated(landing=landing):
-            return alerts.estimate_alerts(settings, replace(state, landing=landing))
+            moves = with_landing(state.moves, landing)
+            state = replace(state, landing=landing, moves=moves)
+            return alerts.estimate_alerts(settings, state)
         case Acknowledged():
             return state, ()
 

@@ -5,6 +5,7 @@ from dataclasses import dataclass, field
 from groundstation.flight.apart import Apart
 from groundstation.flight.gate import GateState
 from groundstation.flight.lead import Lead
+from groundstation.flight.moves import Move
 from groundstation.flight.track import Track
 from groundstation.records import Fix, Landing, Phase
 
@@ -65,7 +66,7 @@ class FlightState:
 
     ``apart`` tells how the trackers of this payload agree. ``before`` holds the newest report ids
     with the motion as it was before each, so that a fix that turns out wrong can be taken back.
-    ``lead`` says which tracker the motion follows.
+    ``lead`` says which tracker the motion follows, ``moves`` how the landing estimate moved.
     """
 
     payload: str
@@ -78,6 +79,7 @@ class FlightState:
     before: tuple[tuple[int, Fix, Motion], ...] = ()
     apart: Apart = field(default_factory=Apart)
     lead: Lead = field(default_factory=Lead)
+    moves: tuple[Move, ...] = ()
 
     @property
     def phase(self) -> Phase:

@@ -11,6 +11,8 @@ from groundstation.recording import read_recording
 from groundstation.sources.health import HealthRecorder
 from groundstation.sources.source import Emit
 
+LOOK_S = 0.2
+
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class RecordingSettings:
@@ -34,9 +36,10 @@ class RecordingSource:
         recording = await asyncio.to_thread(read_recording, self._path)
         health.opened()
         for frame in recording.frames:
-            ahead_s = frame.received_utc - self._clock.now_utc()
-            if ahead_s > 0.0:
-                await asyncio.sleep(ahead_s / self._clock.speed)
+            while (ahead_s := frame.received_utc - self._clock.now_utc()) > 0.0:
+                # The person may change the speed at any time, or hold it.
+                speed = self._clock.speed
+                await asyncio.sleep(min(ahead_s / speed, LOOK_S) if speed else LOOK_S)
             taken = replace(frame, source=self.name)
             health.received(taken)
             await emit(taken)

@@ -11,7 +11,9 @@ from typing import Self
 from groundstation.errors import StoreError
 from groundstation.flight.events import Estimated, Observed
 from groundstation.records import Fix, Frame, Landing, Message, PhaseChange, Report
-from groundstation.store import outbox
+from groundstation.search.found import Found
+from groundstation.search.looks import Look
+from groundstation.store import outbox, searches
 from groundstation.store.codec import (
     FIX_COLUMNS,
     FRAME_COLUMNS,
@@ -177,6 +179,16 @@ class Reader:
                 "SELECT key FROM alert WHERE acknowledged_utc IS NOT NULL"
             )
             return frozenset(key for (key,) in rows)
+
+    def looks(self) -> tuple[Look, ...]:
+        """The looks of all searches that count, oldest first."""
+        with self._reading():
+            return searches.looks(self._connection)
+
+    def found(self) -> tuple[Found, ...]:
+        """What was found, oldest first."""
+        with self._reading():
+            return searches.found(self._connection)
 
     def clock_jumped(self) -> bool:
         """Whether the station's clock ever did."""

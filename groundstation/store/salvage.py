@@ -25,6 +25,8 @@ TABLES: Final = (
     "alert",
     "delivery",
     "clock_jump",
+    "look",
+    "found",
 )
 """Each after those that its rows refer to."""
 

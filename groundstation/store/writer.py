@@ -16,7 +16,9 @@ from queue import Empty, SimpleQueue
 from typing import Any, Final, TypeVar
 
 from groundstation.errors import StoreError
-from groundstation.store import outbox, upkeep
+from groundstation.search.found import Found
+from groundstation.search.looks import Look
+from groundstation.store import outbox, searches, upkeep
 from groundstation.store.batch import Batch
 from groundstation.store.connection import only_writer
 from groundstation.store.journal import write_batch
@@ -132,6 +134,18 @@ class Store:
     async def acknowledge(self, key: str) -> bool:
         """See ``outbox.acknowledge``."""
         return await self._do(partial(outbox.acknowledge, key=key, now_utc=self.now()))
+
+    async def add_look(self, look: Look) -> int:
+        """See ``searches.add_look``."""
+        return await self._do(partial(searches.add_look, look=look))
+
+    async def take_back_look(self, number: int) -> bool:
+        """See ``searches.take_back_look``."""
+        return await self._do(partial(searches.take_back_look, number=number, now_utc=self.now()))
+
+    async def add_found(self, found: Found) -> None:
+        """See ``searches.add_found``."""
+        await self._do(partial(searches.add_found, found=found))
 
     async def tidy(self, before_utc: float) -> int:
         """See ``upkeep.tidy``."""

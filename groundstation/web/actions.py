@@ -3,6 +3,7 @@
 import asyncio
 import json
 from collections.abc import Awaitable, Callable
+from typing import Any
 
 from aiohttp import web
 
@@ -23,7 +24,7 @@ class Actions:
 
     async def _seen(self, request: web.Request) -> web.Response:
         may_act(request)
-        key = (await _json(request)).get("key")
+        key = (await json_body(request)).get("key")
         if not isinstance(key, str):
             raise web.HTTPUnprocessableEntity(text='give {"key": "..."} of an alert\n')
         if not await self._acknowledge(key):
@@ -38,7 +39,7 @@ def may_act(request: web.Request) -> None:
         raise web.HTTPForbidden(text="This token may only look.\n")
 
 
-async def _json(request: web.Request) -> dict[str, object]:
+async def json_body(request: web.Request) -> dict[str, Any]:
     """The body, which must say that it is JSON: a plain form of another site can't."""
     if request.content_type != "application/json":
         raise web.HTTPUnsupportedMediaType(text="send application/json\n")

@@ -19,7 +19,8 @@ an age adds ``speed`` times the real seconds since it asked. What is not known i
                  "distance_m", "bearing_deg", "geo", "map"} | null,
      "launch": {"time", "age_s", "lat", "lon", "altitude_m"} | null,
      "burst": {"time", "age_s", "altitude_m"} | null,
-     "expected_burst_m", "signal_lost": {"time", "in_s", "agl_m"} | null}, …],
+     "expected_burst_m", "signal_lost": {"time", "in_s", "agl_m"} | null,
+     "found": {"payload", "time", "lat", "lon", "condition", "who", "note"} | null}, …],
    "vehicles": [{"vehicle", "time", "age_s", "lat", "lon", "speed_ms", "course_deg",
                  "to_landing": [{"payload", "distance_m", "bearing_deg", "straight_in_s"}, …]}, …],
    "sources": [{"name", "kind", "state", "since", "since_age_s", "frames", "last_frame",
@@ -48,6 +49,7 @@ from groundstation.jsonout import (
 )
 from groundstation.physics.geodesy import distance_bearing
 from groundstation.records import Fix, Landing
+from groundstation.search.found import Found
 from groundstation.web.snapshot import (
     MessageSnapshot,
     PayloadSnapshot,
@@ -175,6 +177,7 @@ def _payload(payload: PayloadSnapshot, now: float) -> JsonObject:
             "in_s": number(payload.signal_lost_utc - now, 1),
             "agl_m": metres(payload.signal_lost_agl_m),
         },
+        "found": payload.found and found_json(payload.found),
     }
 
 
@@ -218,6 +221,19 @@ def _launch(fix: Fix, now: float) -> JsonObject:
         "lat": degrees(fix.latitude_deg),
         "lon": degrees(fix.longitude_deg),
         "altitude_m": metres(fix.altitude_m),
+    }
+
+
+def found_json(found: Found) -> JsonObject:
+    """What became of a payload in the end."""
+    return {
+        "payload": found.payload,
+        "time": iso_utc(found.time_utc),
+        "lat": degrees(found.latitude_deg),
+        "lon": degrees(found.longitude_deg),
+        "condition": found.condition.value,
+        "who": found.who,
+        "note": found.note,
     }
 
 

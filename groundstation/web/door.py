@@ -25,17 +25,20 @@ WRONG_OVER_S: Final = 60.0
 REMEMBERED_ADDRESSES: Final = 10_000
 """Own choices; a person mistypes a few times, and a flood must not fill the memory."""
 
-ANYBODY: Final = ("/login", "/healthz")
+ANYBODY: Final = ("/login", "/healthz", "/worker.js", "/app.webmanifest")
+ANYBODYS: Final = ("/static/", "/look/")
 
 WHO: Final[web.RequestKey["Visitor"]] = web.RequestKey("who")
 
 
 @dataclass(frozen=True, slots=True)
 class Visitor:
-    """Who asks, and what that one may do. The owner at the machine itself is ``name`` ""."""
+    """Who asks, and what that one may do. The owner at the machine itself is ``name`` "".
+    ``by_link`` is one who came by a link that was shared."""
 
     name: str
     role: Role
+    by_link: bool = False
 
 
 @dataclass(frozen=True, slots=True)
@@ -45,12 +48,14 @@ class _Session:
 
 
 class Door:
-    """``clock`` gives monotonic seconds. Without ``access`` everybody may do everything: then only
+    """``clock`` gives monotonic seconds. ``shared`` holds the SHA-256 of each shared link, by the
+    name of whom it is for. Without ``access`` everybody may do everything: then only
     this machine is served."""
 
     def __init__(self, access: Sequence[AccessSettings], clock: Callable[[], float]) -> None:
         self._access = tuple(access)
         self._clock = clock
+        self.shared: dict[str, str] = {}
         self._sessions: OrderedDict[str, _Session] = OrderedDict()
         self._wrong: OrderedDict[str, deque[float]] = OrderedDict()
 
@@ -82,6 +87,31 @@ class Door:
         if found is None:
             self._count_wrong(address)
         return found
+
+    def of_share(self, token: str, address: str) -> Visitor | None:
+        """Who has this link; wrong ones are counted against ``address``."""
+        self._refuse_guesser(address)
+        given = _hashed(token)
+        found = None
+        for name, hashed in self.shared.items():
+            if hmac.compare_digest(given, hashed):
+                found = Visitor(name, Role.LOOK, by_link=True)
+        if found is None:
+            self._count_wrong(address)
+        return found
+
+    def end_shared(self, name: str) -> None:
+        """Whoever came by this link is out."""
+        gone = Visitor(name, Role.LOOK, by_link=True)
+        for hashed in [one for one, it in self._sessions.items() if it.visitor == gone]:
+            del self._sessions[hashed]
+
+    def still(self, request: web.Request) -> bool:
+        """Whether one who was let in may stay."""
+        if self.open or self._of_session(request.cookies.get(COOKIE, "")) is not None:
+            return True
+        # A token can only be taken back with a new start.
+        return hdrs.AUTHORIZATION in request.headers
 
     def begin(self, visitor: Visitor) -> str:
         """A new session; gives what goes into the cookie."""

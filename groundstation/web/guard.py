@@ -9,15 +9,18 @@ from groundstation.web.settings import is_loopback
 
 Handler = Callable[[web.Request], Awaitable[web.StreamResponse]]
 
+POLICY: Final = (
+    "default-src 'self'; base-uri 'none'; form-action 'none'; frame-ancestors 'none'; "
+    "object-src 'none'"
+)
 SECURITY_HEADERS: Final = {
-    "Content-Security-Policy": "default-src 'self'; base-uri 'none'; form-action 'none'; "
-    "frame-ancestors 'none'; object-src 'none'",
+    "Content-Security-Policy": POLICY,
     "X-Content-Type-Options": "nosniff",
     "X-Frame-Options": "DENY",
     "Referrer-Policy": "same-origin",
     "Cross-Origin-Opener-Policy": "same-origin",
     "Cross-Origin-Resource-Policy": "same-origin",
-    "Permissions-Policy": "camera=(), microphone=(), geolocation=()",
+    "Permissions-Policy": "camera=(), microphone=(), geolocation=(self)",
 }
 
 
@@ -36,12 +39,19 @@ async def only_this_machine(request: web.Request, handler: Handler) -> web.Strea
     return await handler(request)
 
 
-async def harden(_request: web.Request, response: web.StreamResponse) -> None:
-    """Set the security headers, keep the server's make to ourselves, and cache nothing."""
-    for name, value in SECURITY_HEADERS.items():
-        response.headers.setdefault(name, value)
-    response.headers.popall(hdrs.SERVER, None)
-    response.headers.setdefault(hdrs.CACHE_CONTROL, "no-store")
+def hardened(tiles: str = "") -> Callable[[web.Request, web.StreamResponse], Awaitable[None]]:
+    """Set the security headers, keep the server's make to ourselves, and cache nothing. Pictures
+    may come from the origin ``tiles`` too."""
+    policy = f"{POLICY}; img-src 'self' {tiles}" if tiles else POLICY
+    headers = SECURITY_HEADERS | {"Content-Security-Policy": policy}
+
+    async def harden(_request: web.Request, response: web.StreamResponse) -> None:
+        for name, value in headers.items():
+            response.headers.setdefault(name, value)
+        response.headers.popall(hdrs.SERVER, None)
+        response.headers.setdefault(hdrs.CACHE_CONTROL, "no-store")
+
+    return harden
 
 
 def _without_port(host: str) -> str:

@@ -9,13 +9,11 @@ from aiohttp import hdrs, web
 from aiohttp.typedefs import Middleware
 
 from groundstation.listening import Routes
-from groundstation.web.door import ANYBODY, COOKIE, SESSION_S, WHO, Door
-from groundstation.web.guard import SECURITY_HEADERS, Handler
+from groundstation.web.door import ANYBODY, ANYBODYS, COOKIE, SESSION_S, WHO, Door
+from groundstation.web.guard import POLICY, Handler
 from groundstation.web.pages import Pages
 
-LOGIN_POLICY: Final = SECURITY_HEADERS["Content-Security-Policy"].replace(
-    "form-action 'none'", "form-action 'self'"
-)
+LOGIN_POLICY: Final = POLICY.replace("form-action 'none'", "form-action 'self'")
 
 
 def guarded(door: Door) -> Middleware:
@@ -23,7 +21,7 @@ def guarded(door: Door) -> Middleware:
 
     @web.middleware
     async def ask_who(request: web.Request, handler: Handler) -> web.StreamResponse:
-        if request.path in ANYBODY or request.path.startswith("/static/"):
+        if request.path in ANYBODY or request.path.startswith(ANYBODYS):
             return await handler(request)
         visitor = door.visitor(request)
         if visitor is None:

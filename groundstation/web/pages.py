@@ -1,5 +1,6 @@
 """The page's files, read once from the package, and the shell that is made from them."""
 
+import gzip
 import hashlib
 import math
 from dataclasses import dataclass
@@ -11,7 +12,7 @@ from typing import Final
 from groundstation.web.snapshot import StationSnapshot
 
 _STATIC_TYPES: Final = {"css": "text/css", "js": "text/javascript"}
-_PARTS: Final = ("payload", "source", "target", "message")
+_PARTS: Final = ("payload", "curves", "source", "target", "message", "search")
 
 # Drawn here: a balloon with its payload, in the two colours of the page.
 _ICON: Final = (
@@ -25,9 +26,10 @@ _ICON: Final = (
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class StaticFile:
-    """A file of the page. ``etag`` changes with its bytes."""
+    """A file of the page. ``etag`` changes with its bytes; ``packed`` is the same by gzip."""
 
     body: bytes
+    packed: bytes
     content_type: str
     etag: str
 
@@ -47,7 +49,8 @@ def load_pages() -> Pages:
     """Read the page's files from the package."""
     folder = resources.files("groundstation.web") / "page"
     static = {"icon.svg": _static(_ICON.encode(), "image/svg+xml")}
-    for entry in folder.iterdir():
+    others = resources.files("groundstation.web") / "vendor"
+    for entry in (*folder.iterdir(), *others.iterdir()):
         content_type = _STATIC_TYPES.get(entry.name.rpartition(".")[2])
         if content_type is not None:
             static[entry.name] = _static(entry.read_bytes(), content_type)
@@ -68,6 +71,7 @@ def shell_html(pages: Pages, snapshot: StationSnapshot) -> str:
         pace=escape(_pace(snapshot.speed)),
         rehearsal_hidden="" if snapshot.rehearsal else "hidden",
         payloads=parts["payload"] * len(snapshot.payloads),
+        curves=parts["curves"] * len(snapshot.payloads),
         sources=parts["source"] * len(snapshot.sources),
         targets=parts["target"] * len(snapshot.targets),
         calm_hidden="hidden" if snapshot.problems else "",
@@ -91,5 +95,8 @@ def _pace(speed: float) -> str:
 
 def _static(body: bytes, content_type: str) -> StaticFile:
     return StaticFile(
-        body=body, content_type=content_type, etag=hashlib.sha256(body).hexdigest()[:20]
+        body=body,
+        packed=gzip.compress(body, 6, mtime=0),
+        content_type=content_type,
+        etag=hashlib.sha256(body).hexdigest()[:20],
     )

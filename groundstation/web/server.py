@@ -1,27 +1,40 @@
 """The status page and its API, served on the station's own event loop."""
 
-import asyncio
 import errno
 import logging
 import ssl
 import time
 from collections.abc import Awaitable, Callable
+from dataclasses import dataclass, field, replace
+from pathlib import Path
 from typing import Final
 
+import numpy as np
 from aiohttp import hdrs, web
 
 from groundstation.errors import ConfigurationError
+from groundstation.hazards import Hazard
 from groundstation.jsonout import JsonObject, line
 from groundstation.listening import Routes, listening, runner
+from groundstation.physics.atmosphere import density
+from groundstation.search.desk import SearchDesk
 from groundstation.web.actions import Actions
 from groundstation.web.api import health_json, state_json
+from groundstation.web.app import InstalledApp, answered
 from groundstation.web.door import Door
-from groundstation.web.guard import harden, only_this_machine
+from groundstation.web.guard import hardened, only_this_machine
+from groundstation.web.hazards import HazardPages
 from groundstation.web.login import Login, guarded
+from groundstation.web.maps import Heights, Maps
 from groundstation.web.metrics import CONTENT_TYPE, metrics_text
 from groundstation.web.pages import Pages, load_pages, shell_html
-from groundstation.web.settings import WebSettings, is_loopback
+from groundstation.web.positions import Positions
+from groundstation.web.rehearsal import RehearsalDesk, RehearsalPages
+from groundstation.web.search import SearchPages
+from groundstation.web.settings import MapSettings, WebSettings, is_loopback
+from groundstation.web.shares import Shares
 from groundstation.web.snapshot import StationSnapshot
+from groundstation.web.stream import Stream
 
 Snapshot = Callable[[], StationSnapshot]
 Acknowledge = Callable[[str], Awaitable[bool]]
@@ -34,10 +47,24 @@ SHUTDOWN_S: Final = 1.0
 STALLED_S: Final = 30.0
 """The clock comes by the pipeline each second; this long without it is a fault. Our choice."""
 
-LARGEST_REQUEST_BYTES: Final = 1024
+LARGEST_REQUEST_BYTES: Final = 16_384
 
 _SNAPSHOT: Final[web.AppKey[Snapshot]] = web.AppKey("snapshot")
 _PAGES: Final[web.AppKey[Pages]] = web.AppKey("pages")
+_STREAM: Final[web.AppKey[Stream]] = web.AppKey("stream")
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Desks:
+    """What the page is for beside showing. ``heights`` is where terrain is known, ``shares`` the
+    file that keeps shared links."""
+
+    search: SearchDesk | None = None
+    rehearsal: RehearsalDesk | None = None
+    maps: MapSettings = field(default_factory=MapSettings)
+    heights: Heights | None = None
+    hazards: tuple[Hazard, ...] = ()
+    shares: Path | None = None
 
 
 async def serve(
@@ -45,15 +72,18 @@ async def serve(
     snapshot: Snapshot,
     *,
     acknowledge: Acknowledge | None = None,
+    desks: Desks | None = None,
     ready: Callable[[str], None] | None = None,
 ) -> None:
     """Serve until cancelled; then stop within about ``SHUTDOWN_S``.
 
     ``snapshot`` is called for each answer and must not block. ``acknowledge`` takes the key of an
-    alert that a person has seen, and says whether there is one. ``ready`` is called with the page's
+    alert that a person has seen, and says whether there is one. ``desks`` serve the rest of what
+    the page is for. ``ready`` is called with the page's
     address once it can be opened. Raises ``ConfigurationError`` where the port cannot be had.
     """
-    made = runner(make_app(snapshot, settings, acknowledge), shutdown_s=SHUTDOWN_S)
+    app = make_app(snapshot, settings, acknowledge, desks)
+    made = runner(app, shutdown_s=SHUTDOWN_S)
     tls = _tls(settings)
     try:
         async with listening(made, settings.host, settings.port, tls) as (host, port):
@@ -61,7 +91,7 @@ async def serve(
             log.info("status page at %s", address)
             if ready is not None:
                 ready(address)
-            await asyncio.Event().wait()
+            await app[_STREAM].run()
     except OSError as error:
         raise ConfigurationError(_port_trouble(settings, error)) from error
 
@@ -70,29 +100,48 @@ def make_app(
     snapshot: Snapshot,
     settings: WebSettings | None = None,
     acknowledge: Acknowledge | None = None,
+    desks: Desks | None = None,
 ) -> web.Application:
-    """The application without a socket; later pages add their routes here."""
-    settings = settings or WebSettings()
+    """The application without a socket."""
+    settings, desks = settings or WebSettings(), desks or Desks()
     door = Door(settings.access, time.monotonic)
+    positions = Positions(lambda: snapshot().now_utc)
+
+    def with_phones() -> StationSnapshot:
+        now = snapshot()
+        return replace(now, vehicles=(*now.vehicles, *positions.fixes()))
+
     here = [only_this_machine] if is_loopback(settings.host) else []
     app = web.Application(
         middlewares=[*here, guarded(door)], client_max_size=LARGEST_REQUEST_BYTES, logger=log
     )
-    app[_SNAPSHOT] = snapshot
+    app[_SNAPSHOT] = with_phones
+    app[_STREAM] = stream = Stream(with_phones, door.still)
     app[_PAGES] = load_pages()
     routes = Routes(app)
     Login(
         door, app[_PAGES], lambda: snapshot().station, secure=settings.certificate is not None
     ).add_to(routes)
-    app.on_response_prepare.append(harden)
+    app.on_response_prepare.append(hardened(desks.maps.origin))
     routes.add("GET", "/", _page)
     routes.add("GET", "/static/{name}", _static)
     routes.add("GET", "/api/state", _state)
     routes.add("GET", "/api/health", _health)
+    routes.add("GET", "/api/thinness", _thinness)
     routes.add("GET", "/healthz", _alive)
     routes.add("GET", "/metrics", _metrics)
     if acknowledge is not None:
         Actions(acknowledge).add_to(routes)
+    stream.add_to(routes)
+    positions.add_to(routes)
+    Shares(door, desks.shares, secure=settings.certificate is not None).add_to(routes)
+    Maps(desks.maps, desks.heights).add_to(routes)
+    HazardPages(desks.hazards).add_to(routes)
+    if desks.search is not None:
+        SearchPages(desks.search, desks.hazards).add_to(routes)
+    if desks.rehearsal is not None:
+        RehearsalPages(desks.rehearsal).add_to(routes)
+    InstalledApp(app[_PAGES]).add_to(routes)
     routes.close()
     return app
 
@@ -106,16 +155,7 @@ async def _static(request: web.Request) -> web.Response:
     file = request.app[_PAGES].static.get(request.match_info["name"])
     if file is None:
         raise web.HTTPNotFound
-    # Asked for again each time and answered by 304: a new station never meets an old script.
-    headers = {hdrs.CACHE_CONTROL: "no-cache", hdrs.ETAG: f'"{file.etag}"'}
-    known = request.if_none_match or ()
-    if any(tag.value == file.etag for tag in known):
-        return web.Response(status=304, headers=headers)
-    answer = web.Response(
-        body=file.body, content_type=file.content_type, charset="utf-8", headers=headers
-    )
-    answer.enable_compression()
-    return answer
+    return answered(request, file)
 
 
 async def _state(request: web.Request) -> web.Response:
@@ -124,6 +164,13 @@ async def _state(request: web.Request) -> web.Response:
 
 async def _health(request: web.Request) -> web.Response:
     return _json(health_json(request.app[_SNAPSHOT]()))
+
+
+async def _thinness(_request: web.Request) -> web.Response:
+    """By how much faster than at sea level the same thing falls, at each km of height: the root of
+    the ratio of densities, in the standard atmosphere."""
+    air = density(1_000.0 * np.arange(46))
+    return web.json_response(np.round(np.sqrt(air[0] / air), 3).tolist())
 
 
 async def _alive(request: web.Request) -> web.Response:

@@ -9,6 +9,7 @@ from pathlib import Path
 from groundstation.errors import ConfigurationError
 
 _HASH = re.compile(r"[0-9a-f]{64}")
+_TILES = re.compile(r"https://[A-Za-z0-9.-]+(:\d+)?/[A-Za-z0-9._~{}/?=&%@-]*")
 
 
 class Role(StrEnum):
@@ -35,6 +36,37 @@ class AccessSettings:
                 f"token_hash of {self.name!r} is not a SHA-256 in 64 hexadecimal digits; "
                 "make one with: groundstation token"
             )
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class MapSettings:
+    """What is drawn under the flight: ``*.pmtiles`` and ``*.mbtiles`` of ``folder``, and tiles from
+    ``tiles``, an https address with {z}, {x} and {y}, whose owner asks for ``attribution``.
+    ``hazards`` is a GeoJSON file. Raises ``ConfigurationError``."""
+
+    folder: Path | None = None
+    tiles: str = ""
+    attribution: str = ""
+    hazards: Path | None = None
+
+    def __post_init__(self) -> None:
+        if not self.tiles:
+            return
+        if not _TILES.fullmatch(self.tiles) or any(f"{{{k}}}" not in self.tiles for k in "zxy"):
+            raise ConfigurationError(
+                f"map.tiles {self.tiles!r} is no address of tiles; it must be like"
+                " https://tiles.example.org/{z}/{x}/{y}.png"
+            )
+        if not self.attribution.strip():
+            raise ConfigurationError(
+                "map.attribution is missing; whoever gives out map tiles asks for a line that"
+                " names them"
+            )
+
+    @property
+    def origin(self) -> str:
+        """The scheme and host that the page must be let ask for tiles, or ""."""
+        return "/".join(self.tiles.split("/")[:3])
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

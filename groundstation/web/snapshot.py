@@ -4,9 +4,12 @@ from collections.abc import Mapping
 from dataclasses import dataclass, field
 from enum import StrEnum
 
+from groundstation.flight.moves import Move
 from groundstation.flight.settings import BaseSettings
 from groundstation.flight.state import Burst
+from groundstation.flight.track import Point
 from groundstation.records import Fix, Landing, Phase, Reason
+from groundstation.search.found import Found
 
 
 class DisplayUnits(StrEnum):
@@ -33,7 +36,8 @@ class PayloadSnapshot:
 
     ``rate_ms`` is the vertical speed now, up positive. ``expected_burst_m`` is the planned burst
     altitude, for the sketch of the climb. ``signal_lost_utc`` is when base will lose sight of it,
-    at ``signal_lost_agl_m`` above the landing point.
+    at ``signal_lost_agl_m`` above the landing point. ``track`` is thinned and ends before ``last``;
+    ``moves`` is how the landing estimate moved, ``found`` what became of it.
     """
 
     payload: str
@@ -51,6 +55,9 @@ class PayloadSnapshot:
     last_bearing_deg: float | None = None
     landing_distance_m: float | None = None
     landing_bearing_deg: float | None = None
+    track: tuple[Point, ...] = ()
+    moves: tuple[Move, ...] = ()
+    found: Found | None = None
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

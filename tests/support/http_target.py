@@ -25,7 +25,8 @@ class HttpTarget:
     ``posts`` as soon as it is read, before the delay: who hangs up meanwhile was heard.
     """
 
-    def __init__(self) -> None:
+    def __init__(self, host: str = "127.0.0.1") -> None:
+        self._host = host
         self.status = 200
         self.delay_s = 0.0
         self.posts: list[Post] = []
@@ -34,7 +35,7 @@ class HttpTarget:
 
     @property
     def url(self) -> str:
-        return f"http://127.0.0.1:{self.port}"
+        return f"http://{self._host}:{self.port}"
 
     @property
     def accepted(self) -> list[Any]:
@@ -46,7 +47,7 @@ class HttpTarget:
         app.router.add_post("/{path:.*}", self._post)
         self._runner = web.AppRunner(app, access_log=None, shutdown_timeout=1.0)
         await self._runner.setup()
-        await web.TCPSite(self._runner, "127.0.0.1", self.port).start()
+        await web.TCPSite(self._runner, self._host, self.port).start()
         self.port = self._runner.addresses[0][1]
 
     async def stop(self) -> None:

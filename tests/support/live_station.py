@@ -22,18 +22,24 @@ STOP_LIMIT_S = 30.0
 class LiveStation:
     """``configuration`` is TOML without its [station] and [web]; all data are kept in ``folder``.
 
-    ``inside`` stands before the command. ``log`` is what it wrote on standard error, over all its
-    starts.
+    ``inside`` stands before the command, and ``module`` is what is run. ``log`` is what it
+    wrote on standard error, over all its starts.
     """
 
     def __init__(
-        self, folder: Path, configuration: str, speed: float, inside: Sequence[str] = ()
+        self,
+        folder: Path,
+        configuration: str,
+        speed: float,
+        inside: Sequence[str] = (),
+        module: str = "groundstation",
     ) -> None:
         folder.mkdir(parents=True, exist_ok=True)
         self.database = folder / "data" / "rehearsal.db"
         self._port = free_port()
         self._speed = speed
         self._inside = inside
+        self._module = module
         self._file = folder / "station.toml"
         self._file.write_text(
             f'[station]\nname = "base"\ndata_dir = "{folder}/data"\n'
@@ -63,13 +69,19 @@ class LiveStation:
         """The station's own time, from when it was last asked."""
         return self._utc + self._speed * (time.monotonic() - self._at_s)
 
-    async def start(self, as_if_utc: float, *, wait: bool = True) -> None:
-        """Start it; with ``wait``, until its page answers."""
+    async def start(self, as_if_utc: float | None, *, wait: bool = True) -> None:
+        """Start it, without ``as_if_utc`` on the machine's clock; with ``wait``, until its page
+        answers."""
+        time_words: tuple[str, ...] = ()
+        if as_if_utc is not None:
+            speed = f"{self._speed:g}"
+            time_words = ("--tell-targets", "--as-if", f"{as_if_utc:.3f}", "--speed", speed)
+        name = "station.db" if as_if_utc is None else "rehearsal.db"
+        self.database = self.database.with_name(name)
         with self._log.open("ab") as log, self._out.open("ab") as out:
             self._process = await asyncio.create_subprocess_exec(
                 *self._inside,
-                sys.executable, "-m", "groundstation", "run", "--config", str(self._file),
-                "--as-if", f"{as_if_utc:.3f}", "--speed", f"{self._speed:g}",
+                sys.executable, "-m", self._module, "run", "--config", str(self._file), *time_words,
                 stdout=out, stderr=log, env={**os.environ, "OPENBLAS_NUM_THREADS": "1"},
             )  # fmt: skip
         if wait:

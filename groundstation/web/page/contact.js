@@ -1,19 +1,33 @@
-// Asks the station for its state again and again, and knows how old the last answer is.
+// Listens to the station, keeps its state and its tracks, and knows how old they are.
 
-const EVERY_MS = 2000;
-const PATIENCE_MS = 5000;
-export const LOST_AFTER_S = 6; // three questions without an answer
+const PATIENCE_MS = 6000;
+const AGAIN_MS = 2000;
+const KEEP = "last-state";
+const KEEP_EVERY_MS = 10_000;
+export const LOST_AFTER_S = 6;
+
+// Which age belongs to which time; the station leaves out what can be told from the times.
+const AGES = {
+  time: "age_s", since: "since_age_s", received: "received_age_s", evidence: "evidence_age_s",
+  last_frame: "last_frame_age_s", last_delivered: "last_delivered_age_s",
+  oldest_waiting: "oldest_waiting_age_s", last: "last_age_s",
+};
 
 export class Contact {
   constructor(onState) {
     this.onState = onState;
     this.state = null;
+    this.trails = new Map();
+    this.known = "";
     this.opened = this.moment();
     this.asked = this.opened;
     this.trouble = "";
-    this.timer = 0;
+    this.stored = false;
+    this.recall();
     document.addEventListener("visibilitychange", () => document.hidden || this.hurry());
     window.addEventListener("online", () => this.hurry());
+    this.listen();
+    setInterval(() => this.silence * 1000 > PATIENCE_MS && this.hurry(), AGAIN_MS);
   }
 
   moment() { return { steady: performance.now(), wall: Date.now() }; }
@@ -25,38 +39,125 @@ export class Contact {
     return Math.max(0, now.steady - then.steady, now.wall - then.wall) / 1000;
   }
 
-  // Real seconds since the answer shown was asked for; since the page was opened where there is none.
+  // Real seconds since the station was last heard; since the page was opened where it was not.
   get silence() { return this.secondsSince(this.asked); }
 
-  get lost() { return this.silence > LOST_AFTER_S; }
+  get lost() { return this.stored || this.silence > LOST_AFTER_S; }
 
-  // How far the station's clock has gone since its answer.
+  // How far the station's clock has gone since it was last heard.
   get drift() { return this.state === null ? 0 : this.silence * (this.state.speed ?? 1); }
 
   hurry() {
-    clearTimeout(this.timer);
-    if (!this.busy) this.ask();
+    if (this.silence * 1000 > PATIENCE_MS) this.listen();
   }
 
-  async ask() {
-    this.busy = true;
-    const asked = this.moment();
-    const stop = new AbortController();
-    const limit = setTimeout(() => stop.abort(), PATIENCE_MS);
-    try {
-      const answer = await fetch("/api/state", { cache: "no-store", signal: stop.signal });
-      if (!answer.ok) throw new Error(`answer ${answer.status}`);
-      const state = await answer.json();
-      this.state = state;
-      this.asked = asked;
+  listen() {
+    this.stream?.close();
+    const after = this.known === "" ? "" : `?after=${encodeURIComponent(this.known)}`;
+    const stream = new EventSource(`/api/stream${after}`);
+    this.stream = stream;
+    const on = (name, take) => stream.addEventListener(name, (event) => {
+      take(JSON.parse(event.data));
+      if (event.lastEventId === "") return;
+      this.known = event.lastEventId;
+      this.asked = this.moment();
       this.trouble = "";
-    } catch (error) {
-      this.trouble = String(error);
-    } finally {
-      clearTimeout(limit);
-      this.busy = false;
-      this.timer = setTimeout(() => this.ask(), EVERY_MS);
-    }
-    this.onState();
+      this.stored = false;
+      if (this.state === null) return;
+      this.state = withAges(this.state);
+      this.keep();
+      this.onState();
+    });
+    on("state", (state) => { this.bare = state; this.state = shown(state); });
+    on("change", (change) => { merge(this.bare, change); this.state = shown(this.bare); });
+    on("trail", (piece) => this.add(piece));
+    stream.onerror = () => {
+      this.trouble = "the connection broke";
+      stream.close();
+      clearTimeout(this.again);
+      this.again = setTimeout(() => this.listen(), AGAIN_MS);
+      this.askWhy();
+    };
   }
+
+  // A stream does not tell why it ends; a session that is over does.
+  async askWhy() {
+    const answer = await fetch("/api/health", { cache: "no-store" }).catch(() => null);
+    if (answer?.status === 401) location.assign("/login");
+  }
+
+  add({ payload, trail, anew, points }) {
+    const name = `${trail} ${payload}`;
+    const all = anew ? [] : this.trails.get(name) ?? [];
+    all.push(...points);
+    all.sort((a, b) => a[0] - b[0]);
+    this.trails.set(name, all);
+  }
+
+  trail(kind, payload) { return this.trails.get(`${kind} ${payload}`) ?? []; }
+
+  // So that an app without a network shows what was last known, as old.
+  keep() {
+    if (Date.now() - (this.kept ?? 0) < KEEP_EVERY_MS) return;
+    this.kept = Date.now();
+    try {
+      const trails = [...this.trails];
+      localStorage.setItem(KEEP, JSON.stringify({ wall: Date.now(), bare: this.bare, trails }));
+    } catch { /* no room, or not allowed: then there is nothing to show later */ }
+  }
+
+  recall() {
+    try {
+      const { wall, bare, trails } = JSON.parse(localStorage.getItem(KEEP));
+      this.bare = bare;
+      this.state = withAges(shown(bare));
+      this.trails = new Map(trails);
+      this.asked = { steady: performance.now() - Math.max(0, Date.now() - wall), wall };
+      this.stored = true;
+    } catch { /* nothing was kept */ }
+  }
+}
+
+function merge(known, change) {
+  for (const [name, value] of Object.entries(change)) {
+    const old = known[name];
+    const inside = (one) => one !== null && typeof one === "object";
+    if (inside(value) && inside(old) && !Array.isArray(value)) {
+      merge(old, value);
+      if (name === "telemetry") for (const one of Object.keys(old)) if (old[one] === null) delete old[one];
+    } else known[name] = value;
+  }
+}
+
+// Alerts come under their keys; those that were taken away are null.
+function shown(bare) {
+  const messages = Object.values(bare.messages).filter((one) => one !== null);
+  messages.sort((a, b) => (a.time < b.time ? 1 : a.time > b.time ? -1 : 0));
+  return { ...bare, messages };
+}
+
+function withAges(state) {
+  const now = Date.parse(state.now);
+  const text = (one) => one === null || typeof one === "string";
+  const aged = (value) => {
+    if (Array.isArray(value)) return value.map(aged);
+    if (value === null || typeof value !== "object") return value;
+    const out = {};
+    for (const [name, one] of Object.entries(value)) {
+      out[name] = aged(one);
+      const age = () => (one === null ? null : (now - Date.parse(one)) / 1000);
+      if (Object.hasOwn(AGES, name) && text(one)) out[AGES[name]] = age();
+      if (name === "eta" && text(one)) out.eta_in_s = -age();
+    }
+    if ("lat" in out && "lon" in out) Object.assign(out, links(out.lat, out.lon));
+    return out;
+  };
+  return aged(state);
+}
+
+function links(lat, lon) {
+  if (lat === null || lon === null) return { geo: null, map: null };
+  const place = `${lat.toFixed(6)},${lon.toFixed(6)}`;
+  const web = `?mlat=${lat.toFixed(6)}&mlon=${lon.toFixed(6)}#map=14/${lat.toFixed(5)}/${lon.toFixed(5)}`;
+  return { geo: `geo:${place}?q=${place}`, map: `https://www.openstreetmap.org/${web}` };
 }

@@ -1,7 +1,10 @@
 // Puts the station's state on the page. Text only ever goes in as textContent.
 
+import { drawClimb, drawFall } from "./charts.js";
 import { Contact } from "./contact.js";
-import { drawArch, drawPlan } from "./sketch.js";
+import { Me, setUpCrew } from "./crew.js";
+import { FlightMap } from "./map.js";
+import { Search, post } from "./search.js";
 import { Words, point, reading, span } from "./words.js";
 
 const TICK_MS = 500;
@@ -50,7 +53,7 @@ function fill(list, templateId, items, put) {
 
 function putPayload(card, payload, vehicles, words, drift) {
   const set = (name, text) => say(part(card, name), text);
-  const { last, landing, phase, burst } = payload;
+  const { last, landing, phase } = payload;
   const [sign, word] = PHASES[phase] ?? ["◇", phase];
   set("payload", payload.payload);
   set("phase-sign", sign);
@@ -77,8 +80,9 @@ function putPayload(card, payload, vehicles, words, drift) {
   link(part(card, "last-map"), last?.map);
 
   const down = phase === "landed";
-  set("landing-word", down ? "Landed, point estimated" : "Landing, estimated");
-  set("eta", down ? `down for ${span((payload.since_age_s ?? 0) + drift)}` : landing ? due(landing.eta_in_s - drift) : "–");
+  const { found } = payload;
+  set("landing-word", found ? "Closed" : down ? "Landed, point estimated" : "Landing, estimated");
+  set("eta", found ? (found.condition === "lost" ? "Given up" : "Found") : down ? `down for ${span((payload.since_age_s ?? 0) + drift)}` : landing ? due(landing.eta_in_s - drift) : "–");
   set("eta-range", landing && !down
     ? `${words.time(landing.eta)} (90 %: ${words.time(landing.eta_90[0])}–${words.time(landing.eta_90[1])})`
     : "");
@@ -93,7 +97,14 @@ function putPayload(card, payload, vehicles, words, drift) {
   link(part(card, "landing-geo"), landing?.geo);
   link(part(card, "landing-map"), landing?.map);
 
-  set("story", story(payload, words, drift, burst));
+}
+
+function putCurves(card, payload, words, drift) {
+  say(part(card, "curves-of"), payload.payload);
+  say(part(card, "story"), story(payload, words, drift, payload.burst));
+  const track = contact.trail("track", payload.payload);
+  drawClimb(card.querySelector(".climb"), payload, track, words);
+  drawFall(card.querySelector(".fall"), payload, track, thinness, words);
 }
 
 function fromVehicle(vehicle, way, words, drift) {
@@ -162,6 +173,8 @@ function putMessage(row, message, words, drift) {
   say(part(row, "body"), message.body);
   say(part(row, "when"), `${words.time(message.time)}, ${span(message.age_s + drift)} ago`);
   const button = part(row, "seen");
+  // Only the newest is spread out, until somebody opens another.
+  if (button.dataset.key !== message.key) part(row, "more").open = row === row.parentElement.firstElementChild;
   button.dataset.key = message.key;
   button.disabled = message.seen;
   say(button, message.seen ? "✓ Seen" : "Mark as seen");
@@ -186,9 +199,11 @@ function putRehearsal(state) {
   show(byId("rehearsal"), state.rehearsal);
   if (!state.rehearsal) return;
   const { speed } = state;
-  say(byId("pace"), speed === null ? "recorded flight" : speed === 1
-    ? "recorded flight, in real time"
-    : `recorded flight, ${speed.toLocaleString("en-GB")} times real time`);
+  const pace = speed === 0 ? "held" : speed === 1 ? "in real time" : `${speed?.toLocaleString("en-GB")} times real time`;
+  say(byId("pace"), speed === null ? "recorded flight" : `recorded flight, ${pace}`);
+  for (const button of byId("pacing").querySelectorAll("[data-speed]")) {
+    button.setAttribute("aria-pressed", String(Number(button.dataset.speed) === speed));
+  }
 }
 
 let spoken = null;
@@ -230,20 +245,63 @@ function putCounts(state, words) {
   say(byId("about"), `Times are ${words.zone}. Station started ${words.exact(state.started)}.`);
 }
 
+// Drawing is put off to the next frame and done once, however often the station tells something.
+let drawing = false;
+function drawSoon() {
+  if (drawing) return;
+  drawing = true;
+  const draw = () => {
+    drawing = false;
+    drawAll();
+  };
+  if (document.hidden) setTimeout(draw, TICK_MS);
+  else requestAnimationFrame(draw);
+}
+
 function drawAll() {
   render();
   const { state } = contact;
   if (state === null) return;
   const words = wordsFor(state);
-  state.payloads.forEach((payload, k) => {
-    const card = byId("payloads").children[k];
-    const closer = part(card, "closer").getAttribute("aria-pressed") === "true";
-    drawPlan(card.querySelector(".plan"), payload, state.base, words, closer);
-    drawArch(card.querySelector(".arch"), payload, words);
-  });
+  fill(byId("curves"), "curves-part", state.payloads, (card, item) => putCurves(card, item, words, contact.drift));
+  search.put(state, words);
+  flightMap.put(state, contact, words);
 }
 
-const contact = new Contact(drawAll);
+let thinness = [];
+fetch("/api/thinness").then((answer) => answer.json()).then((told) => { thinness = told; }).catch(() => {});
+
+const flightMap = new FlightMap(byId("map"));
+const me = new Me((place, trouble) => {
+  flightMap.me = place;
+  say(byId("map-says"), trouble);
+  drawSoon();
+});
+const search = new Search(byId("search"), byId("search-body"), byId("search-part"), flightMap, me);
+const contact = new Contact(drawSoon);
+setUpCrew(me);
+flightMap.layers(byId("layers"), byId("layer-box")).catch(() => {});
+flightMap.hazards().catch(() => {});
+flightMap.onHold = (held) => byId("whole").setAttribute("aria-pressed", String(!held));
+byId("whole").addEventListener("click", () => flightMap.hold(false));
+byId("to-landing").addEventListener("click", () => {
+  const landing = contact.state?.payloads.map((one) => one.found ?? one.landing).find((one) => one);
+  if (landing) flightMap.show([landing.lat, landing.lon], 13);
+});
+byId("locate").addEventListener("click", () => {
+  const on = byId("locate").getAttribute("aria-pressed") !== "true";
+  byId("locate").setAttribute("aria-pressed", String(on && me.trouble === ""));
+  if (me.trouble !== "") return say(byId("map-says"), me.trouble);
+  if (!on) return me.stop();
+  return me.once((place) => place && flightMap.show(place, 12));
+});
+byId("pacing").addEventListener("click", async ({ target }) => {
+  const { speed, ahead } = target.dataset;
+  if (speed === undefined && ahead === undefined) return;
+  const { error } = await post("/api/rehearsal", speed === undefined ? { ahead_s: Number(ahead) } : { speed: Number(speed) });
+  if (error) say(byId("pace"), error);
+});
+if ("serviceWorker" in navigator) navigator.serviceWorker.register("/worker.js").catch(() => {});
 byId("messages").addEventListener("click", async (event) => {
   const button = event.target.closest('[data-f="seen"]');
   if (button === null) return;
@@ -261,11 +319,5 @@ byId("messages").addEventListener("click", async (event) => {
   button.disabled = false;
   say(button, answer === null ? "No answer: try again" : "Not allowed");
 });
-byId("payloads").addEventListener("click", (event) => {
-  const button = event.target.closest('[data-f="closer"]');
-  if (button === null) return;
-  button.setAttribute("aria-pressed", String(button.getAttribute("aria-pressed") !== "true"));
-  drawAll();
-});
-contact.ask();
+if (contact.state !== null) drawSoon();
 setInterval(render, TICK_MS);

@@ -1,0 +1,30 @@
+"""How the landing estimate moved during the flight, thinned to what a person can see."""
+
+from typing import Final, NamedTuple
+
+from groundstation.records import Landing
+
+STEP_S: Final = 30.0
+MOST: Final = 240
+"""Own choices: a flight of three hours in about 240 steps of half a minute to a minute."""
+
+
+class Move(NamedTuple):
+    """Where the landing was expected at ``time_utc``, and within how many metres half of it."""
+
+    time_utc: float
+    latitude_deg: float
+    longitude_deg: float
+    radius_50_m: float
+
+
+def with_landing(moves: tuple[Move, ...], landing: Landing) -> tuple[Move, ...]:
+    """``moves`` with ``landing`` after them, if there is something to see."""
+    new = Move(landing.time_utc, landing.latitude_deg, landing.longitude_deg, landing.radius_50_m)
+    if moves and new.time_utc - moves[-1].time_utc < STEP_S:
+        return moves
+    if moves and moves[-1][1:] == new[1:]:
+        return moves
+    if len(moves) >= MOST:
+        moves = (*moves[: MOST // 2 : 2], *moves[MOST // 2 :])
+    return (*moves, new)

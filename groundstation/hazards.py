@@ -1,0 +1,136 @@
+"""What lies in the way of a search: water, power lines, railways, closed land, from GeoJSON files.
+
+Features of RFC 7946 with the properties ``kind`` and ``name``; polygons, lines and points. What is
+not in the file is not known: an empty list never means that nothing is there.
+"""
+
+import json
+import math
+from collections.abc import Iterator
+from dataclasses import dataclass
+from pathlib import Path
+from typing import Any, Final
+
+import numpy as np
+from numpy.typing import NDArray
+
+from groundstation.errors import ConfigurationError
+from groundstation.physics.geodesy import Plane
+
+Array = NDArray[np.float64]
+
+NEAR_M: Final = 2_000.0
+MOST_FEATURES: Final = 20_000
+
+
+@dataclass(frozen=True, slots=True)
+class Hazard:
+    """``parts`` are lines, rings or single points of shape (n, 2): longitude, latitude."""
+
+    kind: str
+    name: str
+    area: bool
+    parts: tuple[Array, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class NearHazard:
+    """A hazard near a place; 0 m where the place is inside it."""
+
+    hazard: Hazard
+    distance_m: float
+    bearing_deg: float
+
+
+def read_hazards(path: Path) -> tuple[Hazard, ...]:
+    """Raises ``ConfigurationError`` for a file that holds no GeoJSON features."""
+    try:
+        told = json.loads(path.read_text(encoding="utf-8-sig"))
+    except (OSError, ValueError, RecursionError) as error:
+        raise ConfigurationError(f"{path} can't be read as GeoJSON: {error}") from error
+    features = told.get("features") if isinstance(told, dict) else None
+    if not isinstance(features, list):
+        raise ConfigurationError(f"{path} is no GeoJSON FeatureCollection")
+    if len(features) > MOST_FEATURES:
+        raise ConfigurationError(
+            f"{path} holds {len(features):,} features; cut it down to {MOST_FEATURES:,}"
+        )
+    try:
+        return tuple(_hazard(one) for one in features)
+    except (KeyError, TypeError, ValueError, AttributeError) as error:
+        raise ConfigurationError(f"{path} holds a feature that is not GeoJSON: {error}") from error
+
+
+def near(
+    hazards: tuple[Hazard, ...], latitude_deg: float, longitude_deg: float
+) -> list[NearHazard]:
+    """Those within ``NEAR_M``, the nearest first."""
+    plane = Plane(latitude_deg, longitude_deg)
+    found = [one for one in (_near(plane, hazard) for hazard in hazards) if one is not None]
+    return sorted(found, key=lambda one: one.distance_m)
+
+
+def _near(plane: Plane, hazard: Hazard) -> NearHazard | None:
+    best = (math.inf, 0.0)
+    inside = False
+    for part in hazard.parts:
+        x, y = plane.to_xy(part[:, 1], part[:, 0])
+        if hazard.area:
+            inside ^= _around(x, y)
+        px, py = _nearest(x, y)
+        best = min(best, (math.hypot(px, py), math.degrees(math.atan2(px, py)) % 360.0))
+    distance = 0.0 if inside else best[0]
+    return NearHazard(hazard, distance, best[1]) if distance <= NEAR_M else None
+
+
+def _nearest(x: Array, y: Array) -> tuple[float, float]:
+    """The point of the line that is nearest to the origin."""
+    if len(x) == 1:
+        return float(x[0]), float(y[0])
+    dx, dy = np.diff(x), np.diff(y)
+    length = np.maximum(dx * dx + dy * dy, 1e-12)
+    along = np.clip(-(x[:-1] * dx + y[:-1] * dy) / length, 0.0, 1.0)
+    px, py = x[:-1] + along * dx, y[:-1] + along * dy
+    at = int(np.argmin(px * px + py * py))
+    return float(px[at]), float(py[at])
+
+
+def _around(x: Array, y: Array) -> bool:
+    """Whether the ring goes around the origin (even-odd rule)."""
+    crosses = (y[:-1] > 0.0) != (y[1:] > 0.0)
+    rise = np.where(crosses, y[1:] - y[:-1], 1.0)
+    at = x[:-1] - y[:-1] * (x[1:] - x[:-1]) / rise
+    return bool(np.count_nonzero(crosses & (at > 0.0)) % 2)
+
+
+def _hazard(feature: dict[str, Any]) -> Hazard:
+    told = feature.get("properties") or {}
+    geometry = feature["geometry"]
+    parts = tuple(np.array([pair[:2] for pair in line], dtype=float) for line in _lines(geometry))
+    for part in parts:
+        if not np.all(np.isfinite(part)):
+            raise ValueError("a place is not a number")
+    return Hazard(
+        kind=str(told.get("kind", "hazard")),
+        name=str(told.get("name", "")),
+        area=geometry["type"].endswith("Polygon"),
+        parts=parts,
+    )
+
+
+def _lines(geometry: dict[str, Any]) -> Iterator[list[Any]]:
+    where = geometry["coordinates"]
+    match geometry["type"]:
+        case "Point":
+            yield [where]
+        case "LineString":
+            yield where
+        case "Polygon" | "MultiLineString":
+            yield from where
+        case "MultiPoint":
+            yield from ([one] for one in where)
+        case "MultiPolygon":
+            for polygon in where:
+                yield from polygon
+        case other:
+            raise ValueError(f"a geometry of type {other}")

@@ -1,0 +1,99 @@
+"""The search desk: the grid of each payload that is down, what was done, and what was found."""
+
+import asyncio
+from dataclasses import replace
+
+from groundstation.clock import Clock
+from groundstation.flight.estimate import Scatter, landing_points
+from groundstation.flight.flights import Flights
+from groundstation.flight.state import FlightState
+from groundstation.records import Landing
+from groundstation.search.desk import SearchView
+from groundstation.search.found import Found
+from groundstation.search.grid import Grid, NextPlace, grid_of, next_places
+from groundstation.search.looks import REACH_M, Look, LookKind
+from groundstation.store.reader import Reader
+from groundstation.store.writer import Store
+
+
+class Search:
+    """Holds what counts in memory; every change is on the disk before it is answered."""
+
+    def __init__(self, flights: Flights, store: Store, clock: Clock) -> None:
+        self._flights = flights
+        self._store = store
+        self._clock = clock
+        self._looks: list[Look] = []
+        self._found: list[Found] = []
+        self._scatters: dict[str, tuple[Landing | None, Scatter | None]] = {}
+
+    def restore(self, reader: Reader) -> None:
+        self._looks = list(reader.looks())
+        self._found = list(reader.found())
+
+    def found(self, payload: str) -> Found | None:
+        """What became of this payload's newest flight, if that is known."""
+        if payload not in self._flights.payloads:
+            return None
+        begun = _begun(self._flights.state(payload))
+        mine = [one for one in self._found if one.payload == payload and one.told_utc >= begun]
+        return mine[-1] if mine else None
+
+    async def view(self, payload: str) -> SearchView | None:
+        """None for a payload that there is not."""
+        if payload not in self._flights.payloads:
+            return None
+        state = self._flights.state(payload)
+        looks = tuple(
+            one for one in self._looks if one.payload == payload and one.time_utc >= _begun(state)
+        )
+        scatter = await self._scatter(payload, state)
+        grid: Grid | None = None
+        places: tuple[NextPlace, ...] = ()
+        if scatter is not None:
+            grid, places = await asyncio.to_thread(_reckoned, scatter, looks)
+        return SearchView(
+            payload=payload, grid=grid, looks=looks, next=places, found=self.found(payload)
+        )
+
+    async def add(self, look: Look) -> Look | None:
+        """Keep a look, as of now; None for a payload that there is not."""
+        if look.payload not in self._flights.payloads:
+            return None
+        look = replace(look, time_utc=self._clock.now_utc())
+        look = replace(look, number=await self._store.add_look(look))
+        self._looks.append(look)
+        return look
+
+    async def take_back(self, number: int) -> bool:
+        known = await self._store.take_back_look(number)
+        self._looks = [one for one in self._looks if one.number != number]
+        return known
+
+    async def close(self, found: Found) -> bool:
+        """Note what became of a payload; False for one that there is not."""
+        if found.payload not in self._flights.payloads:
+            return False
+        found = replace(found, told_utc=self._clock.now_utc())
+        await self._store.add_found(found)
+        self._found.append(found)
+        return True
+
+    async def _scatter(self, payload: str, state: FlightState) -> Scatter | None:
+        """Made anew when there is a new estimate."""
+        made = self._scatters.get(payload)
+        if made is None or made[0] is not state.landing:
+            settings = self._flights.settings(payload)
+            scatter = await asyncio.to_thread(landing_points, settings, state)
+            made = self._scatters[payload] = (state.landing, scatter)
+        return made[1]
+
+
+def _begun(state: FlightState) -> float:
+    first = state.launch or state.first
+    return float("-inf") if first is None else first.received_utc
+
+
+def _reckoned(scatter: Scatter, looks: tuple[Look, ...]) -> tuple[Grid, tuple[NextPlace, ...]]:
+    grid = grid_of(scatter.plane, scatter.x_m, scatter.y_m, looks).after(looks)
+    return grid, next_places(grid, REACH_M[LookKind.SILENT] / 2.0)

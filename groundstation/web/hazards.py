@@ -1,0 +1,46 @@
+"""Hazards for the map, and those near a place."""
+
+from aiohttp import web
+
+from groundstation.hazards import Hazard, near
+from groundstation.jsonout import JsonObject, degrees, metres, number
+from groundstation.listening import Routes
+
+
+class HazardPages:
+    def __init__(self, hazards: tuple[Hazard, ...]) -> None:
+        self._told = [
+            {
+                "kind": one.kind,
+                "name": one.name,
+                "area": one.area,
+                "parts": [
+                    [[degrees(lat), degrees(lon)] for lon, lat in part.tolist()]
+                    for part in one.parts
+                ],
+            }
+            for one in hazards
+        ]
+
+    def add_to(self, routes: Routes) -> None:
+        routes.add("GET", "/api/hazards", self._all)
+
+    async def _all(self, _request: web.Request) -> web.Response:
+        answer = web.json_response(self._told)
+        answer.enable_compression()
+        return answer
+
+
+def near_json(
+    hazards: tuple[Hazard, ...], latitude_deg: float, longitude_deg: float
+) -> list[JsonObject]:
+    """Those near the place, the nearest first."""
+    return [
+        {
+            "kind": one.hazard.kind,
+            "name": one.hazard.name,
+            "distance_m": metres(one.distance_m),
+            "bearing_deg": number(one.bearing_deg, 0),
+        }
+        for one in near(hazards, latitude_deg, longitude_deg)
+    ]

@@ -1,0 +1,85 @@
+"""The state as it travels to a page that stays open: without what the page can tell itself, and
+after the first time only what has changed.
+
+Ages are left out, for the page reads them from the times; regions are drawn with fewer corners;
+alerts stand under their keys. A change holds what is different: an object for an object, an object
+with positions as names for an array of the same length, anything else whole. Under ``messages``
+null takes an alert away, under ``telemetry`` a value.
+"""
+
+from typing import Any, Final
+
+from groundstation.jsonout import JsonObject
+
+CORNERS: Final = 36
+"""About as many as can be told apart on a phone."""
+
+_TOLD_BY_TIMES: Final = ("eta_in_s", "in_s", "geo", "map")
+_REGIONS: Final = ("region_50", "region_90")
+_DECIMALS: Final = 5
+
+
+def lean(state: JsonObject) -> JsonObject:
+    """``state_json`` without ages, with thinned regions, and messages under their keys."""
+    made: JsonObject = _without_ages(state)
+    made["messages"] = {one["key"]: one for one in made["messages"]}
+    for payload in made["payloads"]:
+        landing = payload["landing"]
+        if landing is not None:
+            payload["landing"] = {
+                name: _thinned(value) if name in _REGIONS else value
+                for name, value in landing.items()
+            }
+    return made
+
+
+def change(before: Any, after: Any) -> Any:
+    """What must be told to somebody who knows ``before``; an empty object where it is nothing."""
+    told: JsonObject = {}
+    for name, value in after.items():
+        if name not in before:
+            told[name] = value
+        elif before[name] != value:
+            told[name] = _difference(before[name], value)
+    for name in before.keys() - after.keys():
+        told[name] = None
+    return told
+
+
+def _difference(before: Any, after: Any) -> Any:
+    if isinstance(before, dict) and isinstance(after, dict):
+        return change(before, after)
+    if isinstance(before, list) and isinstance(after, list) and len(before) == len(after):
+        pairs = enumerate(zip(before, after, strict=True))
+        if all(isinstance(one, dict) for one in (*before, *after)):
+            return {str(n): change(old, new) for n, (old, new) in pairs if old != new}
+    return after
+
+
+def _without_ages(value: Any) -> Any:
+    if isinstance(value, dict):
+        return {
+            name: _without_ages(one)
+            for name, one in value.items()
+            if not (name.endswith("age_s") or name in _TOLD_BY_TIMES)
+        }
+    if isinstance(value, list):
+        return [_without_ages(one) for one in value]
+    return value
+
+
+def _thinned(region: JsonObject) -> JsonObject:
+    """The same areas with at most ``CORNERS`` corners each, evenly left out."""
+    if region["type"] == "Polygon":
+        rings = [region["coordinates"][0]]
+    else:
+        rings = [polygon[0] for polygon in region["coordinates"]]
+    fewer = [[_fewer(ring)] for ring in rings]
+    return {"type": "MultiPolygon", "coordinates": fewer}
+
+
+def _fewer(ring: list[list[float]]) -> list[list[float]]:
+    corners = ring[:-1]
+    each = max(1.0, len(corners) / CORNERS)
+    kept = [corners[int(n * each)] for n in range(min(CORNERS, len(corners)))]
+    return [[round(lon, _DECIMALS), round(lat, _DECIMALS)] for lon, lat in (*kept, kept[0])]

@@ -1,0 +1,272 @@
+// The map: the flight, the landing and whoever drives there, over whatever maps there are.
+
+import { span } from "./words.js";
+
+const L = window.L;
+const MILE = 1609.344;
+const DEGREE = 111_195; // m per degree of latitude on the mean sphere
+const REFIT_MS = 8000;
+const SIGNS = {
+  now: "M0-8A8 8 0 1 1 0 8A8 8 0 1 1 0-8Z", landing: "M-8-8 8 8M8-8-8 8", base: "M-8 8V-1L0-9 8-1V8Z",
+  vehicle: "M-8-8H8V8H-8Z", me: "M0-10 9 8 0 4-9 8Z", burst: "M0-9 3-3 9 0 3 3 0 9-3 3-9 0-3-3Z",
+  launch: "M0-8 8 7H-8Z", next: "M0-9 9 0 0 9-9 0Z", found: "M-8 1-2 7 9-7",
+};
+
+// A mark with its name beside it; shape and words tell what it is, never colour alone.
+function mark(kind, name) {
+  const node = document.createElement("div");
+  const svg = document.createElementNS("http://www.w3.org/2000/svg", "svg");
+  svg.setAttribute("viewBox", "-11 -11 22 22");
+  const path = document.createElementNS("http://www.w3.org/2000/svg", "path");
+  path.setAttribute("d", SIGNS[kind]);
+  svg.append(path);
+  const label = document.createElement("span");
+  label.textContent = name;
+  node.append(svg, label);
+  return L.divIcon({ html: node, className: `mark mark-${kind}`, iconSize: [22, 22], iconAnchor: [11, 11] });
+}
+
+const rings = (region) => (region.type === "Polygon" ? [region.coordinates[0]] : region.coordinates.map((p) => p[0]))
+  .map((ring) => ring.map(([lon, lat]) => [lat, lon]));
+
+function roundStep(wanted) {
+  const ten = 10 ** Math.floor(Math.log10(wanted));
+  return [1, 2, 5, 10].find((n) => n * ten >= wanted) * ten;
+}
+
+export class FlightMap {
+  constructor(node) {
+    this.map = L.map(node, { zoomControl: false, attributionControl: true, preferCanvas: true, zoomSnap: 0.5, maxZoom: 19 });
+    this.map.attributionControl.setPrefix("");
+    L.control.zoom({ position: "topright" }).addTo(this.map);
+    this.map.setView([0, 0], 2);
+    this.held = false;
+    this.fitted = -Infinity;
+    this.marks = new Map();
+    this.lines = new Map();
+    for (const pane of ["under", "ground"]) {
+      this.map.createPane(pane).style.zIndex = pane === "under" ? 150 : 350;
+      this.map.getPane(pane).style.pointerEvents = "none";
+    }
+    this.net = L.layerGroup().addTo(this.map);
+    this.map.on("dragstart", () => this.hold(true));
+    node.addEventListener("wheel", () => this.hold(true), { passive: true });
+    node.addEventListener("click", (event) => event.target.closest(".leaflet-control-zoom") && this.hold(true));
+    this.map.on("moveend zoomend", () => this.drawNet());
+    new ResizeObserver(() => this.map.invalidateSize({ animate: false })).observe(node);
+  }
+
+  hold(yes) {
+    this.held = yes;
+    this.onHold?.(yes);
+    if (!yes) this.fit(true);
+  }
+
+  put(state, contact, words) {
+    this.words = words;
+    this.seen = new Set();
+    const everything = [];
+    const say = (key, kind, name, place) => {
+      this.mark(key, kind, name, place);
+      everything.push(place);
+    };
+    if (state.base !== null) {
+      this.base = [state.base.lat, state.base.lon];
+      say("base", "base", "base", this.base);
+    }
+    const several = state.payloads.length > 1;
+    for (const payload of state.payloads) {
+      const id = payload.payload;
+      const track = contact.trail("track", id).map(([, lat, lon]) => [lat, lon]);
+      const { last, landing, launch, found } = payload;
+      const now = last === null ? [] : [[last.lat, last.lon]];
+      if (track.length + now.length > 1) this.line(`halo ${id}`, [...track, ...now], { className: "halo", color: css("--paper"), weight: 8, opacity: 0.65 });
+      if (track.length + now.length > 1) this.line(`track ${id}`, [...track, ...now], { color: css("--air"), weight: 4 });
+      everything.push(...track.filter((_, n) => n % 20 === 0));
+      if (launch) say(`launch ${id}`, "launch", "launch", [launch.lat, launch.lon]);
+      const top = this.burst(payload, contact.trail("track", id));
+      if (top) say(`burst ${id}`, "burst", `burst ${words.height(payload.burst.altitude_m)}`, top);
+      if (landing) {
+        this.area(`90 ${id}`, rings(landing.region_90), { color: css("--earth"), weight: 2.5, dashArray: "8 6", fillOpacity: 0.08 });
+        this.area(`50 ${id}`, rings(landing.region_50), { color: css("--earth"), weight: 2.5, fillOpacity: 0.3 });
+        // While it climbs the estimate wanders far; afterwards each move says something.
+        const since = payload.burst ? Date.parse(payload.burst.time) / 1000 : Date.parse(landing.time) / 1000 - 900;
+        const moves = contact.trail("moves", id).filter(([t]) => t >= since).map(([, lat, lon]) => [lat, lon]);
+        if (moves.length > 0) this.line(`moves ${id}`, [...moves, [landing.lat, landing.lon]], { color: css("--earth"), weight: 2, dashArray: "1 6", lineCap: "round" });
+        everything.push(...rings(landing.region_90).flat());
+        if (last && payload.phase !== "landed") this.line(`way ${id}`, [[last.lat, last.lon], [landing.lat, landing.lon]], { color: css("--ink"), weight: 1.5, dashArray: "3 7" });
+        if (!found) say(`landing ${id}`, "landing", several ? `landing ${id}` : "landing", [landing.lat, landing.lon]);
+      }
+      if (last) say(`now ${id}`, "now", last.altitude_m === null ? id : `${id} ${words.height(last.altitude_m)}`, [last.lat, last.lon]);
+      if (found) say(`found ${id}`, "found", "found", [found.lat, found.lon]);
+    }
+    for (const one of state.vehicles) {
+      const old = one.age_s + contact.drift;
+      say(`vehicle ${one.vehicle}`, "vehicle", old > 120 ? `${one.vehicle}, ${span(old)} ago` : one.vehicle, [one.lat, one.lon]);
+    }
+    if (this.me) say("me", "me", "me", this.me);
+    for (const [key, name, place] of this.guides ?? []) say(key, "next", name, place);
+    for (const store of [this.marks, this.lines]) {
+      for (const [key, layer] of store) {
+        if (this.seen.has(key)) continue;
+        layer.remove();
+        store.delete(key);
+      }
+    }
+    this.everything = everything;
+    this.fit(false);
+    const imperial = words.feet;
+    if (this.scale?.feet !== imperial) {
+      this.scale?.control.remove();
+      this.scale = { feet: imperial, control: L.control.scale({ metric: !imperial, imperial, maxWidth: 140 }).addTo(this.map) };
+      this.drawNet();
+    }
+  }
+
+  burst(payload, track) {
+    if (!payload.burst || track.length === 0) return null;
+    const at = Date.parse(payload.burst.time) / 1000;
+    const near = track.reduce((best, one) => (Math.abs(one[0] - at) < Math.abs(best[0] - at) ? one : best));
+    return Math.abs(near[0] - at) < 300 ? [near[1], near[2]] : null;
+  }
+
+  mark(key, kind, name, place) {
+    this.seen.add(key);
+    const known = this.marks.get(key);
+    if (known === undefined) {
+      const made = L.marker(place, { icon: mark(kind, name), interactive: false, keyboard: false });
+      made.said = name;
+      this.marks.set(key, made.addTo(this.map));
+      return;
+    }
+    if (known.said !== name) {
+      known.setIcon(mark(kind, name));
+      known.said = name;
+    }
+    if (!known.getLatLng().equals(place)) known.setLatLng(place);
+  }
+
+  line(key, places, look) {
+    this.shape(key, places, () => L.polyline(places, { ...look, interactive: false, smoothFactor: 1.5 }));
+  }
+
+  area(key, places, look) {
+    this.shape(key, places, () => L.polygon(places, { ...look, fillColor: look.color, interactive: false }));
+  }
+
+  shape(key, places, make) {
+    this.seen.add(key);
+    const told = JSON.stringify([places.length, places.at(-1), places[0]]);
+    const known = this.lines.get(key);
+    if (known === undefined) this.lines.set(key, make().addTo(this.map));
+    else if (known.told !== told) known.setLatLngs(places);
+    this.lines.get(key).told = told;
+  }
+
+  // Moves only when something has left the picture, so that it does not jump under the eye.
+  fit(now) {
+    if (this.held || (this.everything ?? []).length === 0) return;
+    const bounds = L.latLngBounds(this.everything).pad(0.06);
+    const view = this.map.getBounds();
+    const shows = view.contains(bounds) && this.map.getBoundsZoom(bounds) - this.map.getZoom() < 1.5;
+    if (!now && (shows || performance.now() - this.fitted < REFIT_MS)) return;
+    this.fitted = performance.now();
+    this.map.fitBounds(bounds, { animate: false, maxZoom: 16, paddingTopLeft: [18, 24], paddingBottomRight: [96, 24] });
+  }
+
+  show(place, zoom = 15) {
+    this.hold(true);
+    this.map.setView(place, Math.max(this.map.getZoom(), zoom), { animate: false });
+  }
+
+  // A net of degrees and rings around the landing: what there always is, also without a map.
+  drawNet() {
+    const { map, words } = this;
+    if (words === undefined) return;
+    this.net.clearLayers();
+    const look = { pane: "ground", color: css("--soft"), weight: 1, opacity: 0.55, interactive: false };
+    const view = map.getBounds();
+    const step = roundStep((view.getEast() - view.getWest()) / 4);
+    const text = (place, said, kind) => this.net.addLayer(L.marker(place, {
+      icon: L.divIcon({ html: Object.assign(document.createElement("span"), { textContent: said }), className: `net ${kind}`, iconSize: [0, 0] }),
+      interactive: false, keyboard: false, pane: "ground",
+    }));
+    const decimals = Math.max(0, Math.ceil(-Math.log10(step)));
+    const [south, north] = [Math.max(-85, view.getSouth()), Math.min(85, view.getNorth())];
+    for (let lon = Math.ceil(view.getWest() / step) * step; lon < view.getEast(); lon += step) {
+      this.net.addLayer(L.polyline([[south, lon], [north, lon]], look));
+      text([north, lon], `${lon.toFixed(decimals)}°`, "net-top");
+    }
+    for (let lat = Math.ceil(south / step) * step; lat < north; lat += step) {
+      this.net.addLayer(L.polyline([[lat, view.getWest()], [lat, view.getEast()]], look));
+      text([lat, view.getWest()], `${lat.toFixed(decimals)}°`, "net-left");
+    }
+    const middle = this.me ?? this.base;
+    if (middle === undefined) return;
+    const unit = words.feet ? MILE : 1000;
+    const wide = (view.getNorth() - view.getSouth()) * DEGREE / unit;
+    const ring = roundStep(wide / 5);
+    for (let n = 1; n <= 6; n += 1) {
+      const radius = ring * n * unit;
+      this.net.addLayer(L.circle(middle, { ...look, radius, fill: false, dashArray: "2 5" }));
+      text([middle[0] + radius / DEGREE, middle[1]], `${ring * n} ${words.feet ? "mi" : "km"}`, "net-ring");
+    }
+  }
+
+  // Areas are hatched at the edge, lines dashed; each says what it is.
+  async hazards() {
+    const told = await (await fetch("/api/hazards")).json();
+    for (const { kind, name, area, parts } of told) {
+      const look = { color: css("--hazard"), weight: 2, dashArray: "2 4", fillOpacity: 0.12, interactive: false };
+      const made = area ? L.polygon(parts, look) : parts[0].length > 1 ? L.polyline(parts, look) : L.circleMarker(parts[0][0], { ...look, radius: 6 });
+      made.addTo(this.map);
+      const said = Object.assign(document.createElement("span"), { textContent: name ? `${kind} ${name}` : kind });
+      const icon = L.divIcon({ html: said, className: "net net-hazard", iconSize: [0, 0] });
+      L.marker(made.getBounds ? made.getBounds().getCenter() : parts[0][0], { icon, interactive: false, keyboard: false, pane: "ground" }).addTo(this.map);
+    }
+  }
+
+  async layers(list, box) {
+    const told = await (await fetch("/api/maps")).json();
+    const files = told.filter(({ kind, address }) => kind !== "relief" && address.startsWith("/"));
+    for (const one of told) {
+      const layer = await this.layer(one);
+      if (layer === null) continue;
+      const button = Object.assign(document.createElement("button"), { type: "button", textContent: one.name, className: "small" });
+      const set = (on) => {
+        button.setAttribute("aria-pressed", String(on));
+        if (on) layer.addTo(this.map);
+        else layer.remove();
+      };
+      button.addEventListener("click", () => set(button.getAttribute("aria-pressed") !== "true"));
+      set(one.kind === "relief" || one === files[0] || (files.length === 0));
+      list.append(button);
+    }
+    box.hidden = told.length === 0;
+  }
+
+  async layer({ kind, address, attribution, zooms }) {
+    const escaped = Object.assign(document.createElement("i"), { textContent: attribution }).innerHTML;
+    if (kind === "vector") {
+      const maker = await vectorMaps();
+      const flavor = matchMedia("(prefers-color-scheme: dark)").matches ? "dark" : "light";
+      return maker.leafletLayer({ url: address, flavor, lang: "en", pane: "under", attribution: "" });
+    }
+    const [least, most] = zooms ?? [0, 19];
+    const pane = kind === "relief" ? "tilePane" : "under";
+    return L.tileLayer(address, { pane, minZoom: least, maxNativeZoom: most, maxZoom: 19, attribution: escaped });
+  }
+}
+
+const css = (name) => getComputedStyle(document.documentElement).getPropertyValue(name).trim();
+
+// Fetched only where there is such a map.
+function vectorMaps() {
+  return new Promise((done, failed) => {
+    const script = Object.assign(document.createElement("script"), { src: "/static/protomaps-leaflet.js" });
+    script.onload = () => done(window.protomapsL);
+    script.onerror = failed;
+    document.head.append(script);
+  });
+}
+

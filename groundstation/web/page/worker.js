@@ -1,0 +1,38 @@
+// Keeps the page's shell, so that the app opens without a network and shows what was last known.
+// Nothing of the station itself is kept here: old must never look new.
+
+const SHELL = "shell-1";
+const FILES = [
+  "/static/page.css", "/static/page.js", "/static/contact.js", "/static/map.js", "/static/charts.js",
+  "/static/search.js", "/static/crew.js", "/static/words.js", "/static/leaflet.js", "/static/leaflet.css",
+  "/static/icon.svg",
+];
+
+self.addEventListener("install", (event) => {
+  event.waitUntil(caches.open(SHELL).then((cache) => cache.addAll(FILES)).then(() => self.skipWaiting()));
+});
+
+self.addEventListener("activate", (event) => {
+  event.waitUntil(self.clients.claim());
+});
+
+// The network first; what is kept only where that gives nothing.
+async function answered(request) {
+  const cache = await caches.open(SHELL);
+  try {
+    const answer = await fetch(request);
+    const here = new URL(request.url).pathname;
+    if (answer.ok && !answer.redirected && (here === "/" || FILES.includes(here))) await cache.put(request, answer.clone());
+    return answer;
+  } catch (error) {
+    const kept = await cache.match(request);
+    if (kept === undefined) throw error;
+    return kept;
+  }
+}
+
+self.addEventListener("fetch", (event) => {
+  const { pathname, origin } = new URL(event.request.url);
+  if (event.request.method !== "GET" || origin !== self.location.origin) return;
+  if (pathname === "/" || FILES.includes(pathname)) event.respondWith(answered(event.request));
+});

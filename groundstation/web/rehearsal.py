@@ -1,0 +1,44 @@
+"""A rehearsal held, hurried and run ahead, from the page."""
+
+import math
+from typing import Final, Protocol
+
+from aiohttp import web
+
+from groundstation.listening import Routes
+from groundstation.web.actions import json_body, may_act
+
+FASTEST: Final = 200.0
+FURTHEST_S: Final = 6 * 3600.0
+
+
+class RehearsalDesk(Protocol):
+    """The clock of a rehearsal."""
+
+    def set_speed(self, speed: float) -> None:
+        """From now on so many times real time; 0 holds it."""
+
+    def run_ahead(self, by_s: float) -> None:
+        """Hurry to so much later, leaving nothing out; then go on as before."""
+
+
+class RehearsalPages:
+    def __init__(self, desk: RehearsalDesk) -> None:
+        self._desk = desk
+
+    def add_to(self, routes: Routes) -> None:
+        routes.add("POST", "/api/rehearsal", self._change)
+
+    async def _change(self, request: web.Request) -> web.Response:
+        may_act(request)
+        match await json_body(request):
+            case {"speed": int() | float() as speed} if 0.0 <= speed <= FASTEST:
+                self._desk.set_speed(float(speed))
+            case {"ahead_s": int() | float() as ahead} if 0.0 < ahead <= FURTHEST_S:
+                self._desk.run_ahead(float(ahead))
+            case _:
+                raise web.HTTPUnprocessableEntity(
+                    text=f'give {{"speed": 0 to {FASTEST:.0f}}}, or {{"ahead_s": up to '
+                    f"{math.floor(FURTHEST_S)}}}\n"
+                )
+        return web.json_response({})
