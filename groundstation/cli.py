@@ -14,6 +14,7 @@ COMMANDS: Final = {
     "run": "Run the station; without --config, a rehearsal.",
     "replay": "Fly a recording again.",
     "simulate": "Write an invented flight down as a recording.",
+    "watch": "Show in a terminal how it stands.",
     "check": "Try the configuration, the disk, each source and each target once.",
     "install": "Run the station as a service of systemd.",
     "token": "Make a token for somebody who may open the page.",

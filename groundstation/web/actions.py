@@ -39,6 +39,14 @@ def may_act(request: web.Request) -> None:
         raise web.HTTPForbidden(text="This token may only look.\n")
 
 
+def figure(told: dict[str, Any], name: str, otherwise: float | None = None) -> float:
+    """A number of the body, which true and false are not. Raises ``ValueError`` with a sentence."""
+    given = told.get(name, otherwise)
+    if isinstance(given, bool) or not isinstance(given, int | float):
+        raise ValueError(f"{name} must be given as a number")
+    return float(given)
+
+
 async def json_body(request: web.Request) -> dict[str, Any]:
     """The body, which must say that it is JSON: a plain form of another site can't."""
     if request.content_type != "application/json":

@@ -3,13 +3,13 @@
 import time
 from collections.abc import Callable
 from dataclasses import dataclass
-from typing import Final
+from typing import Any, Final
 
 from aiohttp import web
 
 from groundstation.listening import Routes
 from groundstation.records import Fix
-from groundstation.web.actions import json_body
+from groundstation.web.actions import figure, json_body
 from groundstation.web.login import from_here
 
 FORGOTTEN_S: Final = 900.0
@@ -48,20 +48,22 @@ class Positions:
         if not isinstance(name, str) or not 0 < len(name.strip()) <= LONGEST_NAME:
             raise web.HTTPUnprocessableEntity(text="give a name, of at most 30 letters\n")
         name = name.strip()
-        match told:
-            case {"stop": True}:
-                self._shared.pop(name, None)
-            case {"lat": int() | float() as lat, "lon": int() | float() as lon} if (
-                -90.0 <= lat <= 90.0 and -180.0 <= lon <= 180.0
-            ):
-                if name not in self._shared and len(self._shared) >= MOST:
-                    raise web.HTTPConflict(text="too many phones tell where they are\n")
-                self._shared[name] = _Shared(self._fix(name, lat, lon, told), time.monotonic())
-            case _:
-                raise web.HTTPUnprocessableEntity(text="give lat and lon in degrees\n")
+        if told.get("stop") is True:
+            self._shared.pop(name, None)
+            return web.json_response({"name": name})
+        try:
+            fix = self._fix(name, told)
+        except ValueError as error:
+            raise web.HTTPUnprocessableEntity(text=f"{error}\n") from error
+        if name not in self._shared and len(self._shared) >= MOST:
+            raise web.HTTPConflict(text="too many phones tell where they are\n")
+        self._shared[name] = _Shared(fix, time.monotonic())
         return web.json_response({"name": name})
 
-    def _fix(self, name: str, lat: float, lon: float, told: dict[str, object]) -> Fix:
+    def _fix(self, name: str, told: dict[str, Any]) -> Fix:
+        lat, lon = figure(told, "lat"), figure(told, "lon")
+        if not (-90.0 <= lat <= 90.0 and -180.0 <= lon <= 180.0):
+            raise ValueError("lat and lon must be in degrees")
         now = self._now_utc()
         return Fix(
             payload=name,
@@ -69,15 +71,17 @@ class Positions:
             source=SOURCE,
             time_utc=now,
             received_utc=now,
-            latitude_deg=float(lat),
-            longitude_deg=float(lon),
+            latitude_deg=lat,
+            longitude_deg=lon,
             altitude_m=None,
-            speed_ms=_within(told.get("speed_ms"), 0.0, 150.0),
-            course_deg=_within(told.get("course_deg"), 0.0, 360.0),
+            speed_ms=_within(told, "speed_ms", 150.0),
+            course_deg=_within(told, "course_deg", 360.0),
         )
 
 
-def _within(given: object, low: float, high: float) -> float | None:
-    if isinstance(given, bool) or not isinstance(given, int | float) or not low <= given <= high:
+def _within(told: dict[str, Any], name: str, most: float) -> float | None:
+    """What a phone says of its way; None where it does not know, or says what can't be."""
+    if told.get(name) is None:
         return None
-    return float(given)
+    given = figure(told, name)
+    return given if 0.0 <= given <= most else None

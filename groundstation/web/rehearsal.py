@@ -1,12 +1,11 @@
 """A rehearsal held, hurried and run ahead, from the page."""
 
-import math
 from typing import Final, Protocol
 
 from aiohttp import web
 
 from groundstation.listening import Routes
-from groundstation.web.actions import json_body, may_act
+from groundstation.web.actions import figure, json_body, may_act
 
 FASTEST: Final = 200.0
 FURTHEST_S: Final = 6 * 3600.0
@@ -31,14 +30,18 @@ class RehearsalPages:
 
     async def _change(self, request: web.Request) -> web.Response:
         may_act(request)
-        match await json_body(request):
-            case {"speed": int() | float() as speed} if 0.0 <= speed <= FASTEST:
-                self._desk.set_speed(float(speed))
-            case {"ahead_s": int() | float() as ahead} if 0.0 < ahead <= FURTHEST_S:
-                self._desk.run_ahead(float(ahead))
-            case _:
-                raise web.HTTPUnprocessableEntity(
-                    text=f'give {{"speed": 0 to {FASTEST:.0f}}}, or {{"ahead_s": up to '
-                    f"{math.floor(FURTHEST_S)}}}\n"
-                )
+        told = await json_body(request)
+        try:
+            speed, ahead_s = figure(told, "speed", -1.0), figure(told, "ahead_s", -1.0)
+        except ValueError as error:
+            raise web.HTTPUnprocessableEntity(text=f"{error}\n") from error
+        if 0.0 <= speed <= FASTEST:
+            self._desk.set_speed(speed)
+        elif 0.0 < ahead_s <= FURTHEST_S:
+            self._desk.run_ahead(ahead_s)
+        else:
+            raise web.HTTPUnprocessableEntity(
+                text=f'give {{"speed": 0 to {FASTEST:.0f}}}, or {{"ahead_s": up to '
+                f"{FURTHEST_S:.0f}}}\n"
+            )
         return web.json_response({})

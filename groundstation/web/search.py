@@ -26,7 +26,7 @@ from groundstation.search.found import Condition, Found
 from groundstation.search.grid import SIDE, Grid, NextPlace, shares
 from groundstation.search.looks import CHANCE, REACH_M, Look, LookKind
 from groundstation.search.places import degrees_minutes, mgrs_text, utm_text
-from groundstation.web.actions import json_body, may_act
+from groundstation.web.actions import figure, json_body, may_act
 from groundstation.web.api import found_json
 from groundstation.web.door import WHO
 from groundstation.web.hazards import near_json
@@ -83,8 +83,8 @@ class SearchPages:
                 kind=kind,
                 shape=_shape(told.get("shape")),
                 area=told.get("area") is True,
-                reach_m=_figure(told, "reach_m", REACH_M[kind]),
-                chance=_figure(told, "chance", CHANCE[kind]),
+                reach_m=figure(told, "reach_m", REACH_M[kind]),
+                chance=figure(told, "chance", CHANCE[kind]),
                 who=request[WHO].name,
                 note=_text(told, "note", "")[:LONGEST_NOTE],
             )
@@ -112,8 +112,8 @@ class SearchPages:
                 payload=_text(told, "payload"),
                 time_utc=_time(told.get("time")),
                 told_utc=0.0,
-                latitude_deg=_figure(told, "lat"),
-                longitude_deg=_figure(told, "lon"),
+                latitude_deg=figure(told, "lat"),
+                longitude_deg=figure(told, "lon"),
                 condition=Condition(_text(told, "condition")),
                 who=request[WHO].name,
                 note=_text(told, "note", ""),
@@ -182,13 +182,6 @@ def _text(told: dict[str, Any], name: str, otherwise: str | None = None) -> str:
     if not isinstance(given, str):
         raise ValueError(f"{name} must be given as text")
     return given
-
-
-def _figure(told: dict[str, Any], name: str, otherwise: float | None = None) -> float:
-    given = told.get(name, otherwise)
-    if isinstance(given, bool) or not isinstance(given, int | float):
-        raise ValueError(f"{name} must be given as a number")
-    return float(given)
 
 
 def _time(given: object) -> float:

@@ -21,6 +21,7 @@ from groundstation.search.desk import SearchDesk
 from groundstation.web.actions import Actions
 from groundstation.web.api import health_json, state_json
 from groundstation.web.app import InstalledApp, answered
+from groundstation.web.description import Description
 from groundstation.web.door import Door
 from groundstation.web.guard import hardened, only_this_machine
 from groundstation.web.hazards import HazardPages
@@ -142,6 +143,7 @@ def make_app(
     if desks.rehearsal is not None:
         RehearsalPages(desks.rehearsal).add_to(routes)
     InstalledApp(app[_PAGES]).add_to(routes)
+    Description().add_to(routes)
     routes.close()
     return app
 

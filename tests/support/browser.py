@@ -9,7 +9,7 @@ from pathlib import Path
 
 from playwright.async_api import Browser, Page
 
-from groundstation.web.server import serve
+from groundstation.web.server import Desks, serve
 from groundstation.web.settings import WebSettings
 from groundstation.web.snapshot import StationSnapshot
 from tests.support.web_scenario import STATION
@@ -35,6 +35,7 @@ class Station:
     address: str = ""
     task: asyncio.Task[None] | None = None
     seen: list[str] = field(default_factory=list)
+    desks: Desks | None = None
 
     async def start(self) -> None:
         ready: asyncio.Future[str] = asyncio.get_running_loop().create_future()
@@ -44,6 +45,7 @@ class Station:
                 WebSettings(port=port),
                 lambda: self.now,
                 acknowledge=self._acknowledge,
+                desks=self.desks,
                 ready=ready.set_result,
             )
         )

@@ -1,0 +1,239 @@
+"""The API described in OpenAPI 3.1, for whoever builds on it; served at ``/api/description``."""
+
+from typing import Any, Final
+
+from aiohttp import web
+
+from groundstation.jsonout import JsonObject
+from groundstation.listening import Routes
+from groundstation.search.found import MOST_NOTE, Condition
+from groundstation.search.looks import MOST_CORNERS, REACH_RANGE_M, LookKind
+from groundstation.web.rehearsal import FASTEST, FURTHEST_S
+
+Schema = dict[str, Any]
+
+TEXT: Final[Schema] = {"type": "string"}
+NUMBER: Final[Schema] = {"type": "number"}
+COUNT: Final[Schema] = {"type": "integer", "minimum": 0}
+YES: Final[Schema] = {"type": "boolean"}
+TIME: Final[Schema] = {"type": "string", "format": "date-time"}
+LATITUDE: Final[Schema] = {"type": "number", "minimum": -90, "maximum": 90}
+LONGITUDE: Final[Schema] = {"type": "number", "minimum": -180, "maximum": 180}
+NAME: Final[Schema] = {"type": "string", "minLength": 1, "maxLength": 30, "pattern": r"\S"}
+FREE: Final[Schema] = {"type": "object"}
+
+
+def or_null(schema: Schema) -> Schema:
+    return {"anyOf": [schema, {"type": "null"}]}
+
+
+def listed(schema: Schema, **more: object) -> Schema:
+    return {"type": "array", "items": schema, **more}
+
+
+def told(**properties: Schema) -> Schema:
+    """An object with at least these."""
+    return {"type": "object", "properties": properties, "required": [*properties]}
+
+
+def given(_optional: tuple[str, ...] = (), **properties: Schema) -> Schema:
+    """An object with these, of which those ``_optional`` may be left out."""
+    needed = [name for name in properties if name not in _optional]
+    return {"type": "object", "properties": properties, "required": needed}
+
+
+PLACE: Final = told(lat=LATITUDE, lon=LONGITUDE)
+FOUND: Final = told(
+    payload=TEXT,
+    time=TIME,
+    lat=LATITUDE,
+    lon=LONGITUDE,
+    condition={"enum": [one.value for one in Condition]},
+    who=TEXT,
+    note=TEXT,
+)
+SHAPE: Final = {
+    **listed(listed(NUMBER, minItems=2, maxItems=2), minItems=1, maxItems=MOST_CORNERS),
+    "description": "Pairs of latitude and longitude in degrees.",
+}
+LOOK: Final = told(
+    number=COUNT,
+    time=TIME,
+    kind={"enum": [one.value for one in LookKind]},
+    shape=SHAPE,
+    area=YES,
+    reach_m=NUMBER,
+    chance=NUMBER,
+    who=TEXT,
+    note=TEXT,
+)
+PAYLOAD: Final = told(
+    payload=TEXT,
+    phase={"enum": ["prelaunch", "ascent", "float", "descent", "landed"]},
+    since=or_null(TIME),
+    rate_ms=or_null(NUMBER),
+    last=or_null(PLACE),
+    landing=or_null(PLACE),
+    launch=or_null(PLACE),
+    burst=or_null(told(time=TIME, altitude_m=NUMBER)),
+    expected_burst_m=or_null(NUMBER),
+    signal_lost=or_null(FREE),
+    found=or_null(FOUND),
+)
+STATE: Final = told(
+    now=TIME,
+    started=TIME,
+    station=TEXT,
+    rehearsal=YES,
+    speed=or_null(NUMBER),
+    timezone=TEXT,
+    units=TEXT,
+    base=or_null(PLACE),
+    problems=listed(TEXT),
+    payloads=listed(PAYLOAD),
+    vehicles=listed(PLACE),
+    sources=listed(told(name=TEXT, kind=TEXT, state=TEXT, frames=COUNT)),
+    targets=listed(told(name=TEXT, kind=TEXT, waiting=COUNT, delivered=COUNT)),
+    counts=told(frames=COUNT, fixes=COUNT, rejected=FREE),
+    messages=listed(told(time=TIME, kind=TEXT, title=TEXT, body=TEXT, key=TEXT, seen=YES)),
+)
+SEARCH: Final = told(
+    payload=TEXT,
+    grid=or_null(FREE),
+    looks=listed(LOOK),
+    next=listed(PLACE),
+    found=or_null(FOUND),
+    place=or_null(PLACE),
+    near=listed(FREE),
+    usual=FREE,
+)
+
+
+def _answer(what: str, schema: Schema | None = None, kind: str = "application/json") -> JsonObject:
+    content = {} if schema is None else {"content": {kind: {"schema": schema}}}
+    return {"description": what, **content}
+
+
+def _refusals(*codes: str) -> JsonObject:
+    words = {
+        "401": "Nobody who may.",
+        "403": "May look only, or it came from another site.",
+        "404": "There is no such thing.",
+        "409": "Not as things stand.",
+        "413": "Too much.",
+        "415": "Not JSON.",
+        "422": "Not understood; the text says why.",
+        "429": "Too many wrong tokens.",
+        "503": "Not now.",
+    }
+    return {code: _answer(words[code], TEXT, "text/plain") for code in codes}
+
+
+def _get(what: str, schema: Schema, *refusals: str, **more: object) -> JsonObject:
+    answers = {"200": _answer(what, schema), **_refusals("401", "429", *refusals)}
+    return {"get": {"summary": what, "responses": answers, **more}}
+
+
+def _post(what: str, wanted: Schema, schema: Schema, *refusals: str) -> JsonObject:
+    codes = dict.fromkeys(("401", "403", "413", "415", "422", "429", *refusals))
+    body = {"required": True, "content": {"application/json": {"schema": wanted}}}
+    answers = {"200": _answer(what, schema), **_refusals(*codes)}
+    return {"post": {"summary": what, "requestBody": body, "responses": answers}}
+
+
+_SEEN: Final = given(key=TEXT)
+_LOOK: Final = given(
+    ("area", "reach_m", "chance", "note"),
+    payload=TEXT,
+    kind={"enum": [one.value for one in LookKind]},
+    shape=SHAPE,
+    area=YES,
+    reach_m={"type": "number", "minimum": REACH_RANGE_M[0], "maximum": REACH_RANGE_M[1]},
+    chance={"type": "number", "exclusiveMinimum": 0, "exclusiveMaximum": 1},
+    note=TEXT,
+)
+_FOUND: Final = given(
+    ("note",),
+    payload=TEXT,
+    time={**TIME, "pattern": "Z$"},
+    lat=LATITUDE,
+    lon=LONGITUDE,
+    condition={"enum": [one.value for one in Condition]},
+    note={**TEXT, "maxLength": MOST_NOTE},
+)
+_POSITION: Final = {
+    "anyOf": [
+        given(name=NAME, stop={"const": True}),
+        given(
+            ("speed_ms", "course_deg"),
+            name=NAME,
+            lat=LATITUDE,
+            lon=LONGITUDE,
+            speed_ms=or_null(NUMBER),
+            course_deg=or_null(NUMBER),
+        ),
+    ]
+}
+_PACE: Final = {
+    "anyOf": [
+        given(speed={"type": "number", "minimum": 0, "maximum": FASTEST}),
+        given(ahead_s={"type": "number", "exclusiveMinimum": 0, "maximum": FURTHEST_S}),
+    ]
+}
+_ONE_PAYLOAD: Final = [
+    {"name": "payload", "in": "query", "required": True, "schema": TEXT},
+]
+
+DESCRIPTION: Final[JsonObject] = {
+    "openapi": "3.1.0",
+    "info": {
+        "title": "Balloon ground station",
+        "version": "1",
+        "description": "Times are UTC, angles degrees, all else SI. Where tokens are asked for,"
+        " send one as Authorization: Bearer.",
+    },
+    "components": {"securitySchemes": {"token": {"type": "http", "scheme": "bearer"}}},
+    "security": [{}, {"token": []}],
+    "paths": {
+        "/api/state": _get("All of it, as it is now.", STATE),
+        "/api/health": _get("A few figures for a monitor.", FREE),
+        "/api/maps": _get("What can be drawn under the flight.", listed(FREE)),
+        "/api/hazards": _get("Hazards of the map.", listed(FREE)),
+        "/api/thinness": _get("How much faster things fall, at each km.", listed(NUMBER)),
+        "/api/search": _get("How a search stands.", SEARCH, "404", parameters=_ONE_PAYLOAD),
+        "/api/acknowledge": _post("An alert was seen.", _SEEN, told(seen=TEXT), "404"),
+        "/api/search/look": _post("Note what was searched.", _LOOK, LOOK, "404"),
+        "/api/search/take-back": _post(
+            "A look counts no more.",
+            given(number={"type": "integer", "minimum": 1, "exclusiveMaximum": 2**53}),
+            told(number=COUNT),
+            "404",
+        ),
+        "/api/found": _post("Close the flight.", _FOUND, FOUND, "404"),
+        "/api/position": _post("Where a phone of the crew is.", _POSITION, told(name=TEXT), "409"),
+        "/api/rehearsal": _post("Hold, hurry, run ahead.", _PACE, FREE),
+        "/api/shares": {
+            **_get("Links to look on with.", told(possible=YES, names=listed(TEXT)), "403"),
+            **_post(
+                "Make a link.",
+                given(name={**NAME, "maxLength": 40}),
+                told(name=TEXT, path=TEXT),
+                "409",
+                "503",
+            ),
+        },
+        "/api/shares/take-back": _post(
+            "A link is worth nothing any more.", given(name=TEXT), told(name=TEXT), "404", "503"
+        ),
+    },
+}
+
+
+class Description:
+    def add_to(self, routes: Routes) -> None:
+        routes.add("GET", "/api/description", self._told)
+
+    async def _told(self, _request: web.Request) -> web.Response:
+        answer = web.json_response(DESCRIPTION)
+        answer.enable_compression()
+        return answer
