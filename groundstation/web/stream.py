@@ -34,11 +34,9 @@ class Stream:
         self,
         snapshot: Callable[[], StationSnapshot],
         still_may: Callable[[web.Request], bool] = lambda _request: True,
-        every_s: float = EVERY_S,
     ) -> None:
         self._snapshot = snapshot
         self._still_may = still_may
-        self._every_s = every_s
         self._boot = secrets.token_hex(4)
         self._trails = Trails()
         self._state: JsonObject = {}
@@ -53,7 +51,7 @@ class Stream:
     async def run(self) -> None:
         """Tell whoever listens, until cancelled."""
         while True:
-            await asyncio.sleep(self._every_s)
+            await asyncio.sleep(EVERY_S)
             if self._pages:
                 self._look()
 

@@ -29,7 +29,7 @@ def test_help_names_every_command_with_an_example() -> None:
         assert word in done.stdout
 
 
-@pytest.mark.parametrize("command", ["run", "replay", "simulate", "check"])
+@pytest.mark.parametrize("command", ["run", "replay", "simulate", "watch", "check"])
 def test_each_command_has_help_with_an_example(command: str) -> None:
     done = run(command, "--help")
     assert done.returncode == 0
@@ -68,7 +68,7 @@ def test_version() -> None:
 def test_an_unknown_command() -> None:
     done = run("rn")
     assert done.returncode == 2
-    assert "there is no command 'rn'; known are run, replay, simulate, check" in done.stderr
+    assert "there is no command 'rn'; known are run, replay, simulate, watch, check" in done.stderr
 
 
 @pytest.mark.parametrize(

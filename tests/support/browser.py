@@ -74,14 +74,15 @@ class Watched:
     asked: list[str] = field(default_factory=list)
 
     async def told(self, name: str, card: int = 0) -> str:
-        spot = self.page.locator(".payload").nth(card).locator(f'[data-f="{name}"]')
+        inside = ".curves" if name in ("story", "curves-of") else ".payload"
+        spot = self.page.locator(inside).nth(card).locator(f'[data-f="{name}"]')
         return re.sub(r"\s+", " ", await spot.inner_text()).strip()
 
     async def fits(self) -> bool:
         return bool(
             await self.page.evaluate(
                 "() => document.documentElement.scrollWidth <= innerWidth && "
-                "[...document.querySelectorAll('body *')]"
+                "[...document.querySelectorAll('body *:not(#map *)')]"
                 ".every((e) => e.getBoundingClientRect().right <= innerWidth)"
             )
         )

@@ -57,7 +57,7 @@ async def test_an_alert_is_marked_as_seen_by_who_may() -> None:
             (by(FULL), {"json": {"key": 7}}, 422),
             (by(FULL), {"json": ["known"]}, 422),
             (by(FULL, Origin="https://evil.example"), {"json": {"key": "known"}}, 403),
-            (by(FULL), {"json": {"key": "x" * 5_000}}, 413),
+            (by(FULL), {"json": {"key": "x" * 20_000}}, 413),
         ]
         for headers, what, status in tries:
             async with client.post(path, headers=headers, **what) as answer:  # type: ignore[arg-type]

@@ -84,8 +84,8 @@ async def test_one_glance_answers(
             "this page is for the passenger",
         ):
             assert text in body
-        assert await seen.page.locator(".plan .r90").count() == 1
-        assert await seen.page.locator(".plan .mark-base").count() == 1
+        marks = await seen.page.locator("#map .mark span").all_inner_texts()
+        assert sorted(marks) == ["base", "kanalas-1 12,346 m", "landing", "launch"]
         link = seen.page.locator('.earth [data-f="landing-geo"]')
         assert await link.get_attribute("href") == "geo:47.254321,20.812345?q=47.254321,20.812345"
         assert not await seen.page.locator("#rehearsal").is_visible()
@@ -107,8 +107,11 @@ async def test_the_answers_stand_on_the_first_screen_of_a_phone(
 async def test_touch_targets_are_large(browser: Browser, station: Station) -> None:
     """WCAG 2.2 success criterion 2.5.5: at least 44 by 44 CSS pixels."""
     async with opened(browser, station) as seen:
-        targets = await seen.page.locator("a[href]:visible, button:visible").all()
-        assert len(targets) == 7
+        for summary in await seen.page.locator("aside > details > summary").all():
+            await summary.click()
+        everything = "a[href]:visible, button:visible, input:visible, select:visible"
+        targets = await seen.page.locator(everything).all()
+        assert len(targets) > 12
         for target in targets:
             box = await target.bounding_box()
             assert box is not None
@@ -180,7 +183,7 @@ async def test_nothing_from_outside_becomes_markup(browser: Browser, station: St
             assert f"{mark}{attack}" in body
         assert await seen.page.title() == f"S{attack}"
         assert await seen.page.locator("img").count() == 0
-        assert await seen.page.locator("script").count() == 1
+        assert await seen.page.locator("script").count() == 2
         assert await seen.fits()
         assert seen.complaints == []
 
@@ -228,7 +231,7 @@ async def test_a_rehearsal_says_so_and_counts_in_its_own_time(
     )
     async with opened(browser, station) as seen:
         banner = seen.page.locator("#rehearsal")
-        assert await banner.inner_text() == ("REHEARSAL — recorded flight, 200 times real time")
+        assert "REHEARSAL — recorded flight, 200 times real time" in await banner.inner_text()
         assert await seen.told("height") + await seen.told("height-unit") == "40,504ft"
         assert await seen.told("rate") + await seen.told("rate-unit") == "2,244ft/min"
         assert await seen.told("landing-base") == "26.4 mi ENE of base (66°)"
@@ -296,22 +299,6 @@ async def test_every_phase_has_words_and_a_shape(browser: Browser, station: Stat
         assert re.match(r"due 2 min 1\d s ago", await seen.told("eta", 5))
         body = await seen.page.locator("body").inner_text()
         assert "Nothing needs doing." in body
-        assert "No target is configured" in body
+        assert "No target is told" in body
         assert await seen.fits()
         assert seen.complaints == []
-
-
-async def test_the_sketch_can_be_closer(browser: Browser, station: Station) -> None:
-    async with opened(browser, station) as seen:
-        plan = seen.page.locator(".plan")
-        before = await plan.locator(".r90").bounding_box()
-        await seen.page.get_by_role("button", name="Closer").click()
-        after = await plan.locator(".r90").bounding_box()
-        assert before is not None
-        assert after is not None
-        assert after["width"] > 3 * before["width"]
-        assert await plan.locator(".mark-base").count() == 0
-        frame = await plan.bounding_box()
-        assert frame is not None
-        assert after["x"] >= frame["x"]
-        assert after["x"] + after["width"] <= frame["x"] + frame["width"]
