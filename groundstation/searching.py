@@ -96,4 +96,5 @@ def _begun(state: FlightState) -> float:
 
 def _reckoned(scatter: Scatter, looks: tuple[Look, ...]) -> tuple[Grid, tuple[NextPlace, ...]]:
     grid = grid_of(scatter.plane, scatter.x_m, scatter.y_m, looks).after(looks)
-    return grid, next_places(grid, REACH_M[LookKind.SILENT] / 2.0)
+    # As far as one hears well, but not beyond what is worth telling apart.
+    return grid, next_places(grid, min(REACH_M[LookKind.SILENT] / 2.0, 3.0 * grid.size_m))

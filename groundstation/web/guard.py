@@ -11,7 +11,7 @@ Handler = Callable[[web.Request], Awaitable[web.StreamResponse]]
 
 POLICY: Final = (
     "default-src 'self'; base-uri 'none'; form-action 'none'; frame-ancestors 'none'; "
-    "object-src 'none'"
+    "object-src 'none'; img-src 'self' data:"
 )
 SECURITY_HEADERS: Final = {
     "Content-Security-Policy": POLICY,
@@ -42,7 +42,7 @@ async def only_this_machine(request: web.Request, handler: Handler) -> web.Strea
 def hardened(tiles: str = "") -> Callable[[web.Request, web.StreamResponse], Awaitable[None]]:
     """Set the security headers, keep the server's make to ourselves, and cache nothing. Pictures
     may come from the origin ``tiles`` too."""
-    policy = f"{POLICY}; img-src 'self' {tiles}" if tiles else POLICY
+    policy = f"{POLICY} {tiles}".rstrip()
     headers = SECURITY_HEADERS | {"Content-Security-Policy": policy}
 
     async def harden(_request: web.Request, response: web.StreamResponse) -> None:

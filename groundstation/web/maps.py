@@ -83,7 +83,8 @@ class Maps:
         z, x, y = _numbers(request)
         data = await asyncio.to_thread(_tile_of, path, z, x, 2**z - 1 - y)
         if data is None:
-            raise web.HTTPNotFound
+            # Not an error: a file covers some places at some scales.
+            return web.Response(status=204)
         kind = next((kind for begin, kind in _IMAGES if data.startswith(begin)), None)
         if kind is None:
             raise web.HTTPUnsupportedMediaType(text="this map holds no pictures\n")

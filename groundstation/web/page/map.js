@@ -29,6 +29,8 @@ function mark(kind, name) {
 const rings = (region) => (region.type === "Polygon" ? [region.coordinates[0]] : region.coordinates.map((p) => p[0]))
   .map((ring) => ring.map(([lon, lat]) => [lat, lon]));
 
+const RANKS = ["now", "found", "landing", "me", "next", "vehicle", "burst", "launch", "base"];
+
 function roundStep(wanted) {
   const ten = 10 ** Math.floor(Math.log10(wanted));
   return [1, 2, 5, 10].find((n) => n * ten >= wanted) * ten;
@@ -52,7 +54,10 @@ export class FlightMap {
     this.map.on("dragstart", () => this.hold(true));
     node.addEventListener("wheel", () => this.hold(true), { passive: true });
     node.addEventListener("click", (event) => event.target.closest(".leaflet-control-zoom") && this.hold(true));
-    this.map.on("moveend zoomend", () => this.drawNet());
+    this.map.on("moveend zoomend", () => {
+      this.drawNet();
+      this.placeNames();
+    });
     new ResizeObserver(() => this.map.invalidateSize({ animate: false })).observe(node);
   }
 
@@ -115,6 +120,7 @@ export class FlightMap {
     }
     this.everything = everything;
     this.fit(false);
+    this.placeNames();
     const imperial = words.feet;
     if (this.scale?.feet !== imperial) {
       this.scale?.control.remove();
@@ -128,6 +134,28 @@ export class FlightMap {
     const at = Date.parse(payload.burst.time) / 1000;
     const near = track.reduce((best, one) => (Math.abs(one[0] - at) < Math.abs(best[0] - at) ? one : best));
     return Math.abs(near[0] - at) < 300 ? [near[1], near[2]] : null;
+  }
+
+  // Each name takes the first side of its mark where it covers no mark and no other name; what
+  // matters least goes without one where there is no room.
+  placeNames() {
+    const size = this.map.getSize();
+    const marks = [...this.marks].map(([key, one]) => {
+      const { x, y } = this.map.latLngToContainerPoint(one.getLatLng());
+      return { rank: RANKS.indexOf(key.split(" ")[0]), x, y, wide: 8.2 * one.said.length + 4, node: one.getElement() };
+    }).filter(({ x, y, node }) => node && x > -20 && x < size.x + 20 && y > -20 && y < size.y + 20);
+    marks.sort((a, b) => a.rank - b.rank);
+    const taken = marks.map(({ x, y }) => [x - 9, y - 9, x + 9, y + 9]);
+    for (const { x, y, wide, node } of marks) {
+      const sides = {
+        right: [x + 12, y - 9, x + 12 + wide, y + 9], left: [x - 12 - wide, y - 9, x - 12, y + 9],
+        above: [x - wide / 2, y - 29, x + wide / 2, y - 11], below: [x - wide / 2, y + 11, x + wide / 2, y + 29],
+      };
+      const free = ([a, b, c, d]) => a > 0 && c < size.x && taken.every(([e, f, g, h]) => c < e || a > g || d < f || b > h);
+      const side = Object.keys(sides).find((one) => free(sides[one])) ?? "nowhere";
+      if (side !== "nowhere") taken.push(sides[side]);
+      if (node.dataset.side !== side) node.dataset.side = side;
+    }
   }
 
   mark(key, kind, name, place) {
