@@ -10,7 +10,7 @@ run: $(VENV)/ready
 	$(BIN)/groundstation run
 
 test: check
-	$(BIN)/pytest -q
+	$(BIN)/pytest -q -n 2 --dist loadfile
 
 check: $(VENV)/ready-to-test
 	$(BIN)/ruff check .

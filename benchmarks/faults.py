@@ -290,10 +290,13 @@ def main() -> None:
     parser = argparse.ArgumentParser(description=__doc__)
     parser.add_argument("flights", type=Path, help="the folder with recorded flights")
     parser.add_argument("--flight", default="f01", help="which of them; at best one fix a second")
+    parser.add_argument("--every", type=float, default=0.0, help="seconds between fixes at least")
     parser.add_argument("--share", type=float, default=1.0, help="of the usual rounds")
     parser.add_argument("names", nargs="*", help="only these faults")
     given = parser.parse_args()
     track = next(one for one in read_tracks(given.flights) if one.name == given.flight)
+    if given.every:
+        track = track.every(given.every)
     print(HEAD)
     rows = []
     with tempfile.TemporaryDirectory() as folder:

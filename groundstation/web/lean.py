@@ -11,12 +11,13 @@ from typing import Any, Final
 
 from groundstation.jsonout import JsonObject
 
-CORNERS: Final = 36
+CORNERS: Final = 24
 """About as many as can be told apart on a phone."""
+
+WIDE_DEG: Final = 0.02
 
 _TOLD_BY_TIMES: Final = ("eta_in_s", "in_s", "geo", "map")
 _REGIONS: Final = ("region_50", "region_90")
-_DECIMALS: Final = 5
 
 
 def lean(state: JsonObject) -> JsonObject:
@@ -82,4 +83,7 @@ def _fewer(ring: list[list[float]]) -> list[list[float]]:
     corners = ring[:-1]
     each = max(1.0, len(corners) / CORNERS)
     kept = [corners[int(n * each)] for n in range(min(CORNERS, len(corners)))]
-    return [[round(lon, _DECIMALS), round(lat, _DECIMALS)] for lon, lat in (*kept, kept[0])]
+    # 11 m are nothing in a region of kilometres.
+    lats = [lat for _, lat in kept]
+    decimals = 4 if max(lats) - min(lats) > WIDE_DEG else 5
+    return [[round(lon, decimals), round(lat, decimals)] for lon, lat in (*kept, kept[0])]

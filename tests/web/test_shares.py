@@ -27,8 +27,14 @@ async def running(folder: Path, access: tuple[AccessSettings, ...] = ACCESS) -> 
     ready: asyncio.Future[str] = asyncio.get_running_loop().create_future()
     desks = Desks(shares=folder / "links.json")
     settings = WebSettings(port=0, access=access)
+
+    async def acknowledge(_key: str) -> bool:
+        return True
+
     task = asyncio.create_task(
-        serve(settings, lambda: STATION, desks=desks, ready=ready.set_result)
+        serve(
+            settings, lambda: STATION, acknowledge=acknowledge, desks=desks, ready=ready.set_result
+        )
     )
     try:
         yield await ready
