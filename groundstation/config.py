@@ -39,13 +39,14 @@ AnyTargetSettings = TargetSettings | TerminalSettings
 class StationIdentity:
     """What the station is called, where it keeps its data, and how it speaks.
 
-    ``timezone`` is a name such as "Europe/Budapest"; ``map_link`` is that of ``WordingSettings``.
-    The newest ``backups`` copies of the database are kept in ``backup_dir``, made every
-    ``backup_every_s``. Frames that are of no flight are removed after ``tidy_after_s``; None keeps
-    them.
+    ``contact`` is what a finder is asked to call. ``timezone`` is a name such as "Europe/Budapest";
+    ``map_link`` is that of ``WordingSettings``. The newest ``backups`` copies of the database are
+    kept in ``backup_dir``, made every ``backup_every_s``. Frames that are of no flight are removed
+    after ``tidy_after_s``; None keeps them.
     """
 
     name: str = "groundstation"
+    contact: str = ""
     data_dir: Path
     timezone: str = "UTC"
     units: Units = Units.METRIC

@@ -158,6 +158,7 @@ def _desks(settings: StationSettings, search: Search, clock: Clock) -> Desks:
         rehearsal=clock if isinstance(clock, RehearsalClock) else None,
         maps=settings.map,
         heights=None if terrain is None else terrain.heights_m,
+        contact=settings.station.contact,
         hazards=() if hazards is None else read_hazards(hazards),
         shares=settings.station.data_dir / SHARES_NAME,
     )

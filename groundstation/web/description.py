@@ -105,6 +105,7 @@ SEARCH: Final = told(
     found=or_null(FOUND),
     place=or_null(PLACE),
     near=listed(FREE),
+    contact=TEXT,
     usual=FREE,
 )
 

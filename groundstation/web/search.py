@@ -7,7 +7,8 @@
      "looks": [{"number", "time", "kind", "shape", "area", "reach_m", "chance", "who", "note"}, …],
      "next": [{"lat", "lon", "chance", "within_m", "degrees_minutes", "utm", "mgrs", "geo"}, …],
      "found": {…} | null, "place": {"lat", "lon", "degrees_minutes", "utm", "mgrs", "geo"},
-     "near": [{"kind", "name", "distance_m", "bearing_deg"}, …]}
+     "near": [{"kind", "name", "distance_m", "bearing_deg"}, …], "contact",
+     "usual": {kind: {"reach_m", "chance"}}}
 
 where ``place`` is where it was found, else the first of ``next``.
 """
@@ -35,9 +36,12 @@ LONGEST_NOTE: Final = 300
 
 
 class SearchPages:
-    def __init__(self, desk: SearchDesk, hazards: tuple[Hazard, ...]) -> None:
+    """``contact`` is what a finder is asked to call."""
+
+    def __init__(self, desk: SearchDesk, hazards: tuple[Hazard, ...], contact: str) -> None:
         self._desk = desk
         self._hazards = hazards
+        self._contact = contact
 
     def add_to(self, routes: Routes) -> None:
         routes.add("GET", "/api/search", self._view)
@@ -67,6 +71,7 @@ class SearchPages:
             "found": view.found and found_json(view.found),
             "place": place,
             "near": [] if place is None else near_json(self._hazards, place["lat"], place["lon"]),
+            "contact": self._contact,
             "usual": {
                 kind.value: {"reach_m": REACH_M[kind], "chance": CHANCE[kind]} for kind in LookKind
             },

@@ -65,6 +65,7 @@ class Desks:
     maps: MapSettings = field(default_factory=MapSettings)
     heights: Heights | None = None
     hazards: tuple[Hazard, ...] = ()
+    contact: str = ""
     shares: Path | None = None
 
 
@@ -139,7 +140,7 @@ def make_app(
     Maps(desks.maps, desks.heights).add_to(routes)
     HazardPages(desks.hazards).add_to(routes)
     if desks.search is not None:
-        SearchPages(desks.search, desks.hazards).add_to(routes)
+        SearchPages(desks.search, desks.hazards, desks.contact).add_to(routes)
     if desks.rehearsal is not None:
         RehearsalPages(desks.rehearsal).add_to(routes)
     InstalledApp(app[_PAGES]).add_to(routes)

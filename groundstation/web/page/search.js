@@ -62,6 +62,10 @@ export class Search {
     card.usual = usual;
     const on = (what, act) => button(card, what).addEventListener("click", act);
     on("copy", () => this.copy(card));
+    on("copy-notice", async () => {
+      const done = await navigator.clipboard?.writeText(part(card, "notice").textContent).then(() => true, () => false);
+      button(card, "copy-notice").textContent = done ? "Copied" : "Select it by hand";
+    });
     on("here", () => this.me.once((place) => (place ? this.look(card, name, [place], false) : this.say(card, "The phone does not tell where it is."))));
     for (const how of ["tap", "way", "area"]) on(how, () => this.draws(card, name, how));
     on("done", () => this.finish());
@@ -184,9 +188,21 @@ export class Search {
       await post("/api/search/take-back", { number: one.number });
       this.again();
     }]);
+    set("notice", place ? this.notice(told) : "");
     if (found) set("found", `Noted ${words.time(found.time)}: ${CONDITIONS[found.condition]}, at ${point(found.lat, found.lon)}${found.who ? `, by ${found.who}` : ""}. ${found.note}`);
     if (!found && told.grid) this.squares(told.grid, squares);
     for (const one of told.looks) this.drawn(one, squares);
+  }
+
+  notice({ payload, place, contact }) {
+    const one = this.state.payloads.find((it) => it.payload === payload);
+    const landed = one?.landing ? this.words.time(one.landing.eta) : "today";
+    return [
+      `Hello! A measuring payload of a balloon has come down near here by parachute, at about ${landed}.`,
+      `It is probably near ${point(place.lat, place.lon)} (${place.degrees_minutes}). Look for a small box, a parachute and string; it may hang in a tree.`,
+      "If you see it: please keep away from power lines, roads and water, don't climb for it, and don't open it. There may be batteries inside.",
+      `It belongs to ${this.state.station}. ${contact ? `Please call ${contact}.` : "Please call: …"} May we come onto your land to fetch it? Thank you!`,
+    ].join("\n");
   }
 
   // Darker where it is likelier: the squares that hold half of it, nine tenths, and most of all.

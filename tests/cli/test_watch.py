@@ -1,0 +1,86 @@
+"""The view in a terminal, of a real station; and the lines by themselves."""
+
+import asyncio
+import os
+import pty
+import re
+import sys
+from dataclasses import replace
+from pathlib import Path
+
+from groundstation.commands.watching import told
+from groundstation.web.api import state_json
+from tests.support.live_station import LiveStation
+from tests.support.web_scenario import FALLING, STATION
+
+CONFIGURATION = """
+[[payload]]
+name = "kanalas-1"
+[[payload.tracker]]
+id = "Q0HAB-11"
+[[source]]
+name = "recorded"
+kind = "recording"
+path = "resource:rehearsal.txt"
+"""
+LAUNCH = 1_778_920_200.0
+
+
+async def watched(*words: str) -> tuple[int, str]:
+    process = await asyncio.create_subprocess_exec(
+        sys.executable, "-m", "groundstation", "watch", *words,
+        stdout=asyncio.subprocess.PIPE, stderr=asyncio.subprocess.STDOUT,
+    )  # fmt: skip
+    said, _ = await process.communicate()
+    assert process.returncode is not None
+    return process.returncode, said.decode()
+
+
+async def test_a_running_station_is_shown_once_and_again(tmp_path: Path) -> None:
+    station = LiveStation(tmp_path, CONFIGURATION, 200.0)
+    await station.start(LAUNCH)
+    try:
+        async with asyncio.timeout(60.0):
+            while (await station.state() or {})["payloads"][0]["landing"] is None:  # noqa: ASYNC110
+                await asyncio.sleep(0.5)
+        code, said = await watched("--address", station.address)
+        assert code == 0
+        for line in (r"kanalas-1  ▲ rising  [\d.]+ k?m, [\d.]+ m/s", r"  lands    in .+ \(90 %: ",
+                     r"REHEARSAL, 200 times real time", r"source recorded: running"):  # fmt: skip
+            assert re.search(line, said), said
+        # In a terminal it goes on, drawing over what was there.
+        ours, theirs = pty.openpty()
+        process = await asyncio.create_subprocess_exec(
+            sys.executable, "-m", "groundstation", "watch", "--address", station.address,
+            stdout=theirs, stderr=theirs,
+        )  # fmt: skip
+        await asyncio.sleep(4.0)
+        shown = os.read(ours, 65_536).decode()
+        await station.kill()
+        await asyncio.sleep(4.0)
+        later = os.read(ours, 65_536).decode()
+        process.terminate()
+        await process.wait()
+        os.close(theirs)
+        os.close(ours)
+        assert shown.startswith("\x1b[H")
+        assert "OLD: no answer for" in later
+    finally:
+        await station.kill()
+    code, said = await watched("--address", station.address)
+    assert code == 1
+    assert "no station answers at" in said
+
+
+def test_what_comes_from_outside_can_not_write_on_the_terminal() -> None:
+    hostile = replace(STATION, payloads=(replace(FALLING, payload="\x1b]0;x\x07\u202e"),))
+    lines = told(state_json(hostile), 0.0, "")
+    assert not any("\x1b" in line or "\u202e" in line or "\x07" in line for line in lines)
+    assert any(line.startswith("\\x1b") for line in lines)
+
+
+def test_age_goes_on_without_an_answer() -> None:
+    lines = told(state_json(STATION), 100.0, "gone")
+    assert "  heard    2 min ago by mast" in lines
+    assert "  is at    47.21346, 20.65432, 29.7 km ENE of base" in lines
+    assert any(line.startswith("OLD: no answer for 2 min. gone") for line in lines)
