@@ -33,6 +33,8 @@ _DIMENSIONS: Final = {
     "_ms": "speed",
     "_pa": "pressure",
     "_k": "temperature",
+    "_kg": "mass",
+    "_m3": "volume",
 }
 _RANGES: Final = {"latitude_deg": 90.0, "longitude_deg": 180.0}
 _PLAIN: Final[dict[type, tuple[type, str]]] = {

@@ -52,6 +52,9 @@ UNITS: Final[dict[str, tuple[str, float, float]]] = {
     "g": ("mass", 0.001, 0.0),
     "lb": ("mass", 0.45359237, 0.0),
     "oz": ("mass", 0.028349523125, 0.0),
+    "m3": ("volume", 1.0, 0.0),
+    "l": ("volume", 0.001, 0.0),
+    "ft3": ("volume", FOOT_M**3, 0.0),
     "%": ("ratio", 0.01, 0.0),
     "": ("ratio", 1.0, 0.0),
 }

@@ -15,6 +15,7 @@ MAY_IMPORT: Mapping[str, set[str]] = {
     "decoders": set(),
     "flight": {"physics"},
     "search": {"physics"},
+    "planning": {"physics", "flight"},
     "store": {"flight", "jsonout", "search"},
     "sources": {"decoders", "recording", "recordings", "logs"},
     "weather": {"physics"},

@@ -1,0 +1,1 @@
+"""Before the flight: gas, burst, parachute, where it lands, and which rules count."""

@@ -1,0 +1,160 @@
+"""How far a plan may be off, and what that comes from: many flights drawn from what is not known.
+
+Drawn are the burst diameter, the drag of balloon and canopy, how well the fill is weighed, and how
+much of the balloon stays on the string. The mean ascent rate of latex balloons stays near that of
+the launch (common practice, no source), so the time to burst is height over rate.
+"""
+
+from collections.abc import Callable, Mapping
+from dataclasses import dataclass, replace
+from typing import Final
+
+import numpy as np
+from numpy.typing import NDArray
+
+from groundstation.errors import OutOfModelRangeError
+from groundstation.physics.buoyancy import Fill
+from groundstation.planning.lift import Air, Balloon, Lift, descent_rate_ms, of_neck_lift, solved
+from groundstation.planning.settings import FlightFile, Wanted
+
+Array = NDArray[np.float64]
+
+MEMBERS: Final = 1_000
+SEED: Final = 20_261_126
+WEIGHED_SD: Final = 0.04
+"""Of the free lift, as weighed on a field with some wind: judgement."""
+
+RISE_SD: Final = 0.08
+"""Of the mean ascent rate, beside what fill and drag tell: judgement."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Spread:
+    """A value, and between which values nine tenths of the flights lie. ``by`` names what drives
+    it, with the share of the variance, the largest first."""
+
+    value: float
+    low: float
+    high: float
+    by: tuple[tuple[str, float], ...]
+
+    @property
+    def sd(self) -> float:
+        """Of a normal distribution with the same nine tenths."""
+        return (self.high - self.low) / 3.29
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Plan:
+    """What is to be done, and what comes of it. ``lift`` is the fill without a spread."""
+
+    lift: Lift
+    balloon: Balloon
+    descending_kg: float
+    ascent_rate_ms: Spread
+    burst_altitude_m: Spread
+    climb_s: Spread
+    descent_rate_ms: Spread
+    impact_j: Spread
+
+
+def planned(flight: FlightFile) -> Plan:
+    """Solve the flight file. Raises ``OutOfModelRangeError`` with a sentence for what can't be."""
+    balloon = balloon_of(flight)
+    lift = solved(flight, balloon)
+    chute = flight.parachute
+    rng = np.random.default_rng(SEED)
+    low, high = chute.drag_range
+    drawn = {
+        "burst diameter": rng.normal(0.0, flight.balloon.burst_diameter_sd, MEMBERS),
+        "drag of the balloon": rng.normal(0.0, flight.balloon.drag_coefficient_sd, MEMBERS),
+        "weighing": rng.normal(0.0, _weighed_sd(flight), MEMBERS),
+        "the rise itself": rng.normal(0.0, RISE_SD, MEMBERS),
+        "drag of the canopy": rng.uniform(low, high, MEMBERS),
+        "balloon left on the string": np.clip(
+            rng.normal(chute.balloon_left, 0.15, MEMBERS), 0.0, 1.0
+        ),
+    }
+    members = [
+        _member(flight, balloon, lift, {name: float(of[n]) for name, of in drawn.items()})
+        for n in range(MEMBERS)
+    ]
+    middle = _member(
+        flight, balloon, lift,
+        {**dict.fromkeys(drawn, 0.0), "drag of the canopy": (low + high) / 2.0,
+         "balloon left on the string": chute.balloon_left},
+    )  # fmt: skip
+
+    def spread(at: Callable[[tuple[float, ...]], float]) -> Spread:
+        values = np.array([at(one) for one in members])
+        return Spread(
+            value=at(middle),
+            low=float(np.quantile(values, 0.05)),
+            high=float(np.quantile(values, 0.95)),
+            by=_by(drawn, values),
+        )
+
+    return Plan(
+        lift=lift,
+        balloon=balloon,
+        descending_kg=middle[3],
+        ascent_rate_ms=spread(lambda one: one[0]),
+        burst_altitude_m=spread(lambda one: one[1]),
+        climb_s=spread(lambda one: (one[1] - flight.site.altitude_m) / one[0]),
+        descent_rate_ms=spread(lambda one: one[2]),
+        impact_j=spread(lambda one: 0.5 * one[3] * one[2] ** 2),
+    )
+
+
+def balloon_of(flight: FlightFile) -> Balloon:
+    """What the flight file fixes before the fill."""
+    gas = flight.gas
+    return Balloon(
+        mass_kg=flight.balloon.mass_kg,
+        payload_kg=flight.payload_kg,
+        burst_diameter_m=flight.balloon.diameter_at_burst_m,
+        drag_coefficient=flight.balloon.drag_coefficient,
+        fill=Fill(
+            gas=flight.gas.kind, purity=1.0 if flight.gas.purity is None else flight.gas.purity
+        ),
+        air=Air.at(flight.site),
+    )
+
+
+def _weighed_sd(flight: FlightFile) -> float:
+    # A cylinder's gauge tells less than a scale.
+    return 2.0 * WEIGHED_SD if flight.aim.what is Wanted.CYLINDER else WEIGHED_SD
+
+
+def _member(
+    flight: FlightFile, balloon: Balloon, lift: Lift, off: Mapping[str, float]
+) -> tuple[float, ...]:
+    """Ascent rate, burst height, descent rate at the site, and the mass that comes down."""
+    mine = replace(
+        balloon,
+        burst_diameter_m=balloon.burst_diameter_m * max(1.0 + off["burst diameter"], 0.5),
+        drag_coefficient=max(balloon.drag_coefficient + off["drag of the balloon"], 0.1),
+    )
+    free = lift.free_kg * max(1.0 + off["weighing"], 0.05)
+    try:
+        flown = of_neck_lift(mine, mine.payload_kg + free)
+    except OutOfModelRangeError:
+        flown = lift
+    mass = flight.payload_kg + off["balloon left on the string"] * flight.balloon.mass_kg
+    air = balloon.air.density_kgm3
+    fall = descent_rate_ms(mass, flight.parachute.diameter_m, off["drag of the canopy"], air)
+    rise = max(flown.ascent_rate_ms * (1.0 + off["the rise itself"]), 0.3)
+    return rise, flown.burst_altitude_m, fall, mass
+
+
+def _by(drawn: Mapping[str, Array], values: Array) -> tuple[tuple[str, float], ...]:
+    """The share of the variance that each of what was drawn explains, if it is a tenth at least."""
+    if values.std() < 1e-9:
+        return ()
+    shares = {
+        name: float(np.corrcoef(of, values)[0, 1] ** 2)
+        for name, of in drawn.items()
+        if of.std() > 0.0
+    }
+    told = [(name, share) for name, share in shares.items() if share >= 0.1]
+    return tuple(sorted(told, key=lambda one: -one[1]))
