@@ -11,6 +11,7 @@ import click
 from groundstation.errors import GroundstationError
 
 COMMANDS: Final = {
+    "plan": "Work out a flight beforehand: gas, height, fall, landing, rules.",
     "run": "Run the station; without --config, a rehearsal.",
     "replay": "Fly a recording again.",
     "simulate": "Write an invented flight down as a recording.",

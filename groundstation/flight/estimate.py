@@ -38,6 +38,7 @@ TOUCHDOWN_NOISE_S: Final = 12.0
 FLOAT_LEFT_S: Final = 1_800.0
 MET_FIXES: Final = 10
 CLIMB_SD: Final = 0.12
+CLIMB_FIXES: Final = 3
 # SRTM is good to some metres in open country (90 % within 16 m by its specification, much better
 # on plains): the rest is trees, roofs and where exactly.
 TERRAIN_SD_M: Final = 10.0
@@ -153,7 +154,9 @@ class _Fall:
         climb_ms = climb_rate_ms(
             settings, track.time_s[: track.known], track.altitude_m[: track.known]
         )
-        climb = climb_ms * np.exp(CLIMB_SD * _both(d.spare[5]))
+        planned = settings.plan.ascent_rate_sd_ms / settings.plan.ascent_rate_ms
+        climb_sd = planned if track.known < CLIMB_FIXES else CLIMB_SD
+        climb = climb_ms * np.exp(climb_sd * _both(d.spare[5]))
         if track.blind.size and state.phase is not Phase.FLOAT:
             seen = np.concatenate([_anchor(track), track.blind], axis=1)
             placed = place(

@@ -4,10 +4,13 @@ The gas has the air's temperature and pressure at every height (``physics/buoyan
 gross lift stays the same, and it bursts where the air is so thin that it fills the burst volume.
 """
 
+import math
 from dataclasses import dataclass
+from functools import cache
 from typing import Final
 
 import numpy as np
+from numpy.typing import NDArray
 
 from groundstation.errors import OutOfModelRangeError
 from groundstation.physics.atmosphere import STANDARD_GRAVITY_MS2, density, pressure, temperature
@@ -26,9 +29,9 @@ from groundstation.planning.settings import CylinderSettings, FlightFile, SiteSe
 HIGHEST_M: Final = 60_000.0
 AIR_PA: Final = 101_325.0
 
-CROWDING: Final = {Gas.HELIUM: (4.866e-9, -5.2e-17), Gas.HYDROGEN: (5.93e-9, 1.41e-17)}
-"""Z - 1 = a p + b p², p in Pa, at 20 °C: fitted to 50, 150, 200 and 300 bar of the equations of state
-of Ortiz-Vega (helium, 2013) and Leachman et al. (hydrogen, 2009), to 0.1 %."""
+CROWDING: Final = {Gas.HELIUM: (4.866e-9, -5.2e-18), Gas.HYDROGEN: (5.93e-9, 1.41e-17)}
+"""Z - 1 = a p + b p², p in Pa, at 20 °C: fitted at 50, 150, 200 and 300 bar to the equations of
+state of Ortiz-Vega (helium, 2013) and Leachman et al. (hydrogen, 2009), to 0.1 %."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -190,13 +193,17 @@ def _moles(cylinder: CylinderSettings, gauge_pa: float, gas: Gas) -> float:
 def _burst_m(balloon: Balloon, volume: float) -> float:
     """Where the air has thinned so far that the balloon fills its burst volume."""
     wanted = balloon.air.density_kgm3 * volume / volume_m3(balloon.burst_diameter_m)
-    if wanted >= float(density(0.0)):
+    if wanted >= balloon.air.density_kgm3:
         raise OutOfModelRangeError(
             f"{volume:.1f} m³ are more than a balloon that bursts at"
             f" {balloon.burst_diameter_m:.1f} m takes: it would burst while it is filled"
         )
-    low, high = -500.0, HIGHEST_M
-    for _ in range(60):
-        middle = (low + high) / 2.0
-        low, high = (middle, high) if float(density(middle)) > wanted else (low, middle)
-    return (low + high) / 2.0
+    heights, thickness = _thickness()
+    return float(np.interp(-math.log(wanted), thickness, heights))
+
+
+@cache
+def _thickness() -> tuple[NDArray[np.float64], NDArray[np.float64]]:
+    """Heights, and minus the logarithm of the density there, which rises with them."""
+    heights = np.arange(-500.0, HIGHEST_M, 20.0)
+    return heights, -np.log(density(heights))

@@ -114,9 +114,7 @@ def balloon_of(flight: FlightFile) -> Balloon:
         payload_kg=flight.payload_kg,
         burst_diameter_m=flight.balloon.diameter_at_burst_m,
         drag_coefficient=flight.balloon.drag_coefficient,
-        fill=Fill(
-            gas=flight.gas.kind, purity=1.0 if flight.gas.purity is None else flight.gas.purity
-        ),
+        fill=Fill(gas=gas.kind, purity=1.0 if gas.purity is None else gas.purity),
         air=Air.at(flight.site),
     )
 

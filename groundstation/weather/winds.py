@@ -46,6 +46,14 @@ def read_winds(path: Path, near_utc: float | None = None) -> WindTable:
 
     Raises ``InputFileError`` naming the line.
     """
+    tables = read_all_winds(path)
+    if near_utc is None:
+        return tables[-1]
+    return min(tables, key=lambda one: abs((one.time_utc or math.inf) - near_utc))
+
+
+def read_all_winds(path: Path) -> list[WindTable]:
+    """Every sounding of a file, or its one table. Raises ``InputFileError`` naming the line."""
     try:
         text = path.read_text(encoding="utf-8-sig")
     except (OSError, UnicodeDecodeError) as error:
@@ -54,9 +62,7 @@ def read_winds(path: Path, near_utc: float | None = None) -> WindTable:
     tables = [one for one in tables if len(one.height_m) >= 2]
     if not tables:
         raise InputFileError(f"{path} holds no winds at two heights or more")
-    if near_utc is None:
-        return tables[-1]
-    return min(tables, key=lambda one: abs((one.time_utc or math.inf) - near_utc))
+    return tables
 
 
 def _table(path: Path, text: str) -> WindTable:

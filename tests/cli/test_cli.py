@@ -68,7 +68,10 @@ def test_version() -> None:
 def test_an_unknown_command() -> None:
     done = run("rn")
     assert done.returncode == 2
-    assert "there is no command 'rn'; known are run, replay, simulate, watch, check" in done.stderr
+    assert (
+        "there is no command 'rn'; known are plan, run, replay, simulate, watch, check"
+        in done.stderr
+    )
 
 
 @pytest.mark.parametrize(

@@ -250,9 +250,9 @@ def test_a_hundred_thousand_lines_are_read_in_seconds(tmp_path: Path) -> None:
     row = b",47.1,20.3,85.0\n"
     table = b"time,lat,lon,alt_m\n" + b"".join(b"%d" % (10**9 + i) + row for i in range(100_000))
     for data in (packets, sentences, table):
-        begun = time.perf_counter()
+        begun = time.process_time()
         assert len(read(tmp_path, data).frames) == 100_000
-        assert time.perf_counter() - begun < 5.0
+        assert time.process_time() - begun < 5.0
 
 
 def test_real_packets_and_tracks(shared: Path) -> None:

@@ -1,0 +1,62 @@
+"""groundstation plan: gas, height, fall, landing, and the thresholds of the rules."""
+
+from pathlib import Path
+
+import click
+
+EXAMPLE = """\b
+Example:
+  groundstation plan config/flight.toml
+  groundstation plan config/flight.toml --winds winds.csv --launch 2026-05-16T08:30:00Z
+  groundstation plan config/flight.toml --json
+"""
+
+
+@click.command(epilog=EXAMPLE)
+@click.argument("flight", type=click.Path(path_type=Path))
+@click.option(
+    "--winds",
+    type=click.Path(path_type=Path),
+    multiple=True,
+    help="Winds aloft: a table (CSV) or soundings (IGRA v2). May be given several times.",
+)
+@click.option("--winds-sd", "winds_sd", type=click.FloatRange(0.1, 50.0), default=3.0,
+              show_default=True, help="How far those are off, m/s in each component.")  # fmt: skip
+@click.option("--launch", metavar="TIME", help="When it is let go; else that of the flight file.")
+@click.option(
+    "--sweep", "hours", metavar="HOURS", type=click.IntRange(1, 96),
+    help="Also each hour from then on.",
+)  # fmt: skip
+@click.option(
+    "--keep-out", type=click.Path(path_type=Path), help="GeoJSON of where it must not come down."
+)
+@click.option("--terrain", type=click.Path(path_type=Path), help="A folder of .hgt tiles.")
+@click.option("--json", "as_json", is_flag=True, help="One JSON object.")
+def plan(
+    flight: Path,
+    winds: tuple[Path, ...],
+    winds_sd: float,
+    launch: str | None,
+    hours: int | None,
+    keep_out: Path | None,
+    terrain: Path | None,
+    as_json: bool,
+) -> None:
+    """Work out a flight from its file: how much gas, how high, how hard it lands, and where.
+
+    Every figure has a spread, in which nine tenths of such flights lie, and what drives it. The
+    file's [aim] says what is solved for. Thresholds of rules are told, never that something is
+    allowed.
+    """
+    from groundstation.commands.planning import PlanRequest, plan_text  # noqa: PLC0415
+
+    request = PlanRequest(
+        flight=flight,
+        winds=winds,
+        winds_sd_ms=winds_sd,
+        launch=launch,
+        hours=hours,
+        keep_out=keep_out,
+        terrain=terrain,
+    )
+    click.echo(plan_text(request, as_json=as_json))

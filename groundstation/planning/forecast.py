@@ -1,0 +1,186 @@
+"""Where it will land, before it is let go: the ensemble of the flight, begun at the site.
+
+The forecast is what the station would estimate a moment after the launch, with the plan's burst,
+ascent and descent, and with winds aloft from a forecast or a sounding. Those get wider with the
+time between them and the launch.
+"""
+
+import math
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
+from typing import Final
+
+import numpy as np
+from numpy.typing import NDArray
+
+from groundstation.errors import OutOfModelRangeError
+from groundstation.flight.estimate import Scatter, estimate, landing_points
+from groundstation.flight.settings import FlightSettings, PlanSettings, Terrain
+from groundstation.flight.state import FlightState, Motion
+from groundstation.flight.track import Point, Track
+from groundstation.physics.geodesy import Plane
+from groundstation.physics.layers import shares_m
+from groundstation.physics.wind import WindsAloft
+from groundstation.planning.settings import SiteSettings
+from groundstation.planning.spread import Plan
+from groundstation.records import Fix, Landing, Phase
+
+Array = NDArray[np.float64]
+
+MEMBERS: Final = 1_000
+FIRST_S: Final = 60.0
+OLDEST_S: Final = 24 * 3600.0
+SD_GROWS_MS: Final = 0.25
+"""Per hour between the winds and the launch, in quadrature with what they are off at first:
+judgement."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Winds:
+    """Winds aloft at one time; ``time_utc`` is None where the file does not say."""
+
+    time_utc: float | None
+    aloft: WindsAloft
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Forecast:
+    """What comes of a launch at ``launch_utc``; ``scatter`` are the members."""
+
+    launch_utc: float
+    landing: Landing
+    scatter: Scatter
+
+
+def winds_at(winds: Sequence[Winds], time_utc: float) -> WindsAloft:
+    """Between two of them in time, or the nearest, wider by its age. Raises
+    ``OutOfModelRangeError`` where none is near."""
+    undated = [one for one in winds if one.time_utc is None]
+    if undated:
+        return undated[-1].aloft
+    dated = sorted((one.time_utc or 0.0, n) for n, one in enumerate(winds))
+    before = max((one for one in dated if one[0] <= time_utc), default=None)
+    after = min((one for one in dated if one[0] >= time_utc), default=None)
+    near_s = min(abs(at - time_utc) for at, _ in dated)
+    if near_s > OLDEST_S:
+        raise OutOfModelRangeError(
+            f"the winds are {near_s / 3600.0:.0f} hours from the launch; get some of that day"
+        )
+    if before is None or after is None or before[0] == after[0]:
+        _, nearest = min((abs(at - time_utc), n) for at, n in dated)
+        return _aged(winds[nearest].aloft, near_s)
+    share = (time_utc - before[0]) / (after[0] - before[0])
+    first, second = winds[before[1]].aloft, winds[after[1]].aloft
+    mixed = replace(
+        first,
+        u_ms=(1.0 - share) * first.u_ms + share * second.u_ms,
+        v_ms=(1.0 - share) * first.v_ms + share * second.v_ms,
+        lowest_m=max(first.lowest_m, second.lowest_m),
+        highest_m=min(first.highest_m, second.highest_m),
+    )
+    # Between two that are known it is off less than beyond them.
+    return _aged(mixed, near_s / 2.0)
+
+
+def plan_settings(plan: Plan) -> PlanSettings:
+    """What the running station expects of such a flight."""
+    return PlanSettings(
+        burst_altitude_m=plan.burst_altitude_m.value,
+        burst_altitude_sd_m=max(plan.burst_altitude_m.sd, 300.0),
+        ascent_rate_ms=plan.ascent_rate_ms.value,
+        ascent_rate_sd_ms=max(plan.ascent_rate_ms.sd, 0.2),
+        descent_rate_ms=plan.descent_rate_ms.value,
+        descent_rate_sd_ms=max(plan.descent_rate_ms.sd, 0.3),
+    )
+
+
+def forecast(
+    name: str,
+    site: SiteSettings,
+    plan: PlanSettings,
+    aloft: WindsAloft,
+    launch_utc: float,
+    terrain: Terrain | None = None,
+    members: int = MEMBERS,
+) -> Forecast:
+    """Fly it from the site. Raises ``OutOfModelRangeError`` for winds that end far too low."""
+    if aloft.highest_m < 0.6 * plan.burst_altitude_m:
+        raise OutOfModelRangeError(
+            f"the winds end at {aloft.highest_m / 1000.0:.1f} km and the flight goes to"
+            f" {plan.burst_altitude_m / 1000.0:.1f} km; get some that reach higher"
+        )
+    settings = FlightSettings(
+        payload=name,
+        trackers=(),
+        plan=plan,
+        ground_m=site.altitude_m,
+        terrain=terrain,
+        aloft=aloft,
+        members=members,
+    )
+    state = _just_launched(name, site, plan, aloft, launch_utc)
+    landing, scatter = estimate(settings, state), landing_points(settings, state)
+    assert landing is not None
+    assert scatter is not None
+    return Forecast(launch_utc=launch_utc, landing=landing, scatter=scatter)
+
+
+def share_inside(scatter: Scatter, rings: Sequence[Array]) -> float:
+    """How many of the members come down in an area; ``rings`` of shape (n, 2): longitude,
+    latitude, holes among them (even-odd rule)."""
+    inside = np.zeros(scatter.x_m.shape, dtype=bool)
+    for ring in rings:
+        x, y = scatter.plane.to_xy(ring[:, 1], ring[:, 0])
+        for ax, ay, bx, by in zip(x[:-1], y[:-1], x[1:], y[1:], strict=True):
+            if ay != by:
+                crosses = (ay > scatter.y_m) != (by > scatter.y_m)
+                inside ^= crosses & (scatter.x_m < ax + (scatter.y_m - ay) * (bx - ax) / (by - ay))
+    return float(inside.mean())
+
+
+def _just_launched(
+    name: str, site: SiteSettings, plan: PlanSettings, aloft: WindsAloft, launch_utc: float
+) -> FlightState:
+    plane = Plane(site.latitude_deg, site.longitude_deg)
+    climbed = plan.ascent_rate_ms * FIRST_S
+    low = np.array([site.altitude_m])
+    u, v = _mean_wind(aloft, low, low + climbed)
+    lat, lon = plane.to_latlon(u * FIRST_S, v * FIRST_S)
+    points = (
+        Point(launch_utc, site.latitude_deg, site.longitude_deg, site.altitude_m),
+        Point(launch_utc + FIRST_S, float(lat), float(lon), site.altitude_m + climbed),
+    )
+    first, last = (
+        Fix(
+            payload=name,
+            tracker="",
+            source="",
+            time_utc=point.time_utc,
+            received_utc=point.time_utc,
+            latitude_deg=point.latitude_deg,
+            longitude_deg=point.longitude_deg,
+            altitude_m=point.altitude_m,
+        )
+        for point in points
+    )
+    motion = Motion(
+        phase=Phase.ASCENT,
+        since_utc=launch_utc,
+        first=first,
+        last=last,
+        highest=last,
+        launch=first,
+        window=(first, last),
+        track=Track(settled=points[:1], newest=points[1]),
+    )
+    return FlightState(payload=name, now_utc=launch_utc + FIRST_S, motion=motion)
+
+
+def _mean_wind(aloft: WindsAloft, low_m: Array, high_m: Array) -> tuple[float, float]:
+    shares = shares_m(low_m, high_m)
+    shares = shares / shares.sum(axis=-1, keepdims=True)
+    return float((shares @ aloft.u_ms)[0]), float((shares @ aloft.v_ms)[0])
+
+
+def _aged(aloft: WindsAloft, age_s: float) -> WindsAloft:
+    return replace(aloft, sd_ms=math.hypot(aloft.sd_ms, SD_GROWS_MS * age_s / 3600.0))
