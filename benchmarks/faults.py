@@ -291,6 +291,9 @@ def main() -> None:
     parser.add_argument("flights", type=Path, help="the folder with recorded flights")
     parser.add_argument("--flight", default="f01", help="which of them; at best one fix a second")
     parser.add_argument("--every", type=float, default=0.0, help="seconds between fixes at least")
+    parser.add_argument(
+        "--quiet-s", type=float, default=60.0, help="for the flight without a fault"
+    )
     parser.add_argument("--share", type=float, default=1.0, help="of the usual rounds")
     parser.add_argument("names", nargs="*", help="only these faults")
     given = parser.parse_args()
@@ -300,18 +303,19 @@ def main() -> None:
     print(HEAD)
     rows = []
     with tempfile.TemporaryDirectory() as folder:
-        names = list(given.names or KINDS)
+        kinds = KINDS | {"none": Kind(nothing, 1, given.quiet_s)}
+        names = list(given.names or kinds)
         # What is due is what a flight without a fault tells.
         names[:0] = [
-            QUIET[live] for live in (False, True) if any(KINDS[n].live == live for n in names)
+            QUIET[live] for live in (False, True) if any(kinds[n].live == live for n in names)
         ]
         due: dict[bool, frozenset[str]] = {False: frozenset(), True: frozenset()}
         for name in dict.fromkeys(names):
-            live = KINDS[name].live
-            rounds = max(1, round(given.share * KINDS[name].rounds))
+            live = kinds[name].live
+            rounds = max(1, round(given.share * kinds[name].rounds))
             at = Path(folder) / name.replace(" ", "-")
             at.mkdir()
-            row, due[live] = asyncio.run(suffered(name, KINDS[name], rounds, track, at, due[live]))
+            row, due[live] = asyncio.run(suffered(name, kinds[name], rounds, track, at, due[live]))
             print(row.text(), flush=True)
             rows.append(row)
     sys.exit(0 if all(row.good for row in rows) else 1)

@@ -12,6 +12,7 @@ from groundstation.errors import GroundstationError
 
 COMMANDS: Final = {
     "plan": "Work out a flight beforehand: gas, height, fall, landing, rules.",
+    "winds": "Gather winds aloft into one file.",
     "run": "Run the station; without --config, a rehearsal.",
     "replay": "Fly a recording again.",
     "simulate": "Write an invented flight down as a recording.",

@@ -12,7 +12,7 @@ from groundstation.alerts.targets import TargetSettings, TerminalSettings
 from groundstation.alerts.wording import OPEN_MAP, WordingSettings
 from groundstation.clock import SystemClock
 from groundstation.decoders.build import build_decoder
-from groundstation.errors import ConfigurationError
+from groundstation.errors import ConfigurationError, GroundstationError
 from groundstation.flight.roster import plain_id
 from groundstation.flight.settings import (
     AlertSettings,
@@ -22,6 +22,9 @@ from groundstation.flight.settings import (
     TrackerSettings,
     VehicleSettings,
 )
+from groundstation.planning.flight_file import read_flight
+from groundstation.planning.forecast import plan_settings
+from groundstation.planning.spread import planned
 from groundstation.publish.settings import PublishSettings
 from groundstation.settings_builder import RESOURCES, SettingsBuilder
 from groundstation.sources.build import SourceSettings, build_source
@@ -68,7 +71,8 @@ class StationIdentity:
 class PayloadSettings:
     """A payload, by what name alerts call it, and its trackers.
 
-    ``ground_m`` is the height of the landing ground, where it is not that of the launch.
+    ``ground_m`` is the height of the landing ground, where it is not that of the launch. ``flight``
+    is a flight file, whose plan takes the place of ``plan``.
     """
 
     name: str
@@ -76,6 +80,7 @@ class PayloadSettings:
     plan: PlanSettings = field(default_factory=PlanSettings)
     alerts: AlertSettings = field(default_factory=AlertSettings)
     ground_m: float | None = None
+    flight: Path | None = None
 
     def __post_init__(self) -> None:
         if not self.name.strip():
@@ -150,7 +155,9 @@ def flight_settings(
         FlightSettings(
             payload=one.name,
             trackers=one.tracker,
-            plan=one.plan,
+            plan=one.plan
+            if one.flight is None
+            else plan_settings(planned(read_flight(one.flight))),
             alerts=one.alerts,
             base=settings.base,
             ground_m=one.ground_m,
@@ -159,6 +166,12 @@ def flight_settings(
         )
         for one in settings.payload
     )
+
+
+def _plan(payload: PayloadSettings) -> PlanSettings:
+    if payload.flight is None:
+        return payload.plan
+    return plan_settings(planned(read_flight(payload.flight)))
 
 
 def wording_settings(settings: StationSettings) -> WordingSettings:
@@ -180,6 +193,13 @@ def _cross_check(settings: StationSettings, builder: SettingsBuilder) -> None:
                 (array, number, "name"),
                 f"{names[number - 1]!r} is the name of another {array}; give each its own",
             )
+    for number, each in enumerate(settings.payload, 1):
+        if each.flight is None:
+            continue
+        try:
+            planned(read_flight(each.flight))
+        except GroundstationError as error:
+            builder.problem(("payload", number, "flight"), str(error))
     for array in ("payload", "source"):
         if not getattr(settings, array):
             builder.problem((array,), f"there is no [[{array}]]; add one")

@@ -7,6 +7,8 @@ from groundstation import machine
 from groundstation.clock import Clock
 from groundstation.config import StationSettings
 from groundstation.flight.horizon import signal_loss
+from groundstation.flight.roster import plain_id
+from groundstation.flight.settings import FlightSettings
 from groundstation.flight.state import FlightState
 from groundstation.physics.geodesy import distance_bearing
 from groundstation.pipeline import Pipeline
@@ -26,6 +28,7 @@ from groundstation.web.snapshot import (
     SourceState,
     StationSnapshot,
     TargetSnapshot,
+    TrackerSnapshot,
 )
 
 RATE_OVER_S = 60.0
@@ -191,6 +194,7 @@ class Overview:
             track=state.track.settled,
             moves=state.moves,
             found=self._found(state.payload),
+            trackers=tuple(_trackers(settings, state)),
         )
 
     def _from_base(self, place: Fix | Landing | None) -> tuple[float | None, float | None]:
@@ -200,6 +204,12 @@ class Overview:
         return distance_bearing(
             base.latitude_deg, base.longitude_deg, place.latitude_deg, place.longitude_deg
         )
+
+
+def _trackers(settings: FlightSettings, state: FlightState) -> Iterator[TrackerSnapshot]:
+    heard = {plain_id(tracker): at for tracker, at, _ in state.hearing.trackers}
+    for one in settings.trackers:
+        yield TrackerSnapshot(id=one.id, heard_utc=heard.get(plain_id(one.id)))
 
 
 def _rate(state: FlightState) -> float | None:

@@ -30,12 +30,34 @@ Example:
     help="How long to listen to each source.",
 )
 @click.option(
+    "--launch",
+    is_flag=True,
+    help="Only ask the station that runs whether it is ready for the launch.",
+)
+@click.option(
+    "--address",
+    default="http://127.0.0.1:8080/",
+    show_default=True,
+    help="Its page, for --launch.",
+)
+@click.option(
+    "--token-env", metavar="NAME", help="The environment variable that holds a token, for --launch."
+)
+@click.option(
     "--explain",
     metavar="MESSAGE",
     help="Only show how this raw message is read, and which lines it needs. - reads it from"
     " standard input, hex:C0 00 … gives bytes.",
 )
-def check(config: Path | None, no_send: bool, wait_s: float, explain: str | None) -> None:
+def check(
+    config: Path | None,
+    no_send: bool,
+    wait_s: float,
+    launch: bool,
+    address: str,
+    token_env: str | None,
+    explain: str | None,
+) -> None:
     """Try the configuration, the disk, the clock, the page's port, each source and each target.
 
     A test message goes to each target, unless --no-send is given. It ends with 0 where all is
@@ -49,6 +71,11 @@ def check(config: Path | None, no_send: bool, wait_s: float, explain: str | None
         for line in explaining.explain(data, config, os.environ, time.time()):
             click.echo(line)
         return
+    if launch:
+        from groundstation.commands.launching import check_launch  # noqa: PLC0415
+
+        token = os.environ.get(token_env, "") if token_env else ""
+        sys.exit(0 if check_launch(address, token, click.echo) else 1)
     from groundstation.commands.checking import check_all  # noqa: PLC0415
 
     start_logging("error")

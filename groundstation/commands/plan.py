@@ -30,6 +30,10 @@ Example:
 @click.option(
     "--keep-out", type=click.Path(path_type=Path), help="GeoJSON of where it must not come down."
 )
+@click.option(
+    "--notice", type=click.Path(path_type=Path), help="Write a draft for the authority here."
+)
+@click.option("--brief", type=click.Path(path_type=Path), help="Write a page for the day (HTML).")
 @click.option("--terrain", type=click.Path(path_type=Path), help="A folder of .hgt tiles.")
 @click.option("--json", "as_json", is_flag=True, help="One JSON object.")
 def plan(
@@ -40,10 +44,13 @@ def plan(
     hours: int | None,
     keep_out: Path | None,
     terrain: Path | None,
+    notice: Path | None,
+    brief: Path | None,
     as_json: bool,
 ) -> None:
     """Work out a flight from its file: how much gas, how high, how hard it lands, and where.
 
+    With --winds it can draft the notice that an authority asks for, and write a page for the day.
     Every figure has a spread, in which nine tenths of such flights lie, and what drives it. The
     file's [aim] says what is solved for. Thresholds of rules are told, never that something is
     allowed.
@@ -58,5 +65,7 @@ def plan(
         hours=hours,
         keep_out=keep_out,
         terrain=terrain,
+        notice=notice,
+        brief=brief,
     )
     click.echo(plan_text(request, as_json=as_json))

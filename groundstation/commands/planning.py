@@ -14,6 +14,10 @@ from groundstation.jsonout import JsonObject, iso_utc, landing_json, metres, num
 from groundstation.physics.geodesy import distance_bearing
 from groundstation.physics.wind import WindsAloft
 from groundstation.planning import rules
+from groundstation.planning.brief import brief_html
+from groundstation.planning.course import course
+from groundstation.planning.decision import daylight_s, weighed
+from groundstation.planning.flight_file import read_flight
 from groundstation.planning.forecast import (
     Forecast,
     Winds,
@@ -23,10 +27,10 @@ from groundstation.planning.forecast import (
     winds_at,
 )
 from groundstation.planning.lift import pressure_used_pa
-from groundstation.planning.settings import FlightFile
+from groundstation.planning.notice import notice_lines, notice_text
+from groundstation.planning.settings import FlightFile, SiteSettings
 from groundstation.planning.spread import Plan, Spread, planned
 from groundstation.planning.warnings import warnings
-from groundstation.settings_builder import SettingsBuilder
 from groundstation.weather.terrain import Tiles
 from groundstation.weather.winds import read_all_winds
 
@@ -44,6 +48,8 @@ class PlanRequest:
     hours: int | None = None
     keep_out: Path | None = None
     terrain: Path | None = None
+    notice: Path | None = None
+    brief: Path | None = None
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -53,24 +59,15 @@ class _Worked:
     used_pa: float | None
     short: str
     forecasts: tuple[Forecast, ...]
+    sites: tuple[tuple[SiteSettings, Forecast], ...]
     keep_out: tuple[Hazard, ...]
-
-
-def read_flight(path: Path) -> FlightFile:
-    """Raises ``ConfigurationError`` with all that is wrong, one a line."""
-    try:
-        text = path.read_text(encoding="utf-8-sig")
-    except (OSError, UnicodeDecodeError) as error:
-        raise ConfigurationError(f"cannot read the flight file {path}: {error}") from error
-    builder = SettingsBuilder(text, name=str(path), folder=path.absolute().parent, env={})
-    flight = builder.build(FlightFile)
-    builder.raise_problems()
-    return flight
+    aloft: WindsAloft | None
 
 
 def plan_text(request: PlanRequest, *, as_json: bool) -> str:
     """The whole answer. Raises ``GroundstationError`` for what can't be."""
     worked = _work(request)
+    _write(request, worked)
     if as_json:
         return json.dumps(_json(worked), ensure_ascii=False, allow_nan=False, indent=1)
     return "\n".join(_lines(worked))
@@ -87,20 +84,54 @@ def _work(request: PlanRequest) -> _Worked:
             )
         except OutOfModelRangeError as error:
             short = str(error)
+    winds = _winds(request)
+    launch_utc = _moment(request.launch or flight.launch) if winds else 0.0
     keep_out = () if request.keep_out is None else read_hazards(request.keep_out)
     return _Worked(
         flight=flight,
         plan=plan,
         used_pa=used_pa,
         short=short,
-        forecasts=tuple(_forecasts(request, flight, plan)) if request.winds else (),
+        forecasts=tuple(_forecasts(request, flight, plan, winds, launch_utc)) if winds else (),
+        sites=tuple(_sites(flight, plan, winds, launch_utc)) if winds else (),
+        aloft=winds_at(winds, launch_utc) if winds else None,
         keep_out=tuple(one for one in keep_out if one.area),
     )
 
 
-def _forecasts(request: PlanRequest, flight: FlightFile, plan: Plan) -> Iterator[Forecast]:
-    launch_utc = _moment(request.launch or flight.launch)
-    winds = _winds(request)
+def _write(request: PlanRequest, worked: _Worked) -> None:
+    """The notice and the page, where they are asked for."""
+    if request.notice is None and request.brief is None:
+        return
+    if worked.aloft is None:
+        raise ConfigurationError("a notice and a brief tell where it goes: give --winds")
+    flight, plan, [first, *_] = worked.flight, worked.plan, worked.forecasts
+    middle = course(flight.site, plan_settings(plan), worked.aloft)
+    if request.notice is not None:
+        lines = notice_lines(flight, plan, first, middle)
+        request.notice.write_text(notice_text(lines) + "\n", encoding="utf-8")
+    if request.brief is not None:
+        kept_out = {_name(one): share_inside(first.scatter, one.parts) for one in worked.keep_out}
+        html = brief_html(
+            flight,
+            plan,
+            first,
+            middle,
+            weighed(flight, first, worked.aloft, kept_out),
+            [(_name(one), one.parts) for one in worked.keep_out],
+            list(warnings(flight, plan)),
+            rules.CAUTION,
+        )
+        request.brief.write_text(html, encoding="utf-8")
+
+
+def _name(hazard: Hazard) -> str:
+    return f"{hazard.kind} {hazard.name}".strip()
+
+
+def _forecasts(
+    request: PlanRequest, flight: FlightFile, plan: Plan, winds: list[Winds], launch_utc: float
+) -> Iterator[Forecast]:
     terrain = None if request.terrain is None else Tiles(request.terrain)
     settings = plan_settings(plan)
     yield forecast(
@@ -115,6 +146,28 @@ def _forecasts(request: PlanRequest, flight: FlightFile, plan: Plan) -> Iterator
         yield forecast(
             flight.name, flight.site, settings, aloft, at_utc, terrain, members=SWEEP_MEMBERS
         )
+
+
+def _sites(
+    flight: FlightFile, plan: Plan, winds: list[Winds], launch_utc: float
+) -> Iterator[tuple[SiteSettings, Forecast]]:
+    """The candidates and the site itself, where there are candidates."""
+    aloft, settings = winds_at(winds, launch_utc), plan_settings(plan)
+    for site in (flight.site, *flight.candidate) if flight.candidate else ():
+        yield site, forecast(flight.name, site, settings, aloft, launch_utc, members=SWEEP_MEMBERS)
+
+
+def _ranked(worked: _Worked) -> list[tuple[float, float, SiteSettings, Forecast]]:
+    """Sites by the chance of a keep-out, then by how far one drives as the crow flies."""
+    found = []
+    for site, one in worked.sites:
+        landing = one.landing
+        away, _ = distance_bearing(
+            site.latitude_deg, site.longitude_deg, landing.latitude_deg, landing.longitude_deg
+        )
+        out = sum(share for _, share in _kept_out(worked, one))
+        found.append((round(out, 2), away, site, one))
+    return sorted(found, key=lambda one: one[:2])
 
 
 def _winds(request: PlanRequest) -> list[Winds]:
@@ -198,14 +251,33 @@ def _landing_lines(worked: _Worked) -> Iterator[str]:
         for name, share in _kept_out(worked, one):
             yield f"      in {name}: {100.0 * share:.0f} %"
     if worked.forecasts:
-        yield f"  {worked.forecasts[0].landing.basis}"
+        yield f"  {worked.forecasts[0].basis}"
+    best = min(
+        worked.forecasts[1:] and worked.forecasts,
+        key=lambda one: (
+            sum(share for _, share in _kept_out(worked, one)),
+            one.landing.radius_90_m,
+        ),
+        default=None,
+    )
+    if best is not None:
+        yield f"  least in keep-outs, then surest: let go {_clock(best.launch_utc)}"
+    for n, (out, away, site, one) in enumerate(_ranked(worked), 1):
+        if n == 1:
+            yield ""
+            yield "Sites, the best first (chance of a keep-out, then drift, and daylight left)"
+        light = daylight_s(one) / 3600.0
+        yield (
+            f"  {n}. {site.name}: {100.0 * out:.0f} %, {away / 1000.0:.0f} km,"
+            f" {'after sunset' if light <= 0.0 else f'{light:.1f} h'}"
+        )
 
 
 def _kept_out(worked: _Worked, one: Forecast) -> Iterator[tuple[str, float]]:
     for hazard in worked.keep_out:
         share = share_inside(one.scatter, hazard.parts)
         if share > 0.0:
-            yield f"{hazard.kind} {hazard.name}".strip(), share
+            yield _name(hazard), share
 
 
 def _clock(time_utc: float) -> str:

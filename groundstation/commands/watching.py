@@ -49,7 +49,7 @@ def watch_forever(address: str, token: str, *, once: bool) -> None:
     """Write the state again and again, or ``once``. Raises ``NoAnswerError`` where nobody ever
     answers; later it says how old everything is."""
     once = once or not sys.stdout.isatty()
-    state = _asked(address, token)
+    state = asked_state(address, token)
     heard_s = time.monotonic()
     trouble = ""
     try:
@@ -63,7 +63,7 @@ def watch_forever(address: str, token: str, *, once: bool) -> None:
             sys.stdout.flush()
             time.sleep(EVERY_S)
             try:
-                state, trouble = _asked(address, token), ""
+                state, trouble = asked_state(address, token), ""
                 heard_s = time.monotonic()
             except NoAnswerError as error:
                 trouble = str(error)
@@ -144,7 +144,8 @@ def _clock(iso: str, zone: ZoneInfo) -> str:
     return time_text(datetime.fromisoformat(iso).timestamp(), zone)
 
 
-def _asked(address: str, token: str) -> State:
+def asked_state(address: str, token: str) -> State:
+    """What a running station says of itself. Raises ``NoAnswerError``."""
     if not address.startswith(("http://", "https://")):
         raise NoAnswerError(
             f"{address} is no address of a page; give one such as http://base:8080/"

@@ -18,6 +18,7 @@ from groundstation.flight.estimate import Scatter, estimate, landing_points
 from groundstation.flight.settings import FlightSettings, PlanSettings, Terrain
 from groundstation.flight.state import FlightState, Motion
 from groundstation.flight.track import Point, Track
+from groundstation.physics.atmosphere import SEA_LEVEL_DENSITY_KGM3
 from groundstation.physics.geodesy import Plane
 from groundstation.physics.layers import shares_m
 from groundstation.physics.wind import WindsAloft
@@ -45,11 +46,13 @@ class Winds:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Forecast:
-    """What comes of a launch at ``launch_utc``; ``scatter`` are the members."""
+    """What comes of a launch at ``launch_utc``; ``scatter`` are the members, ``basis`` says what it
+    rests on."""
 
     launch_utc: float
     landing: Landing
     scatter: Scatter
+    basis: str
 
 
 def winds_at(winds: Sequence[Winds], time_utc: float) -> WindsAloft:
@@ -83,14 +86,15 @@ def winds_at(winds: Sequence[Winds], time_utc: float) -> WindsAloft:
 
 
 def plan_settings(plan: Plan) -> PlanSettings:
-    """What the running station expects of such a flight."""
+    """What the running station expects of such a flight; its descent rate is that at sea level."""
+    thinner = math.sqrt(plan.balloon.air.density_kgm3 / SEA_LEVEL_DENSITY_KGM3)
     return PlanSettings(
         burst_altitude_m=plan.burst_altitude_m.value,
         burst_altitude_sd_m=max(plan.burst_altitude_m.sd, 300.0),
         ascent_rate_ms=plan.ascent_rate_ms.value,
         ascent_rate_sd_ms=max(plan.ascent_rate_ms.sd, 0.2),
-        descent_rate_ms=plan.descent_rate_ms.value,
-        descent_rate_sd_ms=max(plan.descent_rate_ms.sd, 0.3),
+        descent_rate_ms=thinner * plan.descent_rate_ms.value,
+        descent_rate_sd_ms=max(thinner * plan.descent_rate_ms.sd, 0.3),
     )
 
 
@@ -122,7 +126,10 @@ def forecast(
     landing, scatter = estimate(settings, state), landing_points(settings, state)
     assert landing is not None
     assert scatter is not None
-    return Forecast(launch_utc=launch_utc, landing=landing, scatter=scatter)
+    basis = f"winds of {aloft.name}, off by {aloft.sd_ms:.1f} m/s; burst, rise and fall as planned"
+    if terrain is not None:
+        basis += "; terrain"
+    return Forecast(launch_utc=launch_utc, landing=landing, scatter=scatter, basis=basis)
 
 
 def share_inside(scatter: Scatter, rings: Sequence[Array]) -> float:

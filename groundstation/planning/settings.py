@@ -6,6 +6,7 @@ Numbers that can't be are refused with a sentence that says what was probably me
 from dataclasses import dataclass, field
 from enum import StrEnum
 from typing import Final
+from zoneinfo import ZoneInfo, ZoneInfoNotFoundError
 
 from groundstation.errors import ConfigurationError
 from groundstation.physics.buoyancy import Gas
@@ -228,11 +229,36 @@ class AimSettings:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class ReferenceSettings:
+    """An aerodrome or a navigation aid that the site is told from."""
+
+    name: str
+    latitude_deg: float
+    longitude_deg: float
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class LimitSettings:
+    """What the person sets for going: beyond these it is better to wait or to stay. None leaves
+    one out."""
+
+    ground_wind_ms: float | None = 6.0
+    drift_m: float | None = 150_000.0
+    keep_out: float | None = 0.05
+    daylight_s: float | None = 7_200.0
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class FlightFile:
-    """All of it. ``suspension_force_n`` is what separates the payload from the balloon."""
+    """All of it. ``suspension_force_n`` is what separates the payload from the balloon,
+    ``string_m`` how long it is from the neck to the last package. ``contact`` is whom an authority
+    may call. ``candidate`` are other sites, to be compared."""
 
     name: str
     launch: str | None = None
+    timezone: str = "UTC"
+    operator: str = ""
+    contact: str = ""
     site: SiteSettings
     package: tuple[PackageSettings, ...]
     balloon: BalloonSettings
@@ -240,10 +266,19 @@ class FlightFile:
     cylinder: CylinderSettings | None = None
     parachute: ParachuteSettings
     aim: AimSettings = field(default_factory=AimSettings)
+    limits: LimitSettings = field(default_factory=LimitSettings)
+    reference: ReferenceSettings | None = None
+    candidate: tuple[SiteSettings, ...] = ()
     suspension_force_n: float | None = None
     string_m: float = 0.0
 
     def __post_init__(self) -> None:
+        try:
+            ZoneInfo(self.timezone)
+        except (ZoneInfoNotFoundError, ValueError) as error:
+            raise ConfigurationError(
+                f"timezone {self.timezone!r} is not known; give one such as Europe/Budapest"
+            ) from error
         if not self.package:
             raise ConfigurationError("there is no [[package]]; add what is to be lifted")
         if self.aim.what is Wanted.CYLINDER and self.cylinder is None:

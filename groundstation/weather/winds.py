@@ -58,29 +58,34 @@ def read_all_winds(path: Path) -> list[WindTable]:
         text = path.read_text(encoding="utf-8-sig")
     except (OSError, UnicodeDecodeError) as error:
         raise InputFileError(f"cannot read the winds in {path}: {error}") from error
-    tables = _igra(text) if text.startswith("#") else [_table(path, text)]
+    if text.lstrip().startswith("{"):
+        from groundstation.weather.forecast_json import read_forecast  # noqa: PLC0415
+
+        tables = read_forecast(text, str(path))
+    else:
+        tables = _igra(text) if text.startswith("#") else _tables(path, text)
     tables = [one for one in tables if len(one.height_m) >= 2]
     if not tables:
         raise InputFileError(f"{path} holds no winds at two heights or more")
     return tables
 
 
-def _table(path: Path, text: str) -> WindTable:
+def _tables(path: Path, text: str) -> list[WindTable]:
+    """One table, or where there is a column ``valid`` one for each of its times."""
     reader = csv.DictReader(text.splitlines())
     missing = [name for name in NEEDED if name not in (reader.fieldnames or ())]
     if missing:
         raise InputFileError(f"{path}, line 1: no column {', '.join(missing)}")
-    rows: list[tuple[float, float, float]] = []
+    rows: dict[float | None, list[tuple[float, float, float]]] = {}
     times = []
     for row in reader:
         if any(not (row[name] or "").strip() for name in NEEDED):
             continue
         try:
             height, direction, speed = (float(row[name]) for name in NEEDED)
-            time = row.get("time")
-            if time:
-                moment = datetime.fromisoformat(time)
-                times.append((moment if moment.tzinfo else moment.replace(tzinfo=UTC)).timestamp())
+            valid_utc = _utc(row["valid"]) if row.get("valid") else None
+            if row.get("time"):
+                times.append(_utc(row["time"]))
         except ValueError as error:
             raise InputFileError(f"{path}, line {reader.line_num}: {error}") from error
         if not (math.isfinite(height) and 0.0 <= speed <= FASTEST_MS and abs(direction) <= 360.0):
@@ -88,8 +93,17 @@ def _table(path: Path, text: str) -> WindTable:
                 f"{path}, line {reader.line_num}: {speed:g} m/s from {direction:g} degrees at"
                 f" {height:g} m can't be"
             )
-        rows.append((height, direction, speed))
-    return _built(rows, sum(times) / len(times) if times else None)
+        rows.setdefault(valid_utc, []).append((height, direction, speed))
+    taken_utc = sum(times) / len(times) if times else None
+    return [
+        _built(levels, taken_utc if valid_utc is None else valid_utc)
+        for valid_utc, levels in rows.items()
+    ]
+
+
+def _utc(text: str) -> float:
+    moment = datetime.fromisoformat(text)
+    return (moment if moment.tzinfo else moment.replace(tzinfo=UTC)).timestamp()
 
 
 def _igra(text: str) -> list[WindTable]:

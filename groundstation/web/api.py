@@ -20,7 +20,8 @@ an age adds ``speed`` times the real seconds since it asked. What is not known i
      "launch": {"time", "age_s", "lat", "lon", "altitude_m"} | null,
      "burst": {"time", "age_s", "altitude_m"} | null,
      "expected_burst_m", "signal_lost": {"time", "in_s", "agl_m"} | null,
-     "found": {"payload", "time", "lat", "lon", "condition", "who", "note"} | null}, …],
+     "found": {"payload", "time", "lat", "lon", "condition", "who", "note"} | null,
+     "trackers": [{"id", "received", "received_age_s"}, …]}, …],
    "vehicles": [{"vehicle", "time", "age_s", "lat", "lon", "speed_ms", "course_deg",
                  "to_landing": [{"payload", "distance_m", "bearing_deg", "straight_in_s"}, …]}, …],
    "sources": [{"name", "kind", "state", "since", "since_age_s", "frames", "last_frame",
@@ -178,6 +179,14 @@ def _payload(payload: PayloadSnapshot, now: float) -> JsonObject:
             "agl_m": metres(payload.signal_lost_agl_m),
         },
         "found": payload.found and found_json(payload.found),
+        "trackers": [
+            {
+                "id": one.id,
+                "received": iso_utc(one.heard_utc),
+                "received_age_s": _age(one.heard_utc, now),
+            }
+            for one in payload.trackers
+        ],
     }
 
 

@@ -31,6 +31,14 @@ class SourceState(StrEnum):
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class TrackerSnapshot:
+    """One transmitter, and when it was last heard; None where it never was."""
+
+    id: str
+    heard_utc: float | None = None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class PayloadSnapshot:
     """One payload. Distances and bearings are from the base, None where there is no base.
 
@@ -58,6 +66,7 @@ class PayloadSnapshot:
     track: tuple[Point, ...] = ()
     moves: tuple[Move, ...] = ()
     found: Found | None = None
+    trackers: tuple[TrackerSnapshot, ...] = ()
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

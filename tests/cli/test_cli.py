@@ -69,7 +69,7 @@ def test_an_unknown_command() -> None:
     done = run("rn")
     assert done.returncode == 2
     assert (
-        "there is no command 'rn'; known are plan, run, replay, simulate, watch, check"
+        "there is no command 'rn'; known are plan, winds, run, replay, simulate, watch, check"
         in done.stderr
     )
 

@@ -2,6 +2,7 @@
 
 import dataclasses
 import re
+import shutil
 import typing
 from collections.abc import Iterator
 from pathlib import Path
@@ -54,6 +55,7 @@ def test_it_loads_with_every_setting_in_use(tmp_path: Path, env: dict[str, str])
     text = SETTING.sub("", EXAMPLE.read_text(encoding="utf-8"))
     whole = tmp_path / "whole.toml"
     whole.write_text(text, encoding="utf-8")
+    shutil.copy(EXAMPLE.with_name("flight.toml"), tmp_path)
     settings = config.load(whole, env)
     assert {one.kind for one in settings.source} == {
         "serial",

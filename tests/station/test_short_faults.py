@@ -14,7 +14,7 @@ import pytest
 
 ROOT = Path(__file__).resolve().parents[2]
 FAULTS = {
-    "process killed": 20, "power cut": 20, "disk full": 1, "network and names gone": 1,
+    "process killed": 10, "power cut": 10, "network and names gone": 1,
 }  # fmt: skip
 
 
@@ -38,7 +38,7 @@ async def test_nothing_acknowledged_is_lost(shared: Path, tmp_path: Path) -> Non
         pytest.skip("a disk in a file needs root, mkfs.ext4 and loop devices")
     process = await asyncio.create_subprocess_exec(
         sys.executable, "-m", "benchmarks.faults", shared / "flights", *FAULTS,
-        "--share", "0.1", "--every", "5",
+        "--share", "0.05", "--every", "5", "--quiet-s", "20",
         cwd=ROOT, stdout=asyncio.subprocess.PIPE, stderr=asyncio.subprocess.STDOUT,
     )  # fmt: skip
     said, _ = await process.communicate()

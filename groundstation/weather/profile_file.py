@@ -1,0 +1,32 @@
+"""One file with the winds of several hours, as ``groundstation winds`` writes it and all else here
+reads it: CSV with the columns valid (ISO 8601), height_m, wind_from_deg, wind_speed_ms."""
+
+import csv
+import io
+from collections.abc import Iterable
+from datetime import UTC, datetime, timedelta
+
+import numpy as np
+
+from groundstation.weather.winds import WindTable
+
+COLUMNS = ("valid", "height_m", "wind_from_deg", "wind_speed_ms")
+
+
+def profile_text(tables: Iterable[WindTable]) -> str:
+    """Values to 0.1 m, 0.1 degree and 0.01 m/s."""
+    out = io.StringIO()
+    writer = csv.writer(out, lineterminator="\n")
+    writer.writerow(COLUMNS)
+    for table in tables:
+        valid = "" if table.time_utc is None else _iso(table.time_utc)
+        speed = np.hypot(table.east_ms, table.north_ms)
+        direction = (np.degrees(np.arctan2(table.east_ms, table.north_ms)) + 180.0) % 360.0
+        for height, way, fast in zip(table.height_m, direction, speed, strict=True):
+            writer.writerow((valid, f"{height:.1f}", f"{way:.1f}", f"{fast:.2f}"))
+    return out.getvalue()
+
+
+def _iso(time_utc: float) -> str:
+    moment = datetime(1970, 1, 1, tzinfo=UTC) + timedelta(seconds=round(time_utc))
+    return moment.strftime("%Y-%m-%dT%H:%M:%SZ")

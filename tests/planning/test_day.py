@@ -1,0 +1,175 @@
+"""The notice, the brief, the decision: figures against other programs, texts against the forms."""
+
+import re
+from dataclasses import replace
+from datetime import UTC, datetime
+from pathlib import Path
+from typing import Any
+
+import numpy as np
+import pytest
+from geographiclib.geodesic import Geodesic
+
+from groundstation.physics.wind import WindsAloft
+from groundstation.planning.brief import CHECKLIST, brief_html
+from groundstation.planning.course import course
+from groundstation.planning.decision import Word, daylight_s, weighed, word
+from groundstation.planning.flight_file import read_flight
+from groundstation.planning.forecast import Forecast, forecast, plan_settings
+from groundstation.planning.notice import notice_lines, notice_text
+from groundstation.planning.settings import FlightFile, LimitSettings
+from groundstation.planning.spread import Plan, planned
+
+EXAMPLE = Path(__file__).resolve().parents[2] / "config" / "flight.toml"
+LAUNCH = datetime(2026, 5, 16, 8, 30, tzinfo=UTC).timestamp()
+HEIGHTS = np.array([0.0, 40_000.0])
+
+
+def west(speed_ms: float) -> WindsAloft:
+    """The same wind from the west at all heights."""
+    return WindsAloft.of("west", HEIGHTS, np.full(2, speed_ms), np.zeros(2), 2.0)
+
+
+@pytest.fixture(scope="module")
+def flight() -> FlightFile:
+    return read_flight(EXAMPLE)
+
+
+@pytest.fixture(scope="module")
+def plan(flight: FlightFile) -> Plan:
+    return planned(flight)
+
+
+@pytest.fixture(scope="module")
+def flown(flight: FlightFile, plan: Plan) -> Forecast:
+    return forecast(flight.name, flight.site, plan_settings(plan), west(10.0), LAUNCH)
+
+
+def test_in_a_steady_wind_it_goes_as_far_as_it_has_time(
+    flight: FlightFile, plan: Plan, flown: Forecast
+) -> None:
+    """Drift is wind times time, along the geodesic to the east (geographiclib)."""
+    middle = course(flight.site, plan_settings(plan), west(10.0))
+    whole = middle.time_s[-1]
+    there = Geodesic.WGS84.Inverse(
+        flight.site.latitude_deg, flight.site.longitude_deg,
+        middle.latitude_deg[-1], middle.longitude_deg[-1],
+    )  # fmt: skip
+    assert there["s12"] == pytest.approx(10.0 * whole, rel=2e-3)
+    landing = flown.landing
+    away = Geodesic.WGS84.Inverse(
+        flight.site.latitude_deg, flight.site.longitude_deg,
+        landing.latitude_deg, landing.longitude_deg,
+    )  # fmt: skip
+    assert away["s12"] == pytest.approx(10.0 * (landing.eta_utc - LAUNCH), rel=0.03)
+    assert landing.eta_utc - LAUNCH == pytest.approx(whole, rel=0.08)
+
+
+def test_60_000_feet_are_reached_when_the_rate_says(flight: FlightFile, plan: Plan) -> None:
+    middle = course(flight.site, plan_settings(plan), west(10.0))
+    found = middle.reaches(18_288.0)
+    assert found is not None
+    assert found[0] == pytest.approx((18_288.0 - 85.0) / 5.0, rel=0.01)
+    assert middle.reaches(60_000.0) is None
+
+
+def told(flight: FlightFile, plan: Plan, flown: Forecast) -> str:
+    middle = course(flight.site, plan_settings(plan), west(10.0))
+    return notice_text(notice_lines(flight, plan, flown, middle))
+
+
+def test_the_notice_has_what_the_forms_ask_for(
+    flight: FlightFile, plan: Plan, flown: Forecast
+) -> None:
+    """14 CFR 101.37(a)(1) to (8) and SERA Appendix 2, 5.1.2."""
+    text = told(flight, plan, flown)
+    for asked in (
+        r"Identification: +kanalas-1", r"Operator: +Pusztaszél", r"Telephone: +\+36",
+        r"Launch site: .*47\.10000, 20\.30000; 47°06\.00′N 020°18\.00′E",
+        r"10\.7 NM, 106° true", r"Launch window: +2026-05-16 08:00 UTC to 2026-05-16 09:00 UTC",
+        r"10:00 to 11:00 local", r"Balloon at launch: +1\.9 m across", r"Suspension: +12 m",
+        r"Payload: +1\.26 kg in all: cameras 0\.90 kg, tracker 0\.25 kg, parachute 0\.11 kg",
+        r"60,000 ft \(FL600\): +2026-05-16 09:31 UTC", r"Expected course: +08:50 47\.10",
+        r"Expected landing: +2026-05-16 1\d:\d\d UTC", r"Duration: +1\d\d min",
+    ):  # fmt: skip
+        assert re.search(asked, text), asked
+    assert text.startswith("DRAFT")
+    assert text.rstrip().endswith("comes back.")
+
+
+def test_bearing_and_distance_from_the_reference(
+    flight: FlightFile, plan: Plan, flown: Forecast
+) -> None:
+    assert flight.reference is not None
+    there = Geodesic.WGS84.Inverse(
+        flight.reference.latitude_deg, flight.reference.longitude_deg, 47.10, 20.30
+    )
+    assert f"{there['s12'] / 1852.0:.1f} NM" in told(flight, plan, flown)
+
+
+@pytest.mark.parametrize(
+    ("wind", "limits", "kept_out", "says"),
+    [
+        (3.0, {}, {}, Word.GO),
+        (7.0, {}, {}, Word.STAY),
+        (5.5, {}, {}, Word.WAIT),
+        (3.0, {"drift_m": 10_000.0}, {}, Word.STAY),
+        (3.0, {}, {"town": 0.2}, Word.STAY),
+        (3.0, {}, {"town": 0.01}, Word.GO),
+        (3.0, {"daylight_s": 86_000.0}, {}, Word.STAY),
+        (7.0, {"ground_wind_ms": None}, {}, Word.GO),
+    ],
+)
+def test_the_persons_own_limits_decide(
+    flight: FlightFile, plan: Plan, wind: float, limits: dict[str, Any],
+    kept_out: dict[str, float], says: Word,
+) -> None:  # fmt: skip
+    mine = replace(flight, limits=replace(LimitSettings(), **limits))
+    there = forecast(mine.name, mine.site, plan_settings(plan), west(wind), LAUNCH, members=200)
+    assert word(weighed(mine, there, west(wind), kept_out)) is says
+
+
+@pytest.mark.parametrize(
+    ("lat", "lon", "landing", "sunset"),
+    [
+        (51.4779, 0.0, "2024-03-20T12:00:00", "2024-03-20T18:13:32"),
+        (40.0, -105.0, "2024-12-21T20:00:00", "2024-12-21T23:38:02"),
+        # The next sunset is that of the local evening, which is after midnight in UTC.
+        (40.0, -105.0, "2024-06-21T18:00:00", "2024-06-22T02:32:00"),
+    ],
+)
+def test_daylight_against_known_sunsets(
+    flown: Forecast, lat: float, lon: float, landing: str, sunset: str
+) -> None:
+    """Sunsets by an independent run of astral 3.2 (Apache-2.0), to two minutes."""
+    at = datetime.fromisoformat(f"{landing}+00:00").timestamp()
+    there = replace(flown.landing, latitude_deg=lat, longitude_deg=lon, eta_utc=at)
+    left = daylight_s(replace(flown, landing=there))
+    wanted = datetime.fromisoformat(f"{sunset}+00:00").timestamp() - at
+    assert left == pytest.approx(wanted, abs=120.0)
+
+
+def test_at_night_no_daylight_is_left(flown: Forecast) -> None:
+    at = datetime(2024, 3, 20, 23, 0, tzinfo=UTC).timestamp()
+    there = replace(flown.landing, latitude_deg=51.5, longitude_deg=0.0, eta_utc=at)
+    assert daylight_s(replace(flown, landing=there)) == 0.0
+
+
+def test_the_brief_stands_alone_and_takes_names_as_text(
+    flight: FlightFile, plan: Plan, flown: Forecast
+) -> None:
+    hostile = replace(flight, name="<script>alert(1)</script>")
+    middle = course(flight.site, plan_settings(plan), west(10.0))
+    box = np.array([[20.9, 46.9], [21.2, 46.9], [21.2, 47.1], [20.9, 47.1], [20.9, 46.9]])
+    html = brief_html(
+        hostile, plan, flown, middle, weighed(flight, flown, west(3.0), {"<b>town": 0.2}),
+        [("<b>town", [box])], ["look"], "caution",
+    )  # fmt: skip
+    assert "<script>" not in html
+    assert "<b>town" not in html
+    assert "http" not in html
+    assert "By your own limits: stay." in html
+    for _, items in CHECKLIST:
+        assert all(item in html for item in items)
+    for claim in ("legal", "is safe", "permitted"):
+        assert claim not in html.lower()
