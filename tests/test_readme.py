@@ -50,6 +50,7 @@ port = 0
 @pytest.fixture
 def folder(tmp_path: Path) -> Path:
     shutil.copytree(ROOT / "replay", tmp_path / "replay")
+    shutil.copytree(ROOT / "config", tmp_path / "config")
     shutil.copytree(ROOT / "groundstation" / "resources", tmp_path / "groundstation" / "resources")
     (tmp_path / "station.toml").write_text(STATION)
     return tmp_path

@@ -11,10 +11,10 @@ from typing import Any, Final
 
 from groundstation.jsonout import JsonObject
 
-CORNERS: Final = 24
+CORNERS: Final = 20
 """About as many as can be told apart on a phone."""
 
-WIDE_DEG: Final = 0.02
+WIDE_DEG: Final = 0.01
 
 _TOLD_BY_TIMES: Final = ("eta_in_s", "in_s", "geo", "map")
 _REGIONS: Final = ("region_50", "region_90")
