@@ -2,7 +2,7 @@
 
 import tempfile
 from collections import Counter
-from collections.abc import Iterable, Mapping
+from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import dataclass, field, replace
 from pathlib import Path
 from typing import Final
@@ -18,10 +18,12 @@ from groundstation.flight.settings import (
     AlertSettings,
     BaseSettings,
     FlightSettings,
+    KeepOut,
     PlanSettings,
     TrackerSettings,
     VehicleSettings,
 )
+from groundstation.hazards import read_hazards
 from groundstation.planning.flight_file import read_flight
 from groundstation.planning.forecast import plan_settings
 from groundstation.planning.spread import planned
@@ -151,6 +153,7 @@ def flight_settings(
     """
     terrain = open_terrain(settings.landing)
     aloft = open_winds(settings.landing, near_utc)
+    keep_outs = tuple(_keep_outs(settings.landing.keep_out))
     return tuple(
         FlightSettings(
             payload=one.name,
@@ -163,9 +166,17 @@ def flight_settings(
             ground_m=one.ground_m,
             terrain=terrain,
             aloft=aloft,
+            keep_outs=keep_outs,
         )
         for one in settings.payload
     )
+
+
+def _keep_outs(path: Path | None) -> Iterator[KeepOut]:
+    for one in () if path is None else read_hazards(path):
+        if one.area:
+            rings = tuple(tuple((lat, lon) for lon, lat in part.tolist()) for part in one.parts)
+            yield KeepOut(name=f"{one.kind} {one.name}".strip(), rings=rings)
 
 
 def _plan(payload: PayloadSettings) -> PlanSettings:

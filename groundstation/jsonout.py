@@ -103,6 +103,7 @@ def landing_json(landing: Landing) -> JsonObject:
         "radius_90_m": metres(landing.radius_90_m),
         "descent_rate_90_ms": landing.descent_rate_90_ms
         and [number(rate, 2) for rate in landing.descent_rate_90_ms],
+        **({"inside": dict(landing.inside)} if landing.inside else {}),
     }
 
 

@@ -137,7 +137,8 @@ class Landing:
 
     ``time_utc`` is when it was made, ``evidence_utc`` the time of the last fix in it.
     ``descent_rate_ms`` is the rate expected at the ground. ``eta_90_utc`` and
-    ``descent_rate_90_ms`` hold 90 %.
+    ``descent_rate_90_ms`` hold 90 %. ``inside`` are areas to keep out of, each with the share of
+    the ensemble that comes down in it.
     """
 
     payload: str
@@ -156,6 +157,7 @@ class Landing:
     radius_90_m: float
     basis: str
     descent_rate_90_ms: tuple[float, float] | None = None
+    inside: tuple[tuple[str, float], ...] = ()
 
 
 class AlertKind(StrEnum):
@@ -165,6 +167,7 @@ class AlertKind(StrEnum):
     FALLING_FAST = "falling-fast"
     FALLING_SLOWLY = "falling-slowly"
     LANDING_MOVED = "landing-moved"
+    KEEP_OUT = "keep-out"
     STILL_CLIMBING = "still-climbing"
     ALTITUDE_FROZEN = "altitude-frozen"
     TRACKERS_DISAGREE = "trackers-disagree"

@@ -71,6 +71,15 @@ def phrase(alert: Alert, units: Units) -> Phrase:
                 if climbing
                 else "Head for the new point.",
             )
+        case AlertKind.KEEP_OUT:
+            share = _figure(alert, "share")
+            chance = "" if share is None else f" The chance is {100.0 * share:.0f} % now."
+            area = alert.note or "an area to keep out of"
+            return Phrase(
+                "may land where it must not",
+                more=f"It may come down in {area}.{chance}",
+                advice="Tell those who must know of it there, by the number you agreed on.",
+            )
         case AlertKind.STILL_CLIMBING:
             height = _figure(alert, "altitude_m")
             at = "" if height is None else f" at {altitude_text(height, units)}"

@@ -26,6 +26,7 @@ URGENCY = {
     AlertKind.BURST: Urgency.HIGH,
     AlertKind.FALLING_FAST: Urgency.HIGH,
     AlertKind.TOUCHDOWN_SOON: Urgency.HIGH,
+    AlertKind.KEEP_OUT: Urgency.HIGH,
     AlertKind.MOVED_AFTER_LANDING: Urgency.HIGH,
 }
 USEFUL_S = {
@@ -98,7 +99,21 @@ def estimate_alerts(
         return state, ()
     state, moved = _moved(settings, state, landing)
     state, rate = _rate(settings, state, landing)
-    return state, (*moved, *rate)
+    state, kept_out = _kept_out(settings, state, landing)
+    return state, (*moved, *rate, *kept_out)
+
+
+def _kept_out(
+    settings: FlightSettings, state: FlightState, landing: Landing
+) -> tuple[FlightState, tuple[Alert, ...]]:
+    """Areas in which it may well come down, each once."""
+    told: tuple[Alert, ...] = ()
+    for name, share in landing.inside:
+        if share < settings.alerts.keep_out:
+            continue
+        state, one = raised(state, AlertKind.KEEP_OUT, name, figures={"share": share}, note=name)
+        told += one
+    return state, told
 
 
 def _moved(

@@ -6,6 +6,7 @@ them. Pure: the same state gives the same estimate, live, replayed or restarted.
 """
 
 import math
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from typing import Final
 
@@ -16,13 +17,13 @@ from groundstation.flight import fallfit, windfit
 from groundstation.flight.blind import place
 from groundstation.flight.flown import Flown, climb_rate_ms, flown
 from groundstation.flight.phases import looks_falling
-from groundstation.flight.settings import FlightSettings, Terrain
+from groundstation.flight.settings import FlightSettings, KeepOut, Terrain
 from groundstation.flight.state import FlightState
 from groundstation.physics.draws import Draws, draws, normal_cdf, normal_quantile
 from groundstation.physics.fall import FallModel
 from groundstation.physics.geodesy import Plane
 from groundstation.physics.layers import EDGE_M, THINNESS, layer_of, shares_m
-from groundstation.physics.region import highest_density
+from groundstation.physics.region import highest_density, inside
 from groundstation.records import Fix, Landing, Phase, Region
 
 Array = NDArray[np.float64]
@@ -39,6 +40,7 @@ FLOAT_LEFT_S: Final = 1_800.0
 MET_FIXES: Final = 10
 CLIMB_SD: Final = 0.12
 CLIMB_FIXES: Final = 3
+LEAST_SHARE: Final = 0.01
 # SRTM is good to some metres in open country (90 % within 16 m by its specification, much better
 # on plains): the rest is trees, roofs and where exactly.
 TERRAIN_SD_M: Final = 10.0
@@ -78,7 +80,7 @@ def estimate(settings: FlightSettings, state: FlightState) -> Landing | None:
     track = flown(settings, state)
     if track is None:
         return None
-    return _Fall.of(settings, state, track).landing(state, last)
+    return _Fall.of(settings, state, track).landing(state, last, settings.keep_outs)
 
 
 def landing_points(settings: FlightSettings, state: FlightState) -> Scatter | None:
@@ -224,7 +226,7 @@ class _Fall:
             _basis(settings, state, track, wind, fall, falling),
         )
 
-    def landing(self, state: FlightState, last: Fix) -> Landing:
+    def landing(self, state: FlightState, last: Fix, keep_outs: Sequence[KeepOut]) -> Landing:
         point = (float(np.median(self.x_m)), float(np.median(self.y_m)))
         lat, lon = self.plane.to_latlon(*point)
         away = np.hypot(self.x_m - point[0], self.y_m - point[1])
@@ -248,7 +250,15 @@ class _Fall:
             radius_90_m=float(np.quantile(away, 0.9)),
             basis=self.basis,
             descent_rate_90_ms=self.rate_90_ms,
+            inside=tuple(self._inside(keep_outs)),
         )
+
+    def _inside(self, keep_outs: Sequence[KeepOut]) -> Iterator[tuple[str, float]]:
+        for one in keep_outs:
+            rings = [self.plane.to_xy(*np.array(ring).T) for ring in one.rings]
+            share = float(inside(self.x_m, self.y_m, rings).mean())
+            if share >= LEAST_SHARE:
+                yield one.name, round(share, 3)
 
 
 def _stretched(values: Array, by: Array) -> Array:

@@ -8,6 +8,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from groundstation.physics.wind import WindsAloft
+from groundstation.records import Ring
 
 
 class TrackerKind(StrEnum):
@@ -75,7 +76,8 @@ class AlertSettings:
     """When something is worth saying.
 
     A moved landing point is told when it moved by ``moved_m`` and by ``moved_share`` of the
-    radius of the 50 % region, and not more often than every ``moved_every_s``.
+    radius of the 50 % region, and not more often than every ``moved_every_s``. An area to keep out
+    of is told when more than the share ``keep_out`` of the ensemble comes down in it.
     """
 
     moved_m: float = 2_000.0
@@ -85,6 +87,16 @@ class AlertSettings:
     silent_after_intervals: float = 4.0
     silent_at_least_s: float = 180.0
     moved_after_landing_m: float = 150.0
+    keep_out: float = 0.2
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class KeepOut:
+    """An area in which it must not come down. ``rings`` are of (latitude, longitude) in degrees,
+    closed; those inside others are holes."""
+
+    name: str
+    rings: tuple[Ring, ...]
 
 
 class Terrain(Protocol):
@@ -115,6 +127,7 @@ class FlightSettings:
     ground_sd_m: float = 60.0
     terrain: Terrain | None = None
     aloft: WindsAloft | None = None
+    keep_outs: tuple[KeepOut, ...] = ()
     members: int = 500
     estimate_every_s: float = 5.0
     climbing_every_s: float = 30.0

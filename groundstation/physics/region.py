@@ -1,5 +1,6 @@
 """The smallest areas that hold a given share of an ensemble of points."""
 
+from collections.abc import Sequence
 from typing import Final
 
 import numpy as np
@@ -45,6 +46,17 @@ def highest_density(points: Array, shares: tuple[float, ...]) -> list[list[Loop]
         ]
         regions.append([loop for loop in loops if _signed_area(loop) > 0.0])
     return regions
+
+
+def inside(x: Array, y: Array, rings: Sequence[tuple[Array, Array]]) -> NDArray[np.bool_]:
+    """Which of the points lie within closed rings of (x, y), holes among them (even-odd rule)."""
+    found = np.zeros(x.shape, dtype=bool)
+    for rx, ry in rings:
+        for ax, ay, bx, by in zip(rx[:-1], ry[:-1], rx[1:], ry[1:], strict=True):
+            if ay != by:
+                crosses = (ay > y) != (by > y)
+                found ^= crosses & (x < ax + (y - ay) * (bx - ax) / (by - ay))
+    return found
 
 
 def _contours(field: Array, xs: Array, ys: Array, level: float) -> list[Loop]:

@@ -21,6 +21,7 @@ from groundstation.flight.track import Point, Track
 from groundstation.physics.atmosphere import SEA_LEVEL_DENSITY_KGM3
 from groundstation.physics.geodesy import Plane
 from groundstation.physics.layers import shares_m
+from groundstation.physics.region import inside
 from groundstation.physics.wind import WindsAloft
 from groundstation.planning.settings import SiteSettings
 from groundstation.planning.spread import Plan
@@ -135,14 +136,8 @@ def forecast(
 def share_inside(scatter: Scatter, rings: Sequence[Array]) -> float:
     """How many of the members come down in an area; ``rings`` of shape (n, 2): longitude,
     latitude, holes among them (even-odd rule)."""
-    inside = np.zeros(scatter.x_m.shape, dtype=bool)
-    for ring in rings:
-        x, y = scatter.plane.to_xy(ring[:, 1], ring[:, 0])
-        for ax, ay, bx, by in zip(x[:-1], y[:-1], x[1:], y[1:], strict=True):
-            if ay != by:
-                crosses = (ay > scatter.y_m) != (by > scatter.y_m)
-                inside ^= crosses & (scatter.x_m < ax + (scatter.y_m - ay) * (bx - ax) / (by - ay))
-    return float(inside.mean())
+    lines = [scatter.plane.to_xy(ring[:, 1], ring[:, 0]) for ring in rings]
+    return float(inside(scatter.x_m, scatter.y_m, lines).mean())
 
 
 def _just_launched(

@@ -9,7 +9,7 @@ from groundstation.store.codec import Row, number, storable
 LANDING_COLUMNS: Final = (
     "id, payload, time_utc, evidence_utc, phase, latitude_deg, longitude_deg, ground_m, eta_utc, "
     "eta_first_utc, eta_last_utc, descent_rate_ms, rate_first_ms, rate_last_ms, region_50, "
-    "region_90, radius_50_m, radius_90_m, basis"
+    "region_90, radius_50_m, radius_90_m, basis, inside"
 )
 PHASE_COLUMNS: Final = "payload, time_utc, phase, since_utc"
 
@@ -44,13 +44,14 @@ def landing_row(seq: int, landing: Landing) -> Row:
         landing.radius_50_m,
         landing.radius_90_m,
         storable(landing.basis),
+        _encode([(storable(name), share) for name, share in landing.inside]),
     )
 
 
 def row_landing(row: Row) -> tuple[int, Landing]:
     seq, payload, time_utc, evidence_utc, phase, latitude_deg, longitude_deg, ground_m = row[:8]
     eta_utc, first, last, rate_ms, slowest, fastest, region_50, region_90 = row[8:16]
-    radius_50_m, radius_90_m, basis = row[16:]
+    radius_50_m, radius_90_m, basis, inside = row[16:]
     return seq, Landing(
         payload=payload,
         time_utc=number(time_utc),
@@ -68,6 +69,7 @@ def row_landing(row: Row) -> tuple[int, Landing]:
         radius_90_m=number(radius_90_m),
         basis=basis,
         descent_rate_90_ms=None if slowest is None or fastest is None else (slowest, fastest),
+        inside=tuple((name, share) for name, share in json.loads(inside)),
     )
 
 

@@ -93,5 +93,6 @@ def _landing(values: dict[str, Any]) -> Landing:
             "region_50": (),
             "region_90": (),
             "descent_rate_90_ms": rates and (rates[0], rates[1]),
+            "inside": tuple((name, share) for name, share in values.get("inside", ())),
         }
     )

@@ -15,11 +15,13 @@ class LandingInputs:
 
     ``winds_sd_ms`` is how far those are off, per component: about 3 m/s for a forecast of the same
     day, more for a sounding that is hours old or far away (common practice, no source).
+    ``keep_out`` is GeoJSON of areas in which it must not come down.
     """
 
     terrain: Path | None = None
     winds: Path | None = None
     winds_sd_ms: float = 4.0
+    keep_out: Path | None = None
 
     def __post_init__(self) -> None:
         if not 0.0 < self.winds_sd_ms <= 50.0:

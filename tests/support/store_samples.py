@@ -79,6 +79,7 @@ def landing(number: int) -> Landing:
         radius_50_m=800.0,
         radius_90_m=2_100.0,
         basis="ascent winds",
+        inside=(("town East", 0.125 + number / 100.0),) if number % 2 else (),
     )
 
 

@@ -93,7 +93,9 @@ function putPayload(card, payload, vehicles, words, drift) {
   set("landing-vehicles", vehicles.flatMap((one) => one.to_landing
     .filter(({ payload: name }) => name === payload.payload)
     .map((way) => fromVehicle(one, way, words, drift))).join(" · "));
-  set("landing-basis", landing ? `From a fix ${span(landing.evidence_age_s + drift)} old: ${landing.basis}` : "");
+  const kept = Object.entries(landing?.inside ?? {}).map(([name, share]) => `${name}: ${Math.round(100 * share)} %`);
+  const out = kept.length === 0 ? "" : `May come down in ${kept.join(", ")}. `;
+  set("landing-basis", landing ? `${out}From a fix ${span(landing.evidence_age_s + drift)} old: ${landing.basis}` : "");
   link(part(card, "landing-geo"), landing?.geo);
   link(part(card, "landing-map"), landing?.map);
 
