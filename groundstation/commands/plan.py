@@ -34,6 +34,11 @@ Example:
     "--notice", type=click.Path(path_type=Path), help="Write a draft for the authority here."
 )
 @click.option("--brief", type=click.Path(path_type=Path), help="Write a page for the day (HTML).")
+@click.option(
+    "--past",
+    type=click.Path(path_type=Path),
+    help="A station's database: its flights with the same gear narrow this one.",
+)
 @click.option("--terrain", type=click.Path(path_type=Path), help="A folder of .hgt tiles.")
 @click.option("--json", "as_json", is_flag=True, help="One JSON object.")
 def plan(
@@ -44,6 +49,7 @@ def plan(
     hours: int | None,
     keep_out: Path | None,
     terrain: Path | None,
+    past: Path | None,
     notice: Path | None,
     brief: Path | None,
     as_json: bool,
@@ -65,6 +71,7 @@ def plan(
         hours=hours,
         keep_out=keep_out,
         terrain=terrain,
+        past=past,
         notice=notice,
         brief=brief,
     )

@@ -1,6 +1,7 @@
 """What the plan command does: read the file, solve it, fly it, and say it."""
 
 import json
+import sys
 from collections.abc import Iterator
 from dataclasses import dataclass
 from datetime import UTC, datetime, timedelta
@@ -9,6 +10,7 @@ from typing import Any, Final
 
 from groundstation.alerts.quantities import compass_text, position_text, span_text
 from groundstation.errors import ConfigurationError, OutOfModelRangeError
+from groundstation.flight.settings import PlanSettings
 from groundstation.hazards import Hazard, read_hazards
 from groundstation.jsonout import JsonObject, iso_utc, landing_json, metres, number
 from groundstation.physics.geodesy import distance_bearing
@@ -16,7 +18,7 @@ from groundstation.physics.wind import WindsAloft
 from groundstation.planning import rules
 from groundstation.planning.brief import brief_html
 from groundstation.planning.course import course
-from groundstation.planning.decision import daylight_s, weighed
+from groundstation.planning.decision import Weighed, daylight_s, weighed, word
 from groundstation.planning.flight_file import read_flight
 from groundstation.planning.forecast import (
     Forecast,
@@ -27,10 +29,12 @@ from groundstation.planning.forecast import (
     winds_at,
 )
 from groundstation.planning.lift import pressure_used_pa
-from groundstation.planning.notice import notice_lines, notice_text
+from groundstation.planning.notice import notice_html, notice_lines, notice_text
+from groundstation.planning.past import PastFlight, narrowed, past_flights, told
 from groundstation.planning.settings import FlightFile, SiteSettings
 from groundstation.planning.spread import Plan, Spread, planned
 from groundstation.planning.warnings import warnings
+from groundstation.store.reader import Reader
 from groundstation.weather.terrain import Tiles
 from groundstation.weather.winds import read_all_winds
 
@@ -48,6 +52,7 @@ class PlanRequest:
     hours: int | None = None
     keep_out: Path | None = None
     terrain: Path | None = None
+    past: Path | None = None
     notice: Path | None = None
     brief: Path | None = None
 
@@ -61,6 +66,9 @@ class _Worked:
     forecasts: tuple[Forecast, ...]
     sites: tuple[tuple[SiteSettings, Forecast], ...]
     keep_out: tuple[Hazard, ...]
+    settings: PlanSettings
+    learned: tuple[str, ...]
+    asked_hours: int
     aloft: WindsAloft | None
 
 
@@ -84,6 +92,9 @@ def _work(request: PlanRequest) -> _Worked:
             )
         except OutOfModelRangeError as error:
             short = str(error)
+    expected = plan_settings(plan)
+    past = () if request.past is None else tuple(_past(request.past, flight.name))
+    settings = narrowed(expected, past)
     winds = _winds(request)
     launch_utc = _moment(request.launch or flight.launch) if winds else 0.0
     keep_out = () if request.keep_out is None else read_hazards(request.keep_out)
@@ -92,8 +103,11 @@ def _work(request: PlanRequest) -> _Worked:
         plan=plan,
         used_pa=used_pa,
         short=short,
-        forecasts=tuple(_forecasts(request, flight, plan, winds, launch_utc)) if winds else (),
-        sites=tuple(_sites(flight, plan, winds, launch_utc)) if winds else (),
+        settings=settings,
+        asked_hours=request.hours or 0,
+        learned=tuple(told(expected, settings, past)) if past else (),
+        forecasts=tuple(_forecasts(request, flight, settings, winds, launch_utc)) if winds else (),
+        sites=tuple(_sites(flight, settings, winds, launch_utc)) if winds else (),
         aloft=winds_at(winds, launch_utc) if winds else None,
         keep_out=tuple(one for one in keep_out if one.area),
     )
@@ -106,18 +120,19 @@ def _write(request: PlanRequest, worked: _Worked) -> None:
     if worked.aloft is None:
         raise ConfigurationError("a notice and a brief tell where it goes: give --winds")
     flight, plan, [first, *_] = worked.flight, worked.plan, worked.forecasts
-    middle = course(flight.site, plan_settings(plan), worked.aloft)
+    middle = course(flight.site, worked.settings, worked.aloft)
     if request.notice is not None:
         lines = notice_lines(flight, plan, first, middle)
-        request.notice.write_text(notice_text(lines) + "\n", encoding="utf-8")
+        printed = request.notice.suffix in (".html", ".htm")
+        text = notice_html(flight.name, lines) if printed else notice_text(lines) + "\n"
+        request.notice.write_text(text, encoding="utf-8")
     if request.brief is not None:
-        kept_out = {_name(one): share_inside(first.scatter, one.parts) for one in worked.keep_out}
         html = brief_html(
             flight,
             plan,
             first,
             middle,
-            weighed(flight, first, worked.aloft, kept_out),
+            _weighed(worked),
             [(_name(one), one.parts) for one in worked.keep_out],
             list(warnings(flight, plan)),
             rules.CAUTION,
@@ -125,19 +140,32 @@ def _write(request: PlanRequest, worked: _Worked) -> None:
         request.brief.write_text(html, encoding="utf-8")
 
 
+def _weighed(worked: _Worked) -> tuple[Weighed, ...]:
+    """The person's own limits, of the first launch."""
+    assert worked.aloft is not None
+    first = worked.forecasts[0]
+    kept_out = {_name(one): share_inside(first.scatter, one.parts) for one in worked.keep_out}
+    return weighed(worked.flight, first, worked.aloft, kept_out)
+
+
 def _name(hazard: Hazard) -> str:
     return f"{hazard.kind} {hazard.name}".strip()
 
 
 def _forecasts(
-    request: PlanRequest, flight: FlightFile, plan: Plan, winds: list[Winds], launch_utc: float
+    request: PlanRequest,
+    flight: FlightFile,
+    settings: PlanSettings,
+    winds: list[Winds],
+    launch_utc: float,
 ) -> Iterator[Forecast]:
     terrain = None if request.terrain is None else Tiles(request.terrain)
-    settings = plan_settings(plan)
     yield forecast(
         flight.name, flight.site, settings, winds_at(winds, launch_utc), launch_utc, terrain
     )
     for hour in range(1, (request.hours or 0) + 1):
+        if sys.stderr.isatty():
+            print(f"\rhour {hour} of {request.hours} ", end="", file=sys.stderr, flush=True)
         at_utc = launch_utc + 3600.0 * hour
         try:
             aloft = winds_at(winds, at_utc)
@@ -149,10 +177,10 @@ def _forecasts(
 
 
 def _sites(
-    flight: FlightFile, plan: Plan, winds: list[Winds], launch_utc: float
+    flight: FlightFile, settings: PlanSettings, winds: list[Winds], launch_utc: float
 ) -> Iterator[tuple[SiteSettings, Forecast]]:
     """The candidates and the site itself, where there are candidates."""
-    aloft, settings = winds_at(winds, launch_utc), plan_settings(plan)
+    aloft = winds_at(winds, launch_utc)
     for site in (flight.site, *flight.candidate) if flight.candidate else ():
         yield site, forecast(flight.name, site, settings, aloft, launch_utc, members=SWEEP_MEMBERS)
 
@@ -168,6 +196,13 @@ def _ranked(worked: _Worked) -> list[tuple[float, float, SiteSettings, Forecast]
         out = sum(share for _, share in _kept_out(worked, one))
         found.append((round(out, 2), away, site, one))
     return sorted(found, key=lambda one: one[:2])
+
+
+def _past(path: Path, payload: str) -> Iterator[PastFlight]:
+    """The flights of this payload in a station's database. Raises ``StoreError``."""
+    with Reader(path) as reader:
+        fixes = [fix for _, fix in reader.fixes(payload)]
+        yield from past_flights(reader.phases(payload), fixes)
 
 
 def _winds(request: PlanRequest) -> list[Winds]:
@@ -215,12 +250,23 @@ def _lines(worked: _Worked) -> Iterator[str]:
     yield _row("time to the burst", plan.climb_s, lambda v: f"{v / 60.0:.0f}", "min")
     yield _row("fall at the ground", plan.descent_rate_ms, lambda v: f"{v:.1f}", "m/s")
     yield _row("impact", plan.impact_j, lambda v: f"{v:.0f}", "J")
+    if worked.learned:
+        first, *rest = worked.learned
+        yield ""
+        yield first
+        yield from (f"  {text}" for text in rest)
     yield from _landing_lines(worked)
-    told = list(warnings(flight, plan))
-    if told:
+    if worked.aloft is not None:
+        limits = _weighed(worked)
+        yield ""
+        yield f"By your own limits: {word(limits).value}. You decide."
+        for limit in limits:
+            yield f"  {limit.word.name.lower():5} {limit.what}: {limit.seen}; set {limit.limit}"
+    marginal = list(warnings(flight, plan))
+    if marginal:
         yield ""
         yield "Look at"
-        yield from (f"  - {text}" for text in told)
+        yield from (f"  - {text}" for text in marginal)
     yield ""
     yield "Thresholds of rules"
     for one in (*rules.united_states(flight), *rules.europe(flight)):
@@ -251,6 +297,8 @@ def _landing_lines(worked: _Worked) -> Iterator[str]:
         for name, share in _kept_out(worked, one):
             yield f"      in {name}: {100.0 * share:.0f} %"
     if worked.forecasts:
+        if worked.asked_hours >= len(worked.forecasts):
+            yield "  The winds do not reach further."
         yield f"  {worked.forecasts[0].basis}"
     best = min(
         worked.forecasts[1:] and worked.forecasts,
@@ -314,6 +362,7 @@ def _json(worked: _Worked) -> JsonObject:
         "climb_s": _spread_json(plan.climb_s),
         "descent_rate_ms": _spread_json(plan.descent_rate_ms),
         "impact_j": _spread_json(plan.impact_j),
+        "learned": list(worked.learned),
         "landings": [
             landing_json(one.landing)
             | {"launch": iso_utc(one.launch_utc), "keep_out": dict(_kept_out(worked, one))}

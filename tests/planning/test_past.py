@@ -1,0 +1,97 @@
+"""One's own flights narrow the next plan: against closed forms and a flight that was simulated."""
+
+import asyncio
+import subprocess
+import sys
+from pathlib import Path
+
+import numpy as np
+import pytest
+from fluids.atmosphere import ATMOSPHERE_1976
+
+from groundstation.flight.settings import PlanSettings
+from groundstation.planning.past import PastFlight, narrowed, past_flights, told
+from groundstation.records import Fix, Phase, PhaseChange
+from tests.support.live_station import LiveStation
+
+PLAN = PlanSettings(
+    burst_altitude_m=30_000.0, burst_altitude_sd_m=1_200.0, ascent_rate_ms=5.0,
+    ascent_rate_sd_ms=0.4, descent_rate_ms=5.0, descent_rate_sd_ms=0.5,
+)  # fmt: skip
+
+
+def past(fall_ms: float) -> PastFlight:
+    return PastFlight(begun_utc=0.0, rise_ms=5.0, burst_altitude_m=32_000.0, fall_ms=fall_ms)
+
+
+def test_one_as_sure_as_the_plan_meets_it_half_way() -> None:
+    """The conjugate rule: equal precisions give the mean, and an sd that is sqrt(2) smaller."""
+    after = narrowed(PLAN, [past(5.0)])
+    assert after.burst_altitude_m == pytest.approx(31_000.0)
+    assert after.burst_altitude_sd_m == pytest.approx(1_200.0 / np.sqrt(2.0))
+    assert after.descent_rate_sd_ms == pytest.approx(0.5 / np.sqrt(2.0))
+
+
+def test_many_count_more_than_the_plan_and_none_changes_nothing() -> None:
+    after = narrowed(PLAN, [past(6.0)] * 25)
+    assert after.descent_rate_ms == pytest.approx(6.0, abs=0.06)
+    assert after.descent_rate_sd_ms < 0.13
+    assert narrowed(PLAN, []) == PLAN
+
+
+def test_a_known_flight_is_read_back() -> None:
+    """Up at 5 m/s to 30 km, down as 6 m/s at sea level: dt = dz sqrt(rho / rho0) / 6 over standard
+    air (US Standard Atmosphere 1976, by another program: 13,749 m of path from 30 km)."""
+    up = [(n * 60.0, n * 300.0) for n in range(101)]
+    rows, time = list(up), up[-1][0]
+    for height in range(29_900, -1, -100):
+        time += 100.0 * np.sqrt(ATMOSPHERE_1976(height + 50.0).rho / 1.225) / 6.0
+        rows.append((time, float(height)))
+    fixes = [
+        Fix(payload="x", tracker="t", source="s", time_utc=t, received_utc=t, latitude_deg=47.0,
+            longitude_deg=20.0, altitude_m=h)
+        for t, h in rows
+    ]  # fmt: skip
+    phases = [
+        PhaseChange(payload="x", time_utc=60.0, phase=Phase.ASCENT, since_utc=0.0),
+        PhaseChange(payload="x", time_utc=6_060.0, phase=Phase.DESCENT, since_utc=6_000.0),
+    ]
+    [found] = past_flights(phases, fixes)
+    assert found.rise_ms == pytest.approx(5.0, rel=1e-3)
+    assert found.burst_altitude_m == 30_000.0
+    assert found.fall_ms == pytest.approx(6.0, rel=0.01)
+    assert list(past_flights(phases[:1], fixes)) == []
+    assert list(past_flights(phases, fixes[:110])) == []
+
+
+def test_what_changed_is_told() -> None:
+    lines = list(told(PLAN, narrowed(PLAN, [past(6.0)]), [past(6.0)]))
+    assert lines[0].startswith("By 1 past flight, taken as flown with the same balloon")
+    assert "burst 30.0 ± 1.2 km becomes 31.0 ± 0.8" in lines
+
+
+async def test_the_rehearsals_own_database_narrows_a_plan(tmp_path: Path) -> None:
+    """The bundled flight through the station, then the plan command on what it kept."""
+    station = LiveStation(
+        tmp_path,
+        '[[payload]]\nname = "kanalas-1"\n[[payload.tracker]]\nid = "Q0HAB-11"\n[[source]]\n'
+        'name = "r"\nkind = "recording"\npath = "resource:rehearsal.txt"\n[source.decoder]\n'
+        'kind = "aprs"\n',
+        600.0,
+    )
+    await station.start(1_778_919_600.0)
+    async with asyncio.timeout(90.0):
+        while (await station.state() or {})["payloads"][0]["phase"] != "landed":  # noqa: ASYNC110
+            await asyncio.sleep(0.5)
+    await station.stop()
+    done = await asyncio.to_thread(planned_with, station.database)
+    assert done.returncode == 0, done.stderr
+    assert "By 1 past flight" in done.stdout
+
+
+def planned_with(database: Path) -> subprocess.CompletedProcess[str]:
+    example = Path(__file__).resolve().parents[2] / "config" / "flight.toml"
+    return subprocess.run(
+        [sys.executable, "-m", "groundstation", "plan", example, "--past", database],
+        capture_output=True, text=True, check=False,
+    )  # fmt: skip
