@@ -22,6 +22,7 @@ MAY_IMPORT: Mapping[str, set[str]] = {
     "publish": {"flight", "jsonout", "store"},
     "alerts": {"flight", "physics", "store"},
     "web": {"flight", "hazards", "physics", "jsonout", "search"},
+    "debrief": {"flight", "jsonout", "physics", "search", "store"},
     "hazards": {"physics"},
     "simulation": {"physics", "decoders"},
     "recordings": {"decoders", "store"},

@@ -162,3 +162,10 @@ def regress(prior: Array, residual: Array, altitude_m: Array, variance: Array) -
         noise = noise * np.maximum(left_out / 3.0, 1.0) ** 2
         solve = np.linalg.inv(prior + np.diag(noise))
     return Regression(altitude_m, residual, noise, np.asarray(solve, dtype=float))
+
+
+def resting_m(altitude_m: Array) -> float:
+    """The height at which something lay in the end: the median of the last five heights where those
+    are alike, else the lowest of all, shape (n,)."""
+    last = altitude_m[-5:]
+    return float(np.median(last)) if np.ptp(last) < 150.0 else float(altitude_m.min())

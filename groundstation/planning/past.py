@@ -12,6 +12,7 @@ from typing import Final
 import numpy as np
 
 from groundstation.flight.settings import PlanSettings
+from groundstation.physics.fall import resting_m
 from groundstation.physics.layers import fall_path_m
 from groundstation.records import Fix, Phase, PhaseChange
 
@@ -49,8 +50,8 @@ def past_flights(phases: Sequence[PhaseChange], fixes: Iterable[Fix]) -> Iterato
         top = int(np.argmax(flown[:, 1]))
         down = flown[top:]
         # What lies still no longer falls.
-        lowest = float(down[:, 1].min())
-        down = down[: int(np.argmax(down[:, 1] <= lowest + 50.0)) + 1]
+        lies = down[:, 1] <= resting_m(down[:, 1]) + 100.0
+        down = down[: max(int(np.argmax(lies)), 1)]
         if top < LEAST_FIXES or len(down) < LEAST_FIXES or down[0, 1] - down[-1, 1] < LEAST_FALL_M:
             continue
         path = fall_path_m(down[:, 1])

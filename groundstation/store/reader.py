@@ -6,7 +6,7 @@ from collections.abc import Iterator
 from contextlib import contextmanager
 from dataclasses import replace
 from pathlib import Path
-from typing import Self
+from typing import NamedTuple, Self
 
 from groundstation.errors import StoreError
 from groundstation.flight.events import Estimated, Observed
@@ -33,6 +33,21 @@ from groundstation.store.messages import MESSAGE_COLUMNS, row_message
 from groundstation.store.migrate import refuse_newer, refuse_older
 
 EVER = float("-inf")
+
+
+class Told(NamedTuple):
+    """An alert, when it was raised (the station's time), written and delivered (real time)."""
+
+    time_utc: float
+    kind: str
+    title: str
+    written_utc: float
+    delivered_utc: float | None
+
+    @property
+    def delay_s(self) -> float | None:
+        """From being written to being delivered."""
+        return None if self.delivered_utc is None else self.delivered_utc - self.written_utc
 
 
 class Reader:
@@ -166,6 +181,35 @@ class Reader:
                 (payload,),
             ).fetchone()
             return None if row is None else row_landing(row)[1]
+
+    def payloads(self) -> tuple[str, ...]:
+        """The names of all payloads that ever had a fix."""
+        with self._reading():
+            rows = self._connection.execute("SELECT DISTINCT payload FROM fix ORDER BY payload")
+            return tuple(name for (name,) in rows)
+
+    def landings(self, payload: str, since_utc: float, until_utc: float) -> Iterator[Landing]:
+        """The landing estimates of ``payload`` that were made then, in their order."""
+        with self._reading():
+            rows = self._connection.execute(
+                f"SELECT {LANDING_COLUMNS} FROM landing WHERE payload = ? AND time_utc >= ?"
+                " AND time_utc < ? ORDER BY id",
+                (payload, since_utc, until_utc),
+            )
+            for row in rows:
+                yield row_landing(row)[1]
+
+    def told(self, payload: str, since_utc: float, until_utc: float) -> tuple[Told, ...]:
+        """The alerts of ``payload`` that were raised then, and when each first reached anybody."""
+        with self._reading():
+            rows = self._connection.execute(
+                "SELECT time_utc, kind, title, written_utc,"
+                " (SELECT min(delivered_utc) FROM delivery WHERE alert_id = alert.id"
+                "  AND state = 'delivered') FROM alert WHERE payload = ? AND time_utc >= ?"
+                " AND time_utc < ? ORDER BY id",
+                (payload, since_utc, until_utc),
+            )
+            return tuple(Told(*row) for row in rows)
 
     def spoken_keys(self) -> frozenset[str]:
         """The keys of all alerts that were ever written to the outbox."""

@@ -1,0 +1,1 @@
+"""After the flight: the logbook, exports, and the report."""

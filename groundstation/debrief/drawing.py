@@ -1,0 +1,136 @@
+"""Plain drawings for the report: axes, lines, points and regions, as SVG that stands alone."""
+
+import math
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass, field
+from html import escape
+from typing import Final
+
+import numpy as np
+from numpy.typing import ArrayLike, NDArray
+
+WIDTH: Final = 620.0
+LEFT, RIGHT, TOP, FOOT = 58.0, 16.0, 22.0, 40.0
+MOST_POINTS: Final = 1_500
+
+
+@dataclass
+class Drawing:
+    """``x_range`` and ``y_range`` are what the frame holds. With ``even`` both axes have the same
+    scale."""
+
+    title: str
+    x_range: tuple[float, float]
+    y_range: tuple[float, float]
+    x_name: str = ""
+    y_name: str = ""
+    height: float = 300.0
+    even: bool = False
+    parts: list[str] = field(default_factory=list)
+
+    def __post_init__(self) -> None:
+        (x0, x1), (y0, y1) = _opened(self.x_range), _opened(self.y_range)
+        wide, high = WIDTH - LEFT - RIGHT, self.height - TOP - FOOT
+        if self.even:
+            scale = max((x1 - x0) / wide, (y1 - y0) / high)
+            mx, my = (x0 + x1) / 2.0, (y0 + y1) / 2.0
+            x0, x1 = mx - scale * wide / 2.0, mx + scale * wide / 2.0
+            y0, y1 = my - scale * high / 2.0, my + scale * high / 2.0
+        self.x_range, self.y_range = (x0, x1), (y0, y1)
+
+    def line(self, x: ArrayLike, y: ArrayLike, kind: str) -> None:
+        self.parts.append(f'<polyline class="{kind}" points="{self._points(x, y)}"/>')
+
+    def area(self, x: ArrayLike, y: ArrayLike, kind: str) -> None:
+        self.parts.append(f'<polygon class="{kind}" points="{self._points(x, y)}"/>')
+
+    def dots(self, x: ArrayLike, y: ArrayLike, kind: str, radius: float = 2.5) -> None:
+        for pair in self._points(x, y).split():
+            px, py = pair.split(",")
+            self.parts.append(f'<circle class="{kind}" cx="{px}" cy="{py}" r="{radius}"/>')
+
+    def word(self, x: float, y: float, text: str) -> None:
+        [pair] = self._points([x], [y]).split()
+        px, py = pair.split(",")
+        end = ' text-anchor="end" dx="-7"' if float(px) > 0.72 * WIDTH else ' dx="7"'
+        self.parts.append(f'<text x="{px}" y="{py}" dy="-5"{end}>{escape(text)}</text>')
+
+    def mark(self, x: float, text: str) -> None:
+        """A time, as an upright line."""
+        low, high = self.y_range
+        self.line([x, x], [low, high], "mark")
+        self.word(x, high, text)
+
+    def svg(self, x_ticks: Sequence[tuple[float, str]] | None = None) -> str:
+        """``x_ticks`` are (value, text) where the axis is no plain number."""
+        ticks = x_ticks or [(one, _short(one)) for one in _steps(*self.x_range)]
+        axes = []
+        for value, text in ticks:
+            x = self._x(value)
+            axes.append(f'<path class="net" d="M{x:.1f} {TOP}V{self.height - FOOT:.1f}"/>')
+            axes.append(
+                f'<text class="tick" x="{x:.1f}" y="{self.height - FOOT + 15:.1f}"'
+                f' text-anchor="middle">{escape(text)}</text>'
+            )
+        for value in _steps(*self.y_range):
+            y = self._y(value)
+            axes.append(f'<path class="net" d="M{LEFT} {y:.1f}H{WIDTH - RIGHT}"/>')
+            axes.append(
+                f'<text class="tick" x="{LEFT - 6}" y="{y + 4:.1f}" text-anchor="end">'
+                f"{_short(value)}</text>"
+            )
+        axes.append(f'<text class="name" x="{LEFT}" y="14">{escape(self.y_name)}</text>')
+        axes.append(
+            f'<text class="name" x="{WIDTH - RIGHT}" y="{self.height - 6:.1f}" text-anchor="end">'
+            f"{escape(self.x_name)}</text>"
+        )
+        return (
+            f'<figure><svg viewBox="0 0 {WIDTH:.0f} {self.height:.0f}" role="img"'
+            f' aria-label="{escape(self.title)}"><clipPath id="frame"><rect x="{LEFT}" y="{TOP}"'
+            f' width="{WIDTH - LEFT - RIGHT}" height="{self.height - TOP - FOOT}"/></clipPath>'
+            f"{''.join(axes)}{''.join(self.parts)}</svg><figcaption>{escape(self.title)}"
+            "</figcaption></figure>"
+        )
+
+    def _x(self, value: float) -> float:
+        low, high = self.x_range
+        return LEFT + (value - low) / (high - low) * (WIDTH - LEFT - RIGHT)
+
+    def _y(self, value: float) -> float:
+        low, high = self.y_range
+        return self.height - FOOT - (value - low) / (high - low) * (self.height - TOP - FOOT)
+
+    def _points(self, x: ArrayLike, y: ArrayLike) -> str:
+        xs, ys = _thinned(x), _thinned(y)
+        return " ".join(
+            f"{self._x(float(a)):.1f},{self._y(float(b)):.1f}" for a, b in zip(xs, ys, strict=True)
+        )
+
+
+def span_of(*values: Iterable[float]) -> tuple[float, float]:
+    """The least and the most of all of them."""
+    everything = np.concatenate([np.asarray(list(one), dtype=float).reshape(-1) for one in values])
+    return float(everything.min()), float(everything.max())
+
+
+def _thinned(values: ArrayLike) -> NDArray[np.float64]:
+    whole = np.asarray(values, dtype=float)
+    step = max(1, math.ceil(len(whole) / MOST_POINTS))
+    return whole if step == 1 else np.append(whole[::step], whole[-1])
+
+
+def _opened(span: tuple[float, float]) -> tuple[float, float]:
+    low, high = span
+    room = (high - low) * 0.04 or max(abs(high) * 0.1, 1.0)
+    return low - room, high + room
+
+
+def _steps(low: float, high: float) -> list[float]:
+    raw = (high - low) / 6.0
+    ten = 10.0 ** math.floor(math.log10(raw))
+    step = next(n * ten for n in (1.0, 2.0, 5.0, 10.0) if n * ten >= raw)
+    return [step * n for n in range(math.ceil(low / step), math.floor(high / step) + 1)]
+
+
+def _short(value: float) -> str:
+    return f"{value:.10g}"

@@ -1,0 +1,239 @@
+"""What a flight was, in figures."""
+
+import math
+from collections import Counter
+from collections.abc import Iterator
+from dataclasses import dataclass
+from itertools import pairwise
+from typing import Final
+
+import numpy as np
+from numpy.typing import NDArray
+
+from groundstation.debrief.flights import FlightLog
+from groundstation.physics.fall import resting_m
+from groundstation.physics.geodesy import Plane, distance_m
+from groundstation.physics.layers import fall_path_m
+from groundstation.physics.region import inside
+from groundstation.records import Phase, Region
+
+Array = NDArray[np.float64]
+
+PIECE_S: Final = 60.0
+LAST_PIECES: Final = 3
+FALLING_MS: Final = 1.5
+GAP_S: Final = 300.0
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Track:
+    """Fixes with a height: seconds since 1970, metres east and north of the launch, metres above
+    the sea; ``top`` is the index of the highest."""
+
+    plane: Plane
+    time_s: Array
+    x_m: Array
+    y_m: Array
+    altitude_m: Array
+    top: int
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Figures:
+    """None where the flight does not tell. ``touchdown_ms`` is the rate of fall of the last
+    pieces that were heard, reduced to the ground; ``fall_ms`` the mean one reduced to sea
+    level; ``fall_spread`` the sd of the logarithm of its pieces."""
+
+    duration_s: float
+    highest_m: float | None
+    rise_ms: float | None
+    rise_sd_ms: float | None
+    fall_ms: float | None
+    fall_spread: float | None
+    touchdown_ms: float | None
+    distance_m: float
+    farthest_m: float
+    fixes: int
+    longest_gap_s: float
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Error:
+    """How far an estimate was off from where it was found or last heard."""
+
+    time_utc: float
+    off_m: float
+    radius_50_m: float
+    radius_90_m: float
+    in_50: bool
+    in_90: bool
+
+
+def track_of(flight: FlightLog) -> Track | None:
+    """None with fewer than five heights."""
+    known = [one for one in flight.fixes if one.altitude_m is not None]
+    if len(known) < 5:
+        return None
+    plane = Plane(known[0].latitude_deg, known[0].longitude_deg)
+    rows = np.array(
+        [(one.time_utc, one.latitude_deg, one.longitude_deg, one.altitude_m) for one in known]
+    )
+    _, once = np.unique(rows[:, 0], return_index=True)
+    time, lat, lon, height = rows[once].T
+    x, y = plane.to_xy(lat, lon)
+    return Track(
+        plane=plane, time_s=time, x_m=x, y_m=y, altitude_m=height, top=int(height.argmax())
+    )
+
+
+def figures(flight: FlightLog) -> Figures:
+    track = track_of(flight)
+    times = np.array([one.time_utc for one in flight.fixes])
+    flown = times[times >= flight.launch_utc]
+    first = flight.fixes[0]
+    away = [
+        distance_m(first.latitude_deg, first.longitude_deg, one.latitude_deg, one.longitude_deg)
+        for one in flight.fixes
+    ]
+    end = flight.landed_utc or float(times[-1])
+    rise = None if track is None else _rises(track, flight.launch_utc)
+    fall = None if track is None else falls(track)
+    return Figures(
+        duration_s=end - flight.launch_utc,
+        highest_m=None if track is None else float(track.altitude_m[track.top]),
+        rise_ms=None if rise is None else float(np.mean(rise)),
+        rise_sd_ms=None if rise is None else float(np.std(rise)),
+        fall_ms=None if fall is None else _mean_fall(fall),
+        fall_spread=None if fall is None else float(np.std(np.log(fall.reduced_ms))),
+        touchdown_ms=None if track is None or fall is None else _touchdown(track, fall),
+        distance_m=flight.distance_m,
+        farthest_m=max(away),
+        fixes=len(flight.fixes),
+        longest_gap_s=float(np.diff(flown).max()) if len(flown) > 1 else 0.0,
+    )
+
+
+@dataclass(frozen=True, slots=True)
+class Falls:
+    """Pieces of the fall: middle height, rate, rate reduced to sea level, how long."""
+
+    altitude_m: Array
+    rate_ms: Array
+    reduced_ms: Array
+    lasted_s: Array
+
+
+def falls(track: Track) -> Falls | None:
+    """Pieces of at least ``PIECE_S`` from the highest fix until it lies; None without any. That
+    which holds the burst itself is left out."""
+    t, z = track.time_s[track.top :], track.altitude_m[track.top :]
+    # A piece that ends on the ground holds some rest there.
+    flying = resting_m(z) + 100.0
+    rows = []
+    start = 0
+    for n in range(1, len(t)):
+        if t[n] - t[start] >= PIECE_S and flying < z[n] < z[start] - 30.0:
+            path = fall_path_m(z[[start, n]])
+            lasted = t[n] - t[start]
+            rows.append(
+                ((z[n] + z[start]) / 2.0, (z[start] - z[n]) / lasted, (path[0] - path[1]) / lasted,
+                 lasted)
+            )  # fmt: skip
+            start = n
+    falling = [row for row in rows[1:] if row[1] > FALLING_MS]
+    return Falls(*np.array(falling).T) if falling else None
+
+
+def errors(flight: FlightLog) -> Iterator[Error]:
+    """Each estimate against where it was found, else where it lay; nothing where that is not
+    known."""
+    end = ending(flight)
+    if end is None:
+        return
+    for landing in flight.landings:
+        if landing.phase is Phase.LANDED:
+            continue
+        plane = Plane(landing.latitude_deg, landing.longitude_deg)
+        x, y = plane.to_xy(*end)
+        yield Error(
+            time_utc=landing.evidence_utc,
+            off_m=math.hypot(float(x), float(y)),
+            radius_50_m=landing.radius_50_m,
+            radius_90_m=landing.radius_90_m,
+            in_50=_within(plane, landing.region_50, float(x), float(y)),
+            in_90=_within(plane, landing.region_90, float(x), float(y)),
+        )
+
+
+def ending(flight: FlightLog) -> tuple[float, float] | None:
+    """Where it was found, else its last fix if that was on the ground."""
+    if flight.found is not None and flight.found.condition.value != "lost":
+        return flight.found.latitude_deg, flight.found.longitude_deg
+    if flight.landed_utc is None:
+        return None
+    last = flight.fixes[-1]
+    return last.latitude_deg, last.longitude_deg
+
+
+def by_source(flight: FlightLog) -> list[tuple[str, int]]:
+    """How many fixes each source brought, most first."""
+    return Counter(one.source for one in flight.fixes).most_common()
+
+
+def gaps(flight: FlightLog) -> Iterator[tuple[float, float, float | None]]:
+    """(from, how long, the height before) of each silence of ``GAP_S`` or more in flight."""
+    end = flight.landed_utc or flight.fixes[-1].time_utc
+    flown = [one for one in flight.fixes if flight.launch_utc <= one.time_utc <= end]
+    for before, after in pairwise(flown):
+        if after.time_utc - before.time_utc >= GAP_S:
+            yield before.time_utc, after.time_utc - before.time_utc, before.altitude_m
+
+
+def winds(
+    track: Track, *, up: bool, step_m: float = 1_000.0
+) -> Iterator[tuple[float, float, float]]:
+    """(height, east, north) of the mean drift in steps of height, on the way up or down."""
+    part = slice(0, track.top + 1) if up else slice(track.top, None)
+    t, x, y, z = (one[part] for one in (track.time_s, track.x_m, track.y_m, track.altitude_m))
+    if not up:
+        t, x, y, z = t[::-1], x[::-1], y[::-1], z[::-1]
+    for low in np.arange(z.min(), z.max(), step_m):
+        at = np.nonzero((z >= low) & (z < low + step_m))[0]
+        if len(at) < 2 or abs(t[at[-1]] - t[at[0]]) < 20.0:
+            continue
+        lasted = t[at[-1]] - t[at[0]]
+        yield (
+            float(low + step_m / 2.0),
+            float((x[at[-1]] - x[at[0]]) / lasted),
+            float((y[at[-1]] - y[at[0]]) / lasted),
+        )
+
+
+def _rises(track: Track, launch_utc: float) -> Array | None:
+    """Rates over pieces of about a minute, from the launch to the top."""
+    up = (track.time_s >= launch_utc) & (np.arange(len(track.time_s)) <= track.top)
+    t, z = track.time_s[up], track.altitude_m[up]
+    found = []
+    start = 0
+    for n in range(1, len(t)):
+        if t[n] - t[start] >= PIECE_S:
+            found.append((z[n] - z[start]) / (t[n] - t[start]))
+            start = n
+    return np.array(found) if found else None
+
+
+def _mean_fall(fall: Falls) -> float:
+    return float((fall.reduced_ms * fall.lasted_s).sum() / fall.lasted_s.sum())
+
+
+def _touchdown(track: Track, fall: Falls) -> float | None:
+    """From the last pieces that were heard falling, by the density between there and the ground."""
+    ground = resting_m(track.altitude_m[track.top :])
+    last = fall.reduced_ms[-LAST_PIECES:]
+    path = fall_path_m(np.array([ground + 50.0, ground]))
+    return float(last.mean() * 50.0 / (path[0] - path[1]))
+
+
+def _within(plane: Plane, region: Region, x: float, y: float) -> bool:
+    rings = [plane.to_xy(*np.array(ring).T) for ring in region]
+    return bool(inside(np.array([x]), np.array([y]), rings)[0])

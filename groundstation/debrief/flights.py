@@ -1,0 +1,92 @@
+"""The flights that a store holds, each with everything that belongs to it."""
+
+from collections.abc import Iterator
+from dataclasses import dataclass
+from typing import Final
+
+from groundstation.physics.geodesy import distance_bearing
+from groundstation.records import Fix, Landing, Phase
+from groundstation.search.found import Found
+from groundstation.store.reader import Reader, Told
+
+BEFORE_S: Final = 600.0
+"""What is heard so shortly before the launch belongs to the flight."""
+
+EVER: Final = 1e12
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class FlightLog:
+    """One flight. ``fixes`` are by their own time, those at ``launch`` and before it on the ground.
+    ``burst_utc`` and ``landed_utc`` are None where they were not seen."""
+
+    number: int
+    payload: str
+    launch_utc: float
+    burst_utc: float | None
+    landed_utc: float | None
+    fixes: tuple[Fix, ...]
+    landings: tuple[Landing, ...]
+    told: tuple[Told, ...]
+    found: Found | None
+
+    @property
+    def highest(self) -> Fix | None:
+        known = [one for one in self.fixes if one.altitude_m is not None]
+        return max(known, key=lambda one: one.altitude_m or 0.0, default=None)
+
+    @property
+    def outcome(self) -> str:
+        """In a word or two."""
+        if self.found is not None:
+            lost = self.found.condition.value == "lost"
+            return "given up" if lost else f"found, {self.found.condition.value}"
+        if self.landed_utc is not None:
+            return "heard on the ground"
+        return "fall heard" if self.burst_utc is not None else "not heard to its end"
+
+    @property
+    def distance_m(self) -> float:
+        """From the launch to where it ended, as far as that is known."""
+        first, last = self.fixes[0], self.fixes[-1]
+        lat, lon = last.latitude_deg, last.longitude_deg
+        if self.found is not None:
+            lat, lon = self.found.latitude_deg, self.found.longitude_deg
+        return distance_bearing(first.latitude_deg, first.longitude_deg, lat, lon)[0]
+
+
+def flights(reader: Reader) -> Iterator[FlightLog]:
+    """All of them, oldest first, numbered from 1 as long as none is deleted."""
+    begun = sorted(
+        (change.since_utc, payload)
+        for payload in reader.payloads()
+        for change in reader.phases(payload)
+        if change.phase is Phase.ASCENT
+    )
+    for number, (launch, payload) in enumerate(begun, 1):
+        following = [at for at, name in begun if name == payload and at > launch]
+        until = min(following, default=EVER)
+        yield _flight(reader, number, payload, launch, until - BEFORE_S)
+
+
+def _flight(reader: Reader, number: int, payload: str, launch: float, until: float) -> FlightLog:
+    fixes = tuple(
+        one for _, one in reader.fixes(payload, launch - BEFORE_S) if one.time_utc < until
+    )
+    changes = [one for one in reader.phases(payload) if launch <= one.since_utc < until]
+    bursts = [one.since_utc for one in changes if one.phase is Phase.DESCENT]
+    landed = [one.since_utc for one in changes if one.phase is Phase.LANDED]
+    found = [
+        one for one in reader.found() if one.payload == payload and launch <= one.told_utc < until
+    ]
+    return FlightLog(
+        number=number,
+        payload=payload,
+        launch_utc=launch,
+        burst_utc=bursts[-1] if bursts else None,
+        landed_utc=landed[-1] if landed else None,
+        fixes=fixes,
+        landings=tuple(reader.landings(payload, launch - BEFORE_S, until)),
+        told=reader.told(payload, launch - BEFORE_S, until),
+        found=found[-1] if found else None,
+    )

@@ -1,0 +1,278 @@
+"""The logbook, the exports and the report of a real flight, against reference programs."""
+
+import asyncio
+import csv
+import io
+import json
+import math
+import sys
+import xml.etree.ElementTree as ET
+from collections.abc import AsyncIterator
+from dataclasses import replace
+from pathlib import Path
+
+import gpxpy
+import numpy as np
+import pytest
+import pytest_asyncio
+from fluids.atmosphere import ATMOSPHERE_1976
+from geographiclib.geodesic import Geodesic
+from lxml import etree
+from playwright.async_api import async_playwright
+
+from groundstation.commands.debriefing import logbook_lines, write_export, write_report
+from groundstation.debrief import exports
+from groundstation.debrief.figures import errors, falls, figures, track_of, winds
+from groundstation.debrief.flights import FlightLog, flights
+from groundstation.debrief.report import report_html
+from groundstation.errors import InputFileError
+from groundstation.flight.settings import PlanSettings
+from groundstation.recording import read_recording
+from groundstation.records import Report
+from groundstation.search.found import Condition, Found
+from groundstation.store.reader import Reader
+from tests.support.browser import CHROMIUM, FLAGS
+from tests.support.live_station import LiveStation
+
+pytestmark = pytest.mark.asyncio(loop_scope="module")
+
+
+@pytest_asyncio.fixture(scope="module", loop_scope="module")
+async def database(shared: Path, tmp_path_factory: pytest.TempPathFactory) -> AsyncIterator[Path]:
+    """f19 of the real flights, through the station."""
+    path = shared / "flights" / "packets" / "f19.txt"
+    recording = read_recording(path)
+    tracker = next(
+        report.tracker
+        for frame in recording.frames
+        for report in recording.decoder.decode(frame.data, frame.received_utc)
+        if isinstance(report, Report)
+    )
+    station = LiveStation(
+        tmp_path_factory.mktemp("debrief"),
+        f'[[payload]]\nname = "flight"\n[[payload.tracker]]\nid = "{tracker}"\n[[source]]\n'
+        f'name = "recorded"\nkind = "recording"\npath = "{path}"\n',
+        500.0,
+    )
+    await station.start(recording.frames[0].received_utc - 60.0)
+    while True:
+        state = await station.state()
+        assert state is not None
+        if state["sources"][0]["state"] == "ended" and state["payloads"][0]["phase"] == "landed":
+            break
+    await station.stop()
+    yield station.database
+
+
+@pytest.fixture
+def flight(database: Path) -> FlightLog:
+    with Reader(database) as reader:
+        [one] = flights(reader)
+    return one
+
+
+async def test_the_logbook_has_it(database: Path) -> None:
+    [line] = logbook_lines(database, None)
+    assert "31.4 km" in line
+    assert "heard on the ground" in line
+    assert list(logbook_lines(database, "other")) == ["There is no flight in it."]
+
+
+async def test_figures_agree_with_the_recorded_track(flight: FlightLog, shared: Path) -> None:
+    """The same balloon's own track file, by plain arithmetic."""
+    with (shared / "flights" / "tracks" / "f19.csv").open() as file:
+        rows = list(csv.DictReader(file))
+    highest = max(float(row["alt_m"]) for row in rows)
+    known = figures(flight)
+    assert known.highest_m == pytest.approx(highest, abs=5.0)
+    there = Geodesic.WGS84.Inverse(
+        flight.fixes[0].latitude_deg, flight.fixes[0].longitude_deg,
+        flight.fixes[-1].latitude_deg, flight.fixes[-1].longitude_deg,
+    )  # fmt: skip
+    assert known.distance_m == pytest.approx(there["s12"], rel=1e-6)
+    assert known.touchdown_ms is not None
+    assert 3.0 < known.touchdown_ms < 11.0
+    # By hand from the track file: how long the fall took from 10 km to 1 km, over the path of
+    # sqrt(rho / rho0) between them (7,804.0 - 976.2 m, an independent integral).
+    fell = [(float(row["alt_m"]), row["time"]) for row in rows]
+    top = max(range(len(fell)), key=lambda n: fell[n][0])
+    down = [(height, np.datetime64(at.rstrip("Z"))) for height, at in fell[top:]]
+    first = next(at for height, at in down if height <= 10_000.0)
+    last = next(at for height, at in down if height <= 1_300.0)
+    seconds = float((last - first) / np.timedelta64(1, "s"))
+    assert known.fall_ms == pytest.approx((7_804.0 - 1_260.0) / seconds, rel=0.15)
+
+
+async def test_falls_are_reduced_by_the_standard_atmosphere(flight: FlightLog) -> None:
+    """rate sqrt(rho / rho0) in the middle of each piece, by fluids (US Standard Atmosphere 1976);
+    the pieces are short enough for the middle to stand for the whole to a few per cent."""
+    track = track_of(flight)
+    assert track is not None
+    fall = falls(track)
+    assert fall is not None
+    low = fall.altitude_m < 15_000.0
+    assert low.sum() >= 8
+    for height, rate, reduced in zip(
+        fall.altitude_m[low], fall.rate_ms[low], fall.reduced_ms[low], strict=True
+    ):
+        thin = math.sqrt(ATMOSPHERE_1976(float(height)).rho / 1.225)
+        assert reduced == pytest.approx(rate * thin, rel=0.03)
+
+
+async def test_winds_are_drift_over_time(flight: FlightLog) -> None:
+    """The hodograph's points by hand from the first and last fix of a layer."""
+    track = track_of(flight)
+    assert track is not None
+    for height, east, north in winds(track, up=True):
+        z = track.altitude_m[: track.top + 1]
+        at = np.nonzero((z >= height - 500.0) & (z < height + 500.0))[0]
+        lasted = track.time_s[at[-1]] - track.time_s[at[0]]
+        assert east == pytest.approx((track.x_m[at[-1]] - track.x_m[at[0]]) / lasted)
+        assert north == pytest.approx((track.y_m[at[-1]] - track.y_m[at[0]]) / lasted)
+
+
+async def test_errors_are_distances_to_where_it_ended(flight: FlightLog) -> None:
+    off = list(errors(flight))
+    assert len(off) > 50
+    last = flight.fixes[-1]
+    for one, landing in zip(off[:5], flight.landings[:5], strict=True):
+        there = Geodesic.WGS84.Inverse(
+            landing.latitude_deg, landing.longitude_deg, last.latitude_deg, last.longitude_deg
+        )
+        assert one.off_m == pytest.approx(there["s12"], rel=2e-3)
+    found = Found(
+        payload="flight", time_utc=0.0, told_utc=0.0, latitude_deg=flight.landings[0].latitude_deg,
+        longitude_deg=flight.landings[0].longitude_deg, condition=Condition.WHOLE,
+    )  # fmt: skip
+    assert next(iter(errors(replace(flight, found=found)))).off_m == pytest.approx(0.0, abs=0.01)
+    unknown = replace(flight, landed_utc=None)
+    assert list(errors(unknown)) == []
+
+
+async def test_gpx_is_read_by_a_reference_library_exactly(flight: FlightLog) -> None:
+    """gpxpy (Apache-2.0) reads each point back to the digits that were written."""
+    read = gpxpy.parse(exports.gpx(flight))
+    points = read.tracks[0].segments[0].points
+    assert len(points) == len(flight.fixes)
+    for point, fix in zip(points, flight.fixes, strict=True):
+        assert point.latitude == round(fix.latitude_deg, 6)
+        assert point.longitude == round(fix.longitude_deg, 6)
+        assert point.elevation == (None if fix.altitude_m is None else round(fix.altitude_m, 1))
+        assert point.time is not None
+        assert point.time.timestamp() == pytest.approx(fix.time_utc, abs=1e-3)
+    assert [one.name for one in read.waypoints] == ["launch", "burst", "last heard"]
+
+
+async def test_kml_keeps_to_the_published_schema(flight: FlightLog) -> None:
+    """OGC's own XSD of KML, as fastkml (LGPL) carries it."""
+    import fastkml  # noqa: PLC0415
+
+    folder = Path(fastkml.__file__).parent / "schema"
+    [schema] = [one for one in folder.glob("*.xsd") if one.name.startswith("ogckml")]
+    validator = etree.XMLSchema(etree.parse(str(schema)))
+    document = etree.fromstring(exports.kml(flight).encode())
+    assert validator.validate(document), validator.error_log
+    line = document.findtext(".//{*}LineString/{*}coordinates")
+    assert line is not None
+    lon, lat, height = (float(one) for one in line.split()[-1].split(","))
+    last = flight.fixes[-1]
+    assert (lat, lon) == (round(last.latitude_deg, 6), round(last.longitude_deg, 6))
+    assert height == pytest.approx(last.altitude_m or 0.0, abs=0.05)
+
+
+async def test_geojson_has_longitude_first_and_closed_rings(flight: FlightLog) -> None:
+    """RFC 7946, 3.1.1 and 3.1.6."""
+    told = json.loads(exports.geojson(flight))
+    line, *points = told["features"]
+    assert line["geometry"]["coordinates"][0][0] == round(flight.fixes[0].longitude_deg, 6)
+    assert sum(one["geometry"]["type"] == "Point" for one in points) == len(flight.fixes)
+    for one in points:
+        if one["geometry"]["type"] == "Polygon":
+            for ring in one["geometry"]["coordinates"]:
+                assert ring[0] == ring[-1]
+
+
+async def test_csv_and_gpx_go_round(flight: FlightLog, tmp_path: Path) -> None:
+    """Read again by the replay's own readers: the same places, to the stated digits."""
+    for form in ("csv", "gpx"):
+        path = tmp_path / f"flight.{form}"
+        path.write_text(exports.FORMS[form](flight))
+        recording = read_recording(path)
+        back = [
+            report
+            for frame in recording.frames
+            for report in recording.decoder.decode(frame.data, frame.received_utc)
+            if isinstance(report, Report)
+        ]
+        assert len(back) == len(flight.fixes)
+        for mine, fix in zip(back, flight.fixes, strict=True):
+            assert mine.latitude_deg == round(fix.latitude_deg, 6)
+            assert mine.altitude_m == pytest.approx(fix.altitude_m, abs=0.051)
+
+
+async def test_the_position_log_leaves_no_two_hours_out(flight: FlightLog) -> None:
+    """14 CFR 101.39(a)(1) and SERA Appendix 2, 6: at least every two hours."""
+    lines = exports.position_log(flight).splitlines()[1:]
+    times = [np.datetime64(line.split("Z")[0]) for line in lines]
+    assert max(np.diff(times)) <= np.timedelta64(2 * 3600 + 600, "s")
+    assert "burst" in exports.position_log(flight)
+
+
+async def test_names_from_the_radio_stay_text(flight: FlightLog) -> None:
+    hostile = replace(
+        flight,
+        payload="<script>\x00\ud800&",
+        fixes=tuple(
+            replace(one, source="=cmd()", telemetry=(("<b>", 1.0),)) for one in flight.fixes
+        ),
+    )
+    ET.fromstring(exports.gpx(hostile))
+    ET.fromstring(exports.kml(hostile))
+    rows = list(csv.reader(io.StringIO(exports.table(hostile))))
+    assert rows[1][5] == "'=cmd()"
+    html = report_html(replace(hostile, payload="<script>alert(1)</script>"))
+    assert "<script>" not in html
+
+
+async def test_the_report_stands_alone_and_is_small(
+    database: Path, flight: FlightLog, tmp_path: Path
+) -> None:
+    out = tmp_path / "report.html"
+    assert "flight 1" in write_report(database, None, None, out)
+    assert out.stat().st_size < 3_000_000
+    plan = PlanSettings(descent_rate_ms=6.0)
+    out.write_text(report_html(flight, plan))
+    asked: list[str] = []
+    async with async_playwright() as playwright:
+        browser = await playwright.chromium.launch(executable_path=CHROMIUM, args=list(FLAGS))
+        page = await browser.new_page(viewport={"width": 360, "height": 740})
+        page.on("request", lambda request: asked.append(request.url))
+        page.on("pageerror", lambda error: asked.append(str(error)))
+        await page.goto(out.as_uri())
+        assert await page.locator("figure").count() >= 7
+        text = await page.locator("body").inner_text()
+        await browser.close()
+    assert asked == [out.as_uri()]
+    for word in ("31,365 m", "Beside the plan", "Hodograph", "recorded", "burst at 31.4 km"):
+        assert word in text
+
+
+async def test_a_flight_that_is_not_there_is_told(database: Path, tmp_path: Path) -> None:
+    with pytest.raises(InputFileError, match="holds 1 flights"):
+        write_export(database, 7, "gpx", tmp_path / "x")
+
+
+async def test_the_commands_as_they_are_typed(database: Path, tmp_path: Path) -> None:
+    for words in (
+        ("logbook", database),
+        ("debrief", database, "--out", tmp_path / "report.html"),
+        ("export", database, "--form", "gpx", "--out", tmp_path / "flight.gpx"),
+    ):
+        process = await asyncio.create_subprocess_exec(
+            sys.executable, "-m", "groundstation", *words,
+            stdout=asyncio.subprocess.PIPE, stderr=asyncio.subprocess.STDOUT,
+        )  # fmt: skip
+        said, _ = await process.communicate()
+        assert process.returncode == 0, said.decode()
+        assert "flight" in said.decode()
+    assert (tmp_path / "report.html").stat().st_size > 10_000
