@@ -16,6 +16,7 @@ from numpy.typing import NDArray
 
 from groundstation.errors import ConfigurationError
 from groundstation.physics.geodesy import Plane
+from groundstation.physics.region import inside
 
 Array = NDArray[np.float64]
 
@@ -72,14 +73,12 @@ def near(
 
 def _near(plane: Plane, hazard: Hazard) -> NearHazard | None:
     best = (math.inf, 0.0)
-    inside = False
-    for part in hazard.parts:
-        x, y = plane.to_xy(part[:, 1], part[:, 0])
-        if hazard.area:
-            inside ^= _around(x, y)
+    lines = [plane.to_xy(part[:, 1], part[:, 0]) for part in hazard.parts]
+    for x, y in lines:
         px, py = _nearest(x, y)
         best = min(best, (math.hypot(px, py), math.degrees(math.atan2(px, py)) % 360.0))
-    distance = 0.0 if inside else best[0]
+    here = np.zeros(1)
+    distance = 0.0 if hazard.area and inside(here, here, lines)[0] else best[0]
     return NearHazard(hazard, distance, best[1]) if distance <= NEAR_M else None
 
 
@@ -93,14 +92,6 @@ def _nearest(x: Array, y: Array) -> tuple[float, float]:
     px, py = x[:-1] + along * dx, y[:-1] + along * dy
     at = int(np.argmin(px * px + py * py))
     return float(px[at]), float(py[at])
-
-
-def _around(x: Array, y: Array) -> bool:
-    """Whether the ring goes around the origin (even-odd rule)."""
-    crosses = (y[:-1] > 0.0) != (y[1:] > 0.0)
-    rise = np.where(crosses, y[1:] - y[:-1], 1.0)
-    at = x[:-1] - y[:-1] * (x[1:] - x[:-1]) / rise
-    return bool(np.count_nonzero(crosses & (at > 0.0)) % 2)
 
 
 def _hazard(feature: dict[str, Any]) -> Hazard:

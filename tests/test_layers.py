@@ -15,7 +15,7 @@ MAY_IMPORT: Mapping[str, set[str]] = {
     "decoders": set(),
     "flight": {"physics"},
     "search": {"physics"},
-    "planning": {"physics", "flight", "settings_builder"},
+    "planning": {"physics", "flight", "search", "settings_builder"},
     "store": {"flight", "jsonout", "search"},
     "sources": {"decoders", "recording", "recordings", "logs"},
     "weather": {"physics"},

@@ -14,6 +14,7 @@ from groundstation.alerts.targets import build_targets
 from groundstation.clock import SystemClock
 from groundstation.config import AnyTargetSettings, StationSettings, load
 from groundstation.errors import GroundstationError
+from groundstation.hazards import read_hazards
 from groundstation.jsonout import iso_utc
 from groundstation.records import Alert, AlertKind, Message, Phase, Urgency
 from groundstation.sources.build import SourceSettings
@@ -75,6 +76,7 @@ def check_all(
         report.run("disk", lambda: look_at_disk(settings.station.data_dir))
         report.run("clock", look_at_clock)
         report.run("page", lambda: look_at_port(settings.web))
+        report.run("map", lambda: look_at_map(settings))
         asyncio.run(_try_all(settings, report, send=send, wait_s=wait_s))
     finally:
         if config is None:
@@ -124,6 +126,23 @@ def look_at_port(settings: WebSettings) -> str:
                 "Otherwise set another web.port"
             ) from error
     return f"{address} is free"
+
+
+def look_at_map(settings: StationSettings) -> str:
+    """Whether the files of the map, and the areas to keep out of, can be read."""
+    found = []
+    folder = settings.map.folder
+    if folder is not None:
+        if not folder.is_dir():
+            raise _FailureError(f"{folder} is not there; make it, or leave map.folder out")
+        maps = [one.name for one in folder.iterdir() if one.suffix in (".pmtiles", ".mbtiles")]
+        found.append(f"{len(maps)} map files in {folder}")
+    if settings.map.tiles:
+        found.append(f"tiles from {settings.map.origin}")
+    for what, path in (("hazards", settings.map.hazards), ("keep-outs", settings.landing.keep_out)):
+        if path is not None:
+            found.append(f"{len(read_hazards(path))} {what}")
+    return ", ".join(found) or "none is given: the page shows a net of degrees"
 
 
 async def _try_all(

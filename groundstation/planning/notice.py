@@ -14,6 +14,7 @@ from groundstation.planning.course import FL600_M, Course
 from groundstation.planning.forecast import Forecast
 from groundstation.planning.settings import FlightFile, SiteSettings
 from groundstation.planning.spread import Plan
+from groundstation.search.places import degrees_minutes
 from groundstation.units import FOOT_M, NAUTICAL_MILE_M
 
 DRAFT: Final = (
@@ -29,11 +30,12 @@ def notice_lines(
 ) -> Iterator[tuple[str, str]]:
     """(what is asked for, the answer), in the order of the usual form."""
     site, lift = flight.site, plan.lift
+    minutes = degrees_minutes(site.latitude_deg, site.longitude_deg)
     launch = forecast.launch_utc
     yield "Identification", f"{flight.name}, unmanned free balloon"
     yield "Operator", flight.operator or "(not given)"
     yield "Telephone", flight.contact or "(not given)"
-    yield "Launch site", f"{site.name}, {_degrees(site)}; {_minutes(site)}"
+    yield "Launch site", f"{site.name}, {_degrees(site)}; {minutes}"
     if flight.reference is not None:
         away, bearing = distance_bearing(
             flight.reference.latitude_deg, flight.reference.longitude_deg,
@@ -119,15 +121,6 @@ def _course(course: Course, launch_utc: float) -> Iterator[str]:
 
 def _degrees(site: SiteSettings) -> str:
     return f"{site.latitude_deg:.5f}, {site.longitude_deg:.5f}"
-
-
-def _minutes(site: SiteSettings) -> str:
-    def one(value: float, sides: str, digits: int) -> str:
-        tenths = round(abs(value) * 6_000.0)
-        whole, minutes = divmod(tenths, 6_000)
-        return f"{whole:0{digits}d}°{minutes / 100.0:05.2f}′{sides[0] if value >= 0 else sides[1]}"
-
-    return f"{one(site.latitude_deg, 'NS', 2)} {one(site.longitude_deg, 'EW', 3)}"
 
 
 def _moment(time_utc: float) -> datetime:

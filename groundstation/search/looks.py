@@ -12,6 +12,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from groundstation.physics.geodesy import Plane
+from groundstation.physics.region import inside
 
 Array = NDArray[np.float64]
 
@@ -76,7 +77,8 @@ class Look:
         px, py = plane.to_xy(lat, lon)
         away = _distance(px, py, x, y, closed=self.area)
         if self.area:
-            away = np.where(_inside(px, py, x, y), 0.0, away)
+            ring = (np.append(px, px[0]), np.append(py, py[0]))
+            away = np.where(inside(x, y, [ring]), 0.0, away)
         if self.kind is LookKind.SEARCHED:
             return np.where(away <= self.reach_m, self.chance, 0.0)
         return np.asarray(self.chance * np.exp2(-((away / self.reach_m) ** 2)))
@@ -94,15 +96,3 @@ def _distance(px: Array, py: Array, x: Array, y: Array, *, closed: bool) -> Arra
         along = np.clip(along, 0.0, 1.0)
         best = np.minimum(best, np.hypot(x - px[n] - along * dx, y - py[n] - along * dy))
     return np.asarray(best)
-
-
-def _inside(px: Array, py: Array, x: Array, y: Array) -> NDArray[np.bool_]:
-    """Whether a ray to the east crosses the outline an odd number of times."""
-    inside = np.zeros(x.shape, dtype=bool)
-    qx, qy = np.roll(px, -1), np.roll(py, -1)
-    for ax, ay, bx, by in zip(px, py, qx, qy, strict=True):
-        if ay == by:
-            continue
-        crosses = (ay > y) != (by > y)
-        inside ^= crosses & (x < ax + (y - ay) * (bx - ax) / (by - ay))
-    return inside

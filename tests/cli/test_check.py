@@ -1,6 +1,8 @@
 """The check command against real sockets, a real disk and a real HTTP target."""
 
 import socket
+import subprocess
+import sys
 import threading
 from collections.abc import Iterator
 from http.server import BaseHTTPRequestHandler, HTTPServer
@@ -142,3 +144,27 @@ def test_a_disk_that_will_be_made(tmp_path: Path) -> None:
 
 def test_the_clock_is_asked() -> None:
     assert "synchronised" in look_at_clock()
+
+
+def test_the_maps_files_are_looked_at(tmp_path: Path) -> None:
+    good = tmp_path / "good.geojson"
+    good.write_text('{"features": []}')
+    station = (
+        '[station]\ndata_dir = "d"\n[web]\nport = 0\n[[payload]]\nname = "x"\n[[payload.tracker]]\n'
+        'id = "Q0HAB-11"\n[[source]]\nname = "r"\nkind = "recording"\n'
+        'path = "resource:rehearsal.txt"\n[[target]]\nkind = "terminal"\n[map]\n'
+    )
+    for more, says in (
+        ('hazards = "good.geojson"', "ok    map: 0 hazards"),
+        ('folder = "maps"', "FAIL  map: "),
+        ('hazards = "none.geojson"', "FAIL  map: "),
+        ("", "ok    map: none is given"),
+    ):
+        file = tmp_path / "station.toml"
+        file.write_text(station + more + "\n")
+        done = subprocess.run(
+            [sys.executable, "-m", "groundstation", "check", "--config", file, "--no-send",
+             "--wait", "0.1"],
+            capture_output=True, text=True, check=False,
+        )  # fmt: skip
+        assert says in done.stdout, done.stdout + done.stderr

@@ -85,7 +85,7 @@ def test_the_notice_has_what_the_forms_ask_for(
     text = told(flight, plan, flown)
     for asked in (
         r"Identification: +kanalas-1", r"Operator: +Pusztaszél", r"Telephone: +\+36",
-        r"Launch site: .*47\.10000, 20\.30000; 47°06\.00′N 020°18\.00′E",
+        r"Launch site: .*47\.10000, 20\.30000; N 47° 06\.000′ E 020° 18\.000′",
         r"10\.7 NM, 106° true", r"Launch window: +2026-05-16 08:00 UTC to 2026-05-16 09:00 UTC",
         r"10:00 to 11:00 local", r"Balloon at launch: +1\.9 m across", r"Suspension: +12 m",
         r"Payload: +1\.26 kg in all: cameras 0\.90 kg, tracker 0\.25 kg, parachute 0\.11 kg",
