@@ -1,6 +1,9 @@
 """What is kept out of the log."""
 
 import logging
+import os
+import subprocess
+import sys
 
 import pytest
 from aiohttp.http_exceptions import BadStatusLine
@@ -22,3 +25,16 @@ def test_strangers_do_not_fill_the_log(
         assert ("while handling" in capsys.readouterr().err) is kept
     finally:
         logging.getLogger().handlers[:] = before
+
+
+def test_the_journal_is_told_how_grave_each_line_is() -> None:
+    """sd-daemon(3): a number in angle brackets before each line, as syslog counts."""
+    script = (
+        "import logging; from groundstation.logs import start_logging; start_logging('info');"
+        " logging.getLogger('x').warning('two\\nlines'); logging.getLogger('x').info('fine')"
+    )
+    done = subprocess.run(
+        [sys.executable, "-c", script], capture_output=True, text=True, check=True,
+        env={**os.environ, "JOURNAL_STREAM": "8:1"},
+    )  # fmt: skip
+    assert done.stderr.splitlines() == ["<4>WARNING x: two", "<4>lines", "<6>INFO x: fine"]

@@ -61,7 +61,8 @@ def plan(
     file's [aim] says what is solved for. Thresholds of rules are told, never that something is
     allowed.
     """
-    from groundstation.commands.planning import PlanRequest, plan_text  # noqa: PLC0415
+    from groundstation.commands.plan_words import plan_text  # noqa: PLC0415
+    from groundstation.commands.planning import PlanRequest, work, write  # noqa: PLC0415
 
     request = PlanRequest(
         flight=flight,
@@ -75,4 +76,6 @@ def plan(
         notice=notice,
         brief=brief,
     )
-    click.echo(plan_text(request, as_json=as_json))
+    worked = work(request)
+    write(request, worked)
+    click.echo(plan_text(worked, as_json=as_json))

@@ -19,7 +19,7 @@ from groundstation.flight.settings import FlightSettings, PlanSettings, Terrain
 from groundstation.flight.state import FlightState, Motion
 from groundstation.flight.track import Point, Track
 from groundstation.physics.atmosphere import SEA_LEVEL_DENSITY_KGM3
-from groundstation.physics.geodesy import Plane
+from groundstation.physics.geodesy import Plane, distance_m
 from groundstation.physics.layers import shares_m
 from groundstation.physics.region import inside
 from groundstation.physics.wind import WindsAloft
@@ -31,6 +31,7 @@ Array = NDArray[np.float64]
 
 MEMBERS: Final = 1_000
 FIRST_S: Final = 60.0
+NEAREST_M: Final = 1_000.0
 OLDEST_S: Final = 24 * 3600.0
 SD_GROWS_MS: Final = 0.25
 """Per hour between the winds and the launch, in quadrature with what they are off at first:
@@ -39,9 +40,11 @@ judgement."""
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Winds:
-    """Winds aloft at one time; ``time_utc`` is None where the file does not say."""
+    """Winds aloft at one time and place (latitude and longitude in degrees); None where the file
+    does not say."""
 
     time_utc: float | None
+    place: tuple[float, float] | None = None
     aloft: WindsAloft
 
 
@@ -56,9 +59,38 @@ class Forecast:
     basis: str
 
 
-def winds_at(winds: Sequence[Winds], time_utc: float) -> WindsAloft:
-    """Between two of them in time, or the nearest, wider by its age. Raises
-    ``OutOfModelRangeError`` where none is near."""
+def winds_at(
+    winds: Sequence[Winds], time_utc: float, near: tuple[float, float] | None = None
+) -> WindsAloft:
+    """Between those around in time, and weighed by the square of their nearness to the place
+    ``near`` where they are of several places (Shepard 1968). Wider by their age. Raises
+    ``OutOfModelRangeError`` where none is near in time."""
+    places = list(dict.fromkeys(one.place for one in winds))
+    if len(places) == 1 or near is None:
+        return _at_time(winds, time_utc)
+    each = [
+        (place, _at_time([one for one in winds if one.place == place], time_utc))
+        for place in places
+        if place is not None
+    ]
+    if not each:
+        return _at_time(winds, time_utc)
+    away = np.array([distance_m(*near, *place) for place, _ in each])
+    weights = 1.0 / np.maximum(away, NEAREST_M) ** 2
+    weights /= weights.sum()
+    first = each[0][1]
+    return replace(
+        first,
+        u_ms=np.sum([w * one.u_ms for w, (_, one) in zip(weights, each, strict=True)], axis=0),
+        v_ms=np.sum([w * one.v_ms for w, (_, one) in zip(weights, each, strict=True)], axis=0),
+        lowest_m=max(one.lowest_m for _, one in each),
+        highest_m=min(one.highest_m for _, one in each),
+        sd_ms=float(np.sum([w * one.sd_ms for w, (_, one) in zip(weights, each, strict=True)])),
+    )
+
+
+def _at_time(winds: Sequence[Winds], time_utc: float) -> WindsAloft:
+    """Between two of them in time, or the nearest."""
     undated = [one for one in winds if one.time_utc is None]
     if undated:
         return undated[-1].aloft

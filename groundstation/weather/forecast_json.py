@@ -10,6 +10,7 @@ Shape from memory and the public documentation of such services.
 import json
 import math
 import re
+from dataclasses import replace
 from datetime import UTC, datetime
 from typing import Any, Final
 
@@ -45,7 +46,12 @@ def read_forecast(text: str, name: str) -> list[WindTable]:
                 f"{name} holds no pressure levels; ask the service for wind_speed_850hPa and the"
                 " like, with wind_direction and geopotential_height"
             )
-        tables = [_table(n, levels, hourly, units, at) for n, at in enumerate(times)]
+        place = None
+        if "latitude" in told and "longitude" in told:
+            place = (float(told["latitude"]), float(told["longitude"]))
+        tables = [
+            replace(_table(n, levels, hourly, units, at), place=place) for n, at in enumerate(times)
+        ]
     except (KeyError, TypeError, ValueError, AttributeError, IndexError, RecursionError) as error:
         raise InputFileError(
             f"{name} is no forecast with hourly pressure levels: {error}"

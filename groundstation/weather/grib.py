@@ -43,7 +43,10 @@ def read_grib(path: Path, latitude_deg: float, longitude_deg: float) -> list[Win
             found[valid_utc][level][name] = value
     except (OSError, eccodes.CodesInternalError) as error:
         raise InputFileError(f"{path} can't be read as GRIB: {error}") from error
-    tables = [_table(levels, valid_utc, path) for valid_utc, levels in sorted(found.items())]
+    tables = [
+        _table(levels, valid_utc, path, (latitude_deg, longitude_deg))
+        for valid_utc, levels in sorted(found.items())
+    ]
     tables = [one for one in tables if len(one.height_m) >= 2]
     if not tables:
         raise InputFileError(
@@ -82,7 +85,12 @@ def _valid_utc(eccodes: Any, handle: Any) -> float:
     return float(day.astype(int) + 3_600 * (time // 100) + 60 * (time % 100))
 
 
-def _table(levels: dict[float, dict[str, float]], valid_utc: float, path: Path) -> WindTable:
+def _table(
+    levels: dict[float, dict[str, float]],
+    valid_utc: float,
+    path: Path,
+    place: tuple[float, float],
+) -> WindTable:
     whole = [one for one in levels.values() if all(name in one for name in WANTED)]
     rows = []
     for one in whole:
@@ -91,4 +99,4 @@ def _table(levels: dict[float, dict[str, float]], valid_utc: float, path: Path) 
         rows.append((EARTH_M * one["gh"] / (EARTH_M - one["gh"]), one["u"], one["v"]))
     rows.sort()
     heights, east, north = np.array(rows, dtype=float).reshape(-1, 3).T
-    return WindTable(heights, east, north, valid_utc)
+    return WindTable(heights, east, north, valid_utc, place)

@@ -25,6 +25,9 @@ FASTEST_MS: Final = 150.0
 EARTH_M: Final = 6_356_766.0
 """Effective radius of the Earth for geopotential height (US Standard Atmosphere 1976)."""
 
+Place = tuple[float, float]
+"""Latitude and longitude in degrees."""
+
 _MISSING: Final = (-9999, -8888)
 
 
@@ -32,13 +35,15 @@ _MISSING: Final = (-9999, -8888)
 class WindTable:
     """Wind towards east and north in m/s at rising heights in metres; shapes (levels,).
 
-    ``time_utc`` is when it was measured or is valid, None where the file does not say.
+    ``time_utc`` is when it was measured or is valid, ``place`` where (latitude and longitude in
+    degrees); None where the file does not say.
     """
 
     height_m: Array
     east_ms: Array
     north_ms: Array
     time_utc: float | None
+    place: tuple[float, float] | None = None
 
 
 def read_winds(path: Path, near_utc: float | None = None) -> WindTable:
@@ -76,7 +81,7 @@ def _tables(path: Path, text: str) -> list[WindTable]:
     missing = [name for name in NEEDED if name not in (reader.fieldnames or ())]
     if missing:
         raise InputFileError(f"{path}, line 1: no column {', '.join(missing)}")
-    rows: dict[float | None, list[tuple[float, float, float]]] = {}
+    rows: dict[tuple[float | None, Place | None], list[tuple[float, float, float]]] = {}
     times = []
     for row in reader:
         if any(not (row[name] or "").strip() for name in NEEDED):
@@ -84,6 +89,7 @@ def _tables(path: Path, text: str) -> list[WindTable]:
         try:
             height, direction, speed = (float(row[name]) for name in NEEDED)
             valid_utc = _utc(row["valid"]) if row.get("valid") else None
+            place = (float(row["lat"]), float(row["lon"])) if row.get("lat") else None
             if row.get("time"):
                 times.append(_utc(row["time"]))
         except ValueError as error:
@@ -93,11 +99,14 @@ def _tables(path: Path, text: str) -> list[WindTable]:
                 f"{path}, line {reader.line_num}: {speed:g} m/s from {direction:g} degrees at"
                 f" {height:g} m can't be"
             )
-        rows.setdefault(valid_utc, []).append((height, direction, speed))
+        if valid_utc is None:
+            # One ascent, along whose way the place changes.
+            place = None
+        rows.setdefault((valid_utc, place), []).append((height, direction, speed))
     taken_utc = sum(times) / len(times) if times else None
     return [
-        _built(levels, taken_utc if valid_utc is None else valid_utc)
-        for valid_utc, levels in rows.items()
+        _built(levels, taken_utc if valid_utc is None else valid_utc, place)
+        for (valid_utc, place), levels in rows.items()
     ]
 
 
@@ -111,11 +120,12 @@ def _igra(text: str) -> list[WindTable]:
     tables = []
     rows: list[tuple[float, float, float]] = []
     time_utc: float | None = None
+    place: Place | None = None
     for line in [*text.splitlines(), "#"]:
         if line.startswith("#"):
             if rows:
-                tables.append(_built(rows, time_utc))
-            rows, time_utc = [], _igra_time(line)
+                tables.append(_built(rows, time_utc, place))
+            rows, time_utc, place = [], _igra_time(line), _igra_place(line)
             continue
         try:
             height, direction, speed = int(line[16:21]), int(line[40:45]), int(line[46:51])
@@ -126,6 +136,15 @@ def _igra(text: str) -> list[WindTable]:
         above = EARTH_M * height / (EARTH_M - height)
         rows.append((above, float(direction), speed / 10.0))
     return tables
+
+
+def _igra_place(header: str) -> Place | None:
+    """Columns 56-62 and 64-71: ten-thousandths of a degree."""
+    try:
+        lat, lon = int(header[55:62]) / 1e4, int(header[63:71]) / 1e4
+    except ValueError:
+        return None
+    return (lat, lon) if abs(lat) <= 90.0 and abs(lon) <= 180.0 else None
 
 
 def _igra_time(header: str) -> float | None:
@@ -146,9 +165,11 @@ def _igra_time(header: str) -> float | None:
     return moment - 86_400.0 if released and int(release[:2]) > hour + 12 else moment
 
 
-def _built(rows: list[tuple[float, float, float]], time_utc: float | None) -> WindTable:
+def _built(
+    rows: list[tuple[float, float, float]], time_utc: float | None, place: Place | None
+) -> WindTable:
     table = np.array(sorted(dict.fromkeys(rows)), dtype=float).reshape(-1, 3)
     _, once = np.unique(table[:, 0], return_index=True)
     height, direction, speed = table[once].T
     towards = np.radians(direction + 180.0)
-    return WindTable(height, speed * np.sin(towards), speed * np.cos(towards), time_utc)
+    return WindTable(height, speed * np.sin(towards), speed * np.cos(towards), time_utc, place)

@@ -15,7 +15,7 @@ from groundstation.planning.brief import CHECKLIST, brief_html
 from groundstation.planning.course import course
 from groundstation.planning.decision import Word, daylight_s, weighed, word
 from groundstation.planning.flight_file import read_flight
-from groundstation.planning.forecast import Forecast, forecast, plan_settings
+from groundstation.planning.forecast import Forecast, Winds, forecast, plan_settings, winds_at
 from groundstation.planning.notice import notice_lines, notice_text
 from groundstation.planning.settings import FlightFile, LimitSettings
 from groundstation.planning.spread import Plan, planned
@@ -173,3 +173,18 @@ def test_the_brief_stands_alone_and_takes_names_as_text(
         assert all(item in html for item in items)
     for claim in ("legal", "is safe", "permitted"):
         assert claim not in html.lower()
+
+
+def test_winds_of_several_places_are_weighed_by_nearness() -> None:
+    """Shepard's rule by hand: twice as far counts a quarter."""
+    here, there = (47.0, 20.0), (47.0, 21.0)
+    winds = [
+        Winds(time_utc=LAUNCH, place=here, aloft=west(10.0)),
+        Winds(time_utc=LAUNCH, place=there, aloft=west(20.0)),
+    ]
+    at = winds_at(winds, LAUNCH, (47.0, 20.0 + 1.0 / 3.0))
+    assert at.u_ms == pytest.approx((4.0 * 10.0 + 20.0) / 5.0, rel=1e-3)
+    assert winds_at(winds, LAUNCH, here).u_ms == pytest.approx(10.0, abs=0.01)
+    later = [*winds, Winds(time_utc=LAUNCH + 3600.0, place=here, aloft=west(30.0))]
+    half = winds_at(later, LAUNCH + 1800.0, here)
+    assert half.u_ms == pytest.approx(20.0, abs=0.02)
