@@ -3,7 +3,7 @@
 import json
 from collections.abc import Iterator
 from datetime import UTC, datetime, timedelta
-from typing import Any, Final
+from typing import Any
 
 from groundstation.alerts.quantities import compass_text, position_text, span_text
 from groundstation.commands.planning import Worked, kept_out_of, weighed_of
@@ -11,14 +11,10 @@ from groundstation.jsonout import JsonObject, iso_utc, landing_json, metres, num
 from groundstation.physics.geodesy import distance_bearing
 from groundstation.planning import rules
 from groundstation.planning.decision import daylight_s, word
-from groundstation.planning.forecast import (
-    Forecast,
-)
+from groundstation.planning.forecast import Forecast
 from groundstation.planning.settings import SiteSettings
 from groundstation.planning.spread import Spread
 from groundstation.planning.warnings import warnings
-
-SWEEP_MEMBERS: Final = 300
 
 
 def plan_text(worked: Worked, *, as_json: bool) -> str:

@@ -13,6 +13,10 @@ from pathlib import Path
 import pytest
 
 GROUNDSTATION = (sys.executable, "-m", "groundstation")
+COMMANDS = [
+    "plan", "winds", "run", "replay", "simulate", "watch", "logbook", "debrief", "export", "check",
+    "install", "token",
+]  # fmt: skip
 REPLAY = Path(__file__).resolve().parents[2] / "replay"
 
 
@@ -29,7 +33,7 @@ def test_help_names_every_command_with_an_example() -> None:
         assert word in done.stdout
 
 
-@pytest.mark.parametrize("command", ["run", "replay", "simulate", "watch", "check"])
+@pytest.mark.parametrize("command", COMMANDS)
 def test_each_command_has_help_with_an_example(command: str) -> None:
     done = run(command, "--help")
     assert done.returncode == 0
@@ -69,7 +73,7 @@ def test_an_unknown_command() -> None:
     done = run("rn")
     assert done.returncode == 2
     assert (
-        "there is no command 'rn'; known are plan, winds, run, replay, simulate, watch, check"
+        "there is no command 'rn'; known are plan, winds, run, replay, simulate, watch, logbook"
         in done.stderr
     )
 
