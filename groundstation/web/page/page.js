@@ -170,6 +170,9 @@ function putTarget(row, target, words, drift) {
   say(part(row, "error"), failure(target));
 }
 
+// Why an alert could not be marked; it stays until that works.
+const refused = new Map();
+
 function putMessage(row, message, words, drift) {
   say(part(row, "title"), message.title);
   say(part(row, "body"), message.body);
@@ -179,7 +182,7 @@ function putMessage(row, message, words, drift) {
   if (button.dataset.key !== message.key) part(row, "more").open = row === row.parentElement.firstElementChild;
   button.dataset.key = message.key;
   button.disabled = message.seen;
-  say(button, message.seen ? "✓ Seen" : "Mark as seen");
+  say(button, message.seen ? "✓ Seen" : refused.get(message.key) ?? "Mark as seen");
 }
 
 function putContact(contact, words) {
@@ -319,7 +322,8 @@ byId("messages").addEventListener("click", async (event) => {
     return say(button, "✓ Seen");
   }
   button.disabled = false;
-  say(button, answer === null ? "No answer: try again" : "Not allowed");
+  refused.set(button.dataset.key, answer === null ? "No answer: try again" : "Not allowed");
+  say(button, refused.get(button.dataset.key));
 });
 if (contact.state !== null) drawSoon();
 setInterval(render, TICK_MS);
