@@ -1,6 +1,7 @@
 """Fixtures for all tests."""
 
 import os
+import sqlite3  # noqa: F401  (before ecCodes, which may bring an old one along)
 from pathlib import Path
 
 import pytest

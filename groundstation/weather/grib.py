@@ -31,6 +31,9 @@ def is_grib(path: Path) -> bool:
 def read_grib(path: Path, latitude_deg: float, longitude_deg: float) -> list[WindTable]:
     """One table a time, of the grid's point nearest to the place. Raises ``InputFileError``."""
     try:
+        # ecCodes may bring an old SQLite along, and whoever is loaded first is taken by all.
+        import sqlite3  # noqa: F401, PLC0415
+
         import eccodes  # noqa: PLC0415
     except (ImportError, RuntimeError) as error:
         raise InputFileError(
