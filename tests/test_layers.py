@@ -18,7 +18,7 @@ MAY_IMPORT: Mapping[str, set[str]] = {
     "planning": {"physics", "flight", "search", "settings_builder"},
     "store": {"flight", "jsonout", "search"},
     "sources": {"decoders", "recording", "recordings", "logs"},
-    "weather": {"physics"},
+    "weather": {"jsonout", "physics"},
     "publish": {"flight", "jsonout", "store"},
     "alerts": {"flight", "physics", "store"},
     "web": {"flight", "hazards", "physics", "jsonout", "search"},

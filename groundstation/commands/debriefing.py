@@ -4,6 +4,7 @@ from collections.abc import Iterator
 from datetime import UTC, datetime, timedelta
 from pathlib import Path
 
+from groundstation.commands.files import write_text
 from groundstation.debrief.exports import FORMS
 from groundstation.debrief.flights import FlightLog, flights
 from groundstation.debrief.report import report_html
@@ -35,7 +36,7 @@ def logbook_lines(database: Path, payload: str | None) -> Iterator[str]:
 def write_export(database: Path, number: int | None, form: str, out: Path) -> str:
     """Write the flight as ``form``. Raises ``StoreError`` or ``InputFileError``."""
     flight = _one(database, number)
-    _write(out, FORMS[form](flight))
+    write_text(out, FORMS[form](flight))
     return f"flight {flight.number}, {len(flight.fixes)} fixes, written to {out}"
 
 
@@ -43,7 +44,7 @@ def write_report(database: Path, number: int | None, plan: Path | None, out: Pat
     """Write the report. Raises ``StoreError``, ``InputFileError`` or ``ConfigurationError``."""
     flight = _one(database, number)
     expected = None if plan is None else plan_settings(planned(read_flight(plan)))
-    _write(out, report_html(flight, expected))
+    write_text(out, report_html(flight, expected))
     return f"flight {flight.number}, {flight.outcome}: written to {out}"
 
 
@@ -57,10 +58,3 @@ def _one(database: Path, number: int | None) -> FlightLog:
     if number > len(found):
         raise InputFileError(f"{database} holds {len(found)} flights; see groundstation logbook")
     return found[number - 1]
-
-
-def _write(out: Path, text: str) -> None:
-    try:
-        out.write_text(text, encoding="utf-8")
-    except OSError as error:
-        raise InputFileError(f"{out} can't be written: {error.strerror}") from error

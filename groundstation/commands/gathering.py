@@ -7,6 +7,7 @@ from collections.abc import Iterator, Sequence
 from pathlib import Path
 from typing import Final
 
+from groundstation.commands.files import write_text
 from groundstation.errors import InputFileError
 from groundstation.jsonout import iso_utc
 from groundstation.weather.forecast_json import read_forecast
@@ -43,10 +44,7 @@ def gather(
     if not tables:
         raise InputFileError("there are no winds at two heights or more in that")
     tables.sort(key=lambda one: one.time_utc or 0.0)
-    try:
-        out.write_text(profile_text(tables), encoding="utf-8")
-    except OSError as error:
-        raise InputFileError(f"{out} can't be written: {error.strerror}") from error
+    write_text(out, profile_text(tables))
     for one in tables:
         yield (
             f"{iso_utc(one.time_utc) or 'no time'}: {len(one.height_m)} levels,"

@@ -7,6 +7,7 @@ from datetime import UTC, datetime
 from pathlib import Path
 from typing import Final
 
+from groundstation.commands.files import write_text
 from groundstation.errors import ConfigurationError, OutOfModelRangeError
 from groundstation.flight.settings import PlanSettings
 from groundstation.hazards import Hazard, read_hazards
@@ -55,6 +56,9 @@ class PlanRequest:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Worked:
+    """What came of it. ``used_pa`` is what the fill takes from the cylinder, or ``short`` says why
+    it can't; ``sites`` are compared where there are several."""
+
     flight: FlightFile
     plan: Plan
     used_pa: float | None
@@ -69,6 +73,7 @@ class Worked:
 
 
 def work(request: PlanRequest) -> Worked:
+    """Read, solve and fly it. Raises ``GroundstationError`` for what can't be."""
     flight = read_flight(request.flight)
     plan = planned(flight)
     used_pa, short = None, ""
@@ -84,6 +89,7 @@ def work(request: PlanRequest) -> Worked:
     settings = narrowed(expected, past)
     winds = _winds(request)
     launch_utc = _moment(request.launch or flight.launch) if winds else 0.0
+    aloft = _aloft(flight, winds, launch_utc) if winds else None
     keep_out = () if request.keep_out is None else read_hazards(request.keep_out)
     return Worked(
         flight=flight,
@@ -93,9 +99,9 @@ def work(request: PlanRequest) -> Worked:
         settings=settings,
         asked_hours=request.hours or 0,
         learned=tuple(told(expected, settings, past)) if past else (),
-        forecasts=tuple(_forecasts(request, flight, settings, winds, launch_utc)) if winds else (),
-        sites=tuple(_sites(flight, settings, winds, launch_utc)) if winds else (),
-        aloft=_aloft(flight, winds, launch_utc) if winds else None,
+        forecasts=tuple(_forecasts(request, flight, settings, winds, launch_utc)) if aloft else (),
+        sites=tuple(_sites(flight, settings, aloft, launch_utc)) if aloft else (),
+        aloft=aloft,
         keep_out=tuple(one for one in keep_out if one.area),
     )
 
@@ -112,7 +118,7 @@ def write(request: PlanRequest, worked: Worked) -> None:
         lines = notice_lines(flight, plan, first, middle)
         printed = request.notice.suffix in (".html", ".htm")
         text = notice_html(flight.name, lines) if printed else notice_text(lines) + "\n"
-        request.notice.write_text(text, encoding="utf-8")
+        write_text(request.notice, text)
     if request.brief is not None:
         html = brief_html(
             flight,
@@ -124,7 +130,7 @@ def write(request: PlanRequest, worked: Worked) -> None:
             list(warnings(flight, plan)),
             rules.CAUTION,
         )
-        request.brief.write_text(html, encoding="utf-8")
+        write_text(request.brief, html)
 
 
 def weighed_of(worked: Worked) -> tuple[Weighed, ...]:
@@ -164,10 +170,9 @@ def _forecasts(
 
 
 def _sites(
-    flight: FlightFile, settings: PlanSettings, winds: list[Winds], launch_utc: float
+    flight: FlightFile, settings: PlanSettings, aloft: WindsAloft, launch_utc: float
 ) -> Iterator[tuple[SiteSettings, Forecast]]:
     """The candidates and the site itself, where there are candidates."""
-    aloft = _aloft(flight, winds, launch_utc)
     for site in (flight.site, *flight.candidate) if flight.candidate else ():
         yield site, forecast(flight.name, site, settings, aloft, launch_utc, members=SWEEP_MEMBERS)
 

@@ -12,7 +12,7 @@ from numpy.typing import NDArray
 
 from groundstation.debrief.flights import FlightLog
 from groundstation.physics.fall import resting_m
-from groundstation.physics.geodesy import Plane, distance_m
+from groundstation.physics.geodesy import Plane
 from groundstation.physics.layers import fall_path_m
 from groundstation.physics.region import inside
 from groundstation.records import Phase, Region
@@ -42,19 +42,16 @@ class Track:
 class Figures:
     """None where the flight does not tell. ``touchdown_ms`` is the rate of fall of the last
     pieces that were heard, reduced to the ground; ``fall_ms`` the mean one reduced to sea
-    level; ``fall_spread`` the sd of the logarithm of its pieces."""
+    level."""
 
     duration_s: float
     highest_m: float | None
     rise_ms: float | None
     rise_sd_ms: float | None
     fall_ms: float | None
-    fall_spread: float | None
     touchdown_ms: float | None
     distance_m: float
-    farthest_m: float
     fixes: int
-    longest_gap_s: float
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -88,28 +85,18 @@ def track_of(flight: FlightLog) -> Track | None:
 
 def figures(flight: FlightLog) -> Figures:
     track = track_of(flight)
-    times = np.array([one.time_utc for one in flight.fixes])
-    flown = times[times >= flight.launch_utc]
-    first = flight.fixes[0]
-    away = [
-        distance_m(first.latitude_deg, first.longitude_deg, one.latitude_deg, one.longitude_deg)
-        for one in flight.fixes
-    ]
-    end = flight.landed_utc or float(times[-1])
-    rise = None if track is None else _rises(track, flight.launch_utc)
+    end = flight.landed_utc or flight.fixes[-1].time_utc
+    rise = None if track is None else rises(track, flight.launch_utc)
     fall = None if track is None else falls(track)
     return Figures(
         duration_s=end - flight.launch_utc,
         highest_m=None if track is None else float(track.altitude_m[track.top]),
-        rise_ms=None if rise is None else float(np.mean(rise)),
-        rise_sd_ms=None if rise is None else float(np.std(rise)),
+        rise_ms=None if rise is None else float(rise[1].mean()),
+        rise_sd_ms=None if rise is None else float(rise[1].std()),
         fall_ms=None if fall is None else _mean_fall(fall),
-        fall_spread=None if fall is None else float(np.std(np.log(fall.reduced_ms))),
         touchdown_ms=None if track is None or fall is None else _touchdown(track, fall),
         distance_m=flight.distance_m,
-        farthest_m=max(away),
         fixes=len(flight.fixes),
-        longest_gap_s=float(np.diff(flown).max()) if len(flown) > 1 else 0.0,
     )
 
 
@@ -209,17 +196,20 @@ def winds(
         )
 
 
-def _rises(track: Track, launch_utc: float) -> Array | None:
-    """Rates over pieces of about a minute, from the launch to the top."""
+def rises(track: Track, launch_utc: float) -> tuple[Array, Array] | None:
+    """Middle heights and rates of pieces of about a minute, from the launch to the top."""
     up = (track.time_s >= launch_utc) & (np.arange(len(track.time_s)) <= track.top)
     t, z = track.time_s[up], track.altitude_m[up]
     found = []
     start = 0
     for n in range(1, len(t)):
         if t[n] - t[start] >= PIECE_S:
-            found.append((z[n] - z[start]) / (t[n] - t[start]))
+            found.append(((z[n] + z[start]) / 2.0, (z[n] - z[start]) / (t[n] - t[start])))
             start = n
-    return np.array(found) if found else None
+    if not found:
+        return None
+    height, rate = np.array(found).T
+    return height, rate
 
 
 def _mean_fall(fall: Falls) -> float:

@@ -18,6 +18,7 @@ from groundstation.debrief.figures import (
     falls,
     figures,
     gaps,
+    rises,
     track_of,
     winds,
 )
@@ -128,17 +129,10 @@ def _heights(flight: FlightLog, track: Track, plan: PlanSettings | None) -> str:
 
 
 def _rise(flight: FlightLog, track: Track, plan: PlanSettings | None) -> str:
-    up = (track.time_s >= flight.launch_utc) & (np.arange(len(track.time_s)) <= track.top)
-    t, z = track.time_s[up], track.altitude_m[up]
-    rows = []
-    start = 0
-    for n in range(1, len(t)):
-        if t[n] - t[start] >= 60.0:
-            rows.append(((z[n] + z[start]) / 2000.0, (z[n] - z[start]) / (t[n] - t[start])))
-            start = n
-    if not rows:
+    rise = rises(track, flight.launch_utc)
+    if rise is None:
         return ""
-    height, rate = np.array(rows).T
+    height, rate = rise[0] / 1000.0, rise[1]
     drawing = Drawing(
         "Rate of the ascent over height, means of a minute", span_of(rate, [0.0, 8.0]),
         span_of(height, [0.0]), "m/s", "km",

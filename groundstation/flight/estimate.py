@@ -83,6 +83,18 @@ def estimate(settings: FlightSettings, state: FlightState) -> Landing | None:
     return _Fall.of(settings, state, track).landing(state, last, settings.keep_outs)
 
 
+def estimate_and_points(
+    settings: FlightSettings, state: FlightState
+) -> tuple[Landing, Scatter] | None:
+    """Both of a flight that is in the air, flown once; None with too few fixes."""
+    last, track = state.last, flown(settings, state)
+    if last is None or track is None:
+        return None
+    fall = _Fall.of(settings, state, track)
+    scatter = Scatter(fall.plane, fall.x_m, fall.y_m)
+    return fall.landing(state, last, settings.keep_outs), scatter
+
+
 def landing_points(settings: FlightSettings, state: FlightState) -> Scatter | None:
     """Where it may lie or come down: the ensemble behind ``estimate``. None where that has none."""
     last = state.last

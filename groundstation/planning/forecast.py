@@ -14,7 +14,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from groundstation.errors import OutOfModelRangeError
-from groundstation.flight.estimate import Scatter, estimate, landing_points
+from groundstation.flight.estimate import Scatter, estimate_and_points
 from groundstation.flight.settings import FlightSettings, PlanSettings, Terrain
 from groundstation.flight.state import FlightState, Motion
 from groundstation.flight.track import Point, Track
@@ -156,9 +156,9 @@ def forecast(
         members=members,
     )
     state = _just_launched(name, site, plan, aloft, launch_utc)
-    landing, scatter = estimate(settings, state), landing_points(settings, state)
-    assert landing is not None
-    assert scatter is not None
+    both = estimate_and_points(settings, state)
+    assert both is not None, "a launch and a fix after it are enough"
+    landing, scatter = both
     basis = f"winds of {aloft.name}, off by {aloft.sd_ms:.1f} m/s; burst, rise and fall as planned"
     if terrain is not None:
         basis += "; terrain"

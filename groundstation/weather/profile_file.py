@@ -5,10 +5,10 @@ reads it: CSV with the columns valid (ISO 8601), lat, lon, height_m, wind_from_d
 import csv
 import io
 from collections.abc import Iterable
-from datetime import UTC, datetime, timedelta
 
 import numpy as np
 
+from groundstation.jsonout import iso_utc
 from groundstation.weather.winds import WindTable
 
 COLUMNS = ("valid", "lat", "lon", "height_m", "wind_from_deg", "wind_speed_ms")
@@ -20,15 +20,10 @@ def profile_text(tables: Iterable[WindTable]) -> str:
     writer = csv.writer(out, lineterminator="\n")
     writer.writerow(COLUMNS)
     for table in tables:
-        valid = "" if table.time_utc is None else _iso(table.time_utc)
+        valid = iso_utc(table.time_utc) or ""
         place = ("", "") if table.place is None else tuple(f"{one:.4f}" for one in table.place)
         speed = np.hypot(table.east_ms, table.north_ms)
         direction = (np.degrees(np.arctan2(table.east_ms, table.north_ms)) + 180.0) % 360.0
         for height, way, fast in zip(table.height_m, direction, speed, strict=True):
             writer.writerow((valid, *place, f"{height:.1f}", f"{way:.1f}", f"{fast:.2f}"))
     return out.getvalue()
-
-
-def _iso(time_utc: float) -> str:
-    moment = datetime(1970, 1, 1, tzinfo=UTC) + timedelta(seconds=round(time_utc))
-    return moment.strftime("%Y-%m-%dT%H:%M:%SZ")

@@ -162,6 +162,14 @@ def test_a_real_sounding_is_flown_through(shared: Path) -> None:
     assert found["landings"][0]["radius_50_m"] > 0.0
 
 
+def test_a_file_that_can_not_be_written_is_told(tmp_path: Path) -> None:
+    there = tmp_path / "no" / "brief.html"
+    done = run(EXAMPLE, "--winds", winds(tmp_path), "--brief", there)
+    assert done.returncode != 0
+    assert f"{there} can't be written" in done.stderr
+    assert "Traceback" not in done.stderr
+
+
 def test_sites_are_ranked(tmp_path: Path) -> None:
     far = '[[candidate]]\nname = "far"\nlatitude_deg = 45.5\nlongitude_deg = 20.3\n\n[reference]'
     path = changed(tmp_path, ("[reference]", far))
