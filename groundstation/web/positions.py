@@ -2,7 +2,7 @@
 
 import time
 from collections.abc import Callable
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Any, Final
 
 from aiohttp import web
@@ -35,10 +35,17 @@ class Positions:
         routes.add("POST", "/api/position", self._told)
 
     def fixes(self) -> tuple[Fix, ...]:
-        """One for each phone that was heard lately; ``payload`` is its name."""
-        old = time.monotonic() - FORGOTTEN_S
-        self._shared = {name: one for name, one in self._shared.items() if one.at_s > old}
-        return tuple(one.fix for _, one in sorted(self._shared.items()))
+        """One for each phone that was heard lately; ``payload`` is its name. They age in real time,
+        also beside a rehearsal that is hurried or held."""
+        now_s, now_utc = time.monotonic(), self._now_utc()
+        self._shared = {
+            name: one for name, one in self._shared.items() if now_s - one.at_s < FORGOTTEN_S
+        }
+        ages = [(one.fix, now_s - one.at_s) for _, one in sorted(self._shared.items())]
+        return tuple(
+            replace(fix, time_utc=now_utc - age_s, received_utc=now_utc - age_s)
+            for fix, age_s in ages
+        )
 
     async def _told(self, request: web.Request) -> web.Response:
         """Whoever may look may say where they are: helpers as well."""

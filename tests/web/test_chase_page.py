@@ -248,6 +248,8 @@ async def test_the_crew_sees_who_says_where_they_are(
 ) -> None:
     here, page = await opened(browser, station)
     there, other = await opened(browser, station, DESKTOP)
+    # Between two updates the page lets all ages run on, at the rehearsal's pace.
+    await pace(page, "Hold")
     await page.locator("#crew > summary").click()
     await page.locator("#crew-name").fill("Kék <i>autó</i>")
     await page.locator("#tell").click()

@@ -111,6 +111,9 @@ async def test_a_phone_is_seen_as_long_as_it_says_so(
     [one] = await vehicles(client)
     assert (one["vehicle"], one["lat"], one["speed_ms"]) == ("Kék autó", 47.1, 20.0)
     assert one["to_landing"][0]["straight_in_s"] > 0
+    await asyncio.sleep(0.3)
+    [later] = await vehicles(client)
+    assert 0.2 < later["age_s"] < 5.0, "its age is real, though the station's time stands still"
     assert await posted(client, "/api/position", {"name": "Kék autó", "stop": True}) == 200
     assert await vehicles(client) == []
     monkeypatch.setattr(positions, "FORGOTTEN_S", 0.0)
