@@ -7,6 +7,7 @@ id of an event says what it knew.
 """
 
 import asyncio
+import logging
 import secrets
 from collections.abc import Callable
 from contextlib import suppress
@@ -20,6 +21,8 @@ from groundstation.web.api import state_json
 from groundstation.web.lean import change, lean
 from groundstation.web.snapshot import StationSnapshot
 from groundstation.web.trails import Trails
+
+log = logging.getLogger(__name__)
 
 EVERY_S: Final = 1.0
 MOST_PAGES: Final = 200
@@ -53,7 +56,11 @@ class Stream:
         while True:
             await asyncio.sleep(EVERY_S)
             if self._pages:
-                self._look()
+                try:
+                    self._look()
+                except Exception:
+                    # The open pages grow old and show it; what is being received matters more.
+                    log.exception("the page's state could not be told")
 
     def _look(self) -> None:
         snapshot = self._snapshot()

@@ -67,6 +67,14 @@ class Served:
     def __init__(self) -> None:
         self.now: StationSnapshot = replace(STATION, payloads=(replace(FALLING, track=TRACK[:50]),))
         self.address = ""
+        self.refused = 0
+        self.able = True
+
+    def tell(self) -> StationSnapshot:
+        if not self.able:
+            self.refused += 1
+            raise ValueError("not now")
+        return self.now
 
 
 @pytest.fixture
@@ -74,7 +82,7 @@ async def served(monkeypatch: pytest.MonkeyPatch) -> AsyncIterator[Served]:
     monkeypatch.setattr(stream, "EVERY_S", 0.05)
     made = Served()
     ready: asyncio.Future[str] = asyncio.get_running_loop().create_future()
-    task = asyncio.create_task(serve(WebSettings(port=0), lambda: made.now, ready=ready.set_result))
+    task = asyncio.create_task(serve(WebSettings(port=0), made.tell, ready=ready.set_result))
     made.address = await ready
     yield made
     task.cancel()
@@ -171,6 +179,18 @@ async def test_an_id_of_another_station_or_of_nobody_gets_all(served: Served, af
     async with listening(served, told, after):
         await until_same(served, told)
         assert len(told.trails["kanalas-1", "track"]) == 50
+
+
+async def test_a_state_that_can_not_be_told_leaves_the_page_open_and_comes_later(
+    served: Served,
+) -> None:
+    told = Told()
+    async with listening(served, told):
+        await until_same(served, told)
+        served.able = False
+        await until(lambda: served.refused >= 2)
+        served.now, served.able = replace(served.now, now_utc=NOW_UTC + 9.0), True
+        await until_same(served, told)
 
 
 async def test_fifty_pages_are_told_the_same(served: Served) -> None:
