@@ -8,6 +8,7 @@ EXAMPLE = """\b
 Example:
   groundstation debrief data/station.db --out report.html
   groundstation debrief data/station.db --flight 3 --plan flight.toml --out report.html
+  groundstation debrief data/station.db --log payload.csv --columns columns.toml --out report.html
 """
 
 
@@ -17,12 +18,28 @@ Example:
     "--flight", type=click.IntRange(min=1), help="Its number in the logbook; else the last."
 )
 @click.option("--plan", type=click.Path(path_type=Path), help="The flight file, to hold it beside.")
+@click.option("--log", type=click.Path(path_type=Path), help="The payload's own log, a table.")
+@click.option("--columns", type=click.Path(path_type=Path), help="What the log's columns hold.")
 @click.option("--out", type=click.Path(path_type=Path), required=True, help="The page to write.")
-def debrief(database: Path, flight: int | None, plan: Path | None, out: Path) -> None:
+def debrief(
+    database: Path,
+    flight: int | None,
+    plan: Path | None,
+    log: Path | None,
+    columns: Path | None,
+    out: Path,
+) -> None:
     """Write a report of a flight: one page with its figures, drawings, estimates and alerts.
 
-    It needs nothing else to be read, and nothing leaves this machine.
+    It needs nothing else to be read, and nothing leaves this machine. With the payload's own log
+    its clock is found by the heights, its sensors are looked at, and its rows take the place of
+    the radio's fixes in the drawings.
     """
     from groundstation.commands.debriefing import write_report  # noqa: PLC0415
 
-    click.echo(write_report(database, flight, plan, out))
+    if (log is None) != (columns is None):
+        raise click.UsageError("--log and --columns go together; see config/columns.toml")
+    own = None if log is None or columns is None else (log, columns)
+    click.echo(
+        write_report(database, flight, plan, out, own, lambda one: click.echo(one, err=True))
+    )

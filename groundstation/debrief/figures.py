@@ -83,8 +83,9 @@ def track_of(flight: FlightLog) -> Track | None:
     )
 
 
-def figures(flight: FlightLog) -> Figures:
-    track = track_of(flight)
+def figures(flight: FlightLog, track: Track | None = None) -> Figures:
+    """``track`` is a better one than its fixes make."""
+    track = track or track_of(flight)
     end = flight.landed_utc or flight.fixes[-1].time_utc
     rise = None if track is None else rises(track, flight.launch_utc)
     fall = None if track is None else falls(track)
@@ -131,10 +132,10 @@ def falls(track: Track) -> Falls | None:
     return Falls(*np.array(falling).T) if falling else None
 
 
-def errors(flight: FlightLog) -> Iterator[Error]:
-    """Each estimate against where it was found, else where it lay; nothing where that is not
-    known."""
-    end = ending(flight)
+def errors(flight: FlightLog, lay: tuple[float, float] | None = None) -> Iterator[Error]:
+    """Each estimate against where it was found, else where it lay (``lay``, where that is known
+    otherwise); nothing where that is not known."""
+    end = ending(flight) or lay
     if end is None:
         return
     for landing in flight.landings:

@@ -1,6 +1,7 @@
 """The report of a flight: one HTML file that needs nothing else."""
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
+from dataclasses import replace
 from datetime import UTC, datetime, timedelta
 from html import escape
 from importlib import resources
@@ -23,14 +24,27 @@ from groundstation.debrief.figures import (
     winds,
 )
 from groundstation.debrief.flights import FlightLog
+from groundstation.debrief.log_section import log_html
+from groundstation.debrief.own_log import OwnLog
 from groundstation.flight.settings import PlanSettings
 from groundstation.physics.fall import FallModel
 from groundstation.physics.layers import THINNESS, layer_of
+from groundstation.records import Landing
 
 
-def report_html(flight: FlightLog, plan: PlanSettings | None = None) -> str:
-    """The whole page. ``plan`` is what was expected, to be held beside it."""
-    known, track, off = figures(flight), track_of(flight), list(errors(flight))
+def report_html(
+    flight: FlightLog,
+    plan: PlanSettings | None = None,
+    own: OwnLog | None = None,
+    again: Sequence[Landing] = (),
+) -> str:
+    """The whole page. ``plan`` is what was expected, to be held beside it; ``own`` the payload's
+    log and ``again`` the estimates that were made from it."""
+    track = track_of(flight) if own is None else own.track
+    lay = None if own is None else own.end
+    known, off = figures(flight, track), list(errors(flight, lay))
+    if own is not None and own.touchdown_ms is not None:
+        known = replace(known, touchdown_ms=own.touchdown_ms)
     style = (resources.files("groundstation") / "resources" / "report.css").read_text("utf-8")
     parts = [
         '<!doctype html><html lang="en"><head><meta charset="utf-8">',
@@ -52,6 +66,9 @@ def report_html(flight: FlightLog, plan: PlanSettings | None = None) -> str:
     if plan is not None:
         parts.append(_beside(known, plan))
     parts += ["<h2>The landing estimate</h2>", _estimates(flight, off)]
+    if own is not None:
+        off_again = list(errors(replace(flight, landings=tuple(again)), lay))
+        parts += ["<h2>The payload's own log</h2>", log_html(own, flight.launch_utc, off_again)]
     parts += ["<h2>What was heard</h2>", _heard(flight)]
     parts += ["<h2>What was told</h2>", _alerts(flight)]
     parts.append("</body></html>")

@@ -94,3 +94,20 @@ def pressure(altitude_m: ArrayLike) -> Array:
 def density(altitude_m: ArrayLike) -> Array:
     """Density in kg/m3 at geometric altitude; range and errors as ``temperature``."""
     return pressure(altitude_m) / (GAS_CONSTANT_AIR_JKGK * temperature(altitude_m))
+
+
+def pressure_altitude_m(pressure_pa: ArrayLike) -> Array:
+    """The geometric altitude at which the standard atmosphere has this pressure; NaN outside of it.
+
+    The inverse of ``pressure`` (USSA 1976 eq. 33a and 33b solved for the height).
+    """
+    p = np.asarray(pressure_pa, dtype=float)
+    inside = (p > pressure(HIGHEST_M)) & (p < pressure(LOWEST_M))
+    held = np.where(inside, p, SEA_LEVEL_PRESSURE_PA)
+    layer = np.clip(np.searchsorted(-_BASE_PA, -held, side="right") - 1, 0, len(_BASE_PA) - 1)
+    base, kelvin, lapse = _BASE_PA[layer], _BASE_K[layer], _LAPSE_KM[layer]
+    with np.errstate(divide="ignore", invalid="ignore"):
+        sloped = ((held / base) ** (-lapse / _HYDROSTATIC_KM) - 1.0) * kelvin / lapse
+    level = -np.log(held / base) * kelvin / _HYDROSTATIC_KM
+    rise = np.where(lapse == 0.0, level, sloped)
+    return np.where(inside, geometric_m(_BASE_M[layer] + rise), np.nan)

@@ -53,3 +53,21 @@ def test_geopotential_and_back() -> None:
 def test_outside_the_model_is_an_error(z: float) -> None:
     with pytest.raises(OutOfModelRangeError):
         atmosphere.density(z)
+
+
+def test_pressure_altitude_is_the_inverse() -> None:
+    """fluids gives the pressure (US Standard Atmosphere 1976), this gives the height back."""
+    for height in (
+        -300.0,
+        0.0,
+        5_500.0,
+        11_000.0,
+        11_500.0,
+        20_500.0,
+        31_000.0,
+        36_000.0,
+        60_000.0,
+    ):
+        back = atmosphere.pressure_altitude_m(ATMOSPHERE_1976(height).P)
+        assert float(back) == pytest.approx(height, abs=0.5)
+    assert np.isnan(atmosphere.pressure_altitude_m([0.0, -5.0, 2e6])).all()

@@ -1,0 +1,152 @@
+"""The part of a report that the payload's own log makes possible."""
+
+from collections.abc import Iterator
+from html import escape
+from typing import Final
+
+import numpy as np
+
+from groundstation.debrief.drawing import Drawing, span_of
+from groundstation.debrief.figures import Error
+from groundstation.debrief.own_log import OwnLog
+from groundstation.payload_log.air import Air, hydrostatic_off_m
+from groundstation.payload_log.sanity import ground_off_m
+from groundstation.physics.atmosphere import temperature
+
+KNOWN: Final = frozenset({"lat", "lon", "altitude_m", "pressure_hpa", "temperature_c", "humidity"})
+MOST_OTHERS: Final = 8
+
+
+def log_html(own: OwnLog, launch_utc: float, again: list[Error]) -> str:
+    """Clock, sensors, air and what a faster radio would have made of it."""
+    parts = [f"<p>{one}</p>" for one in _clock(own)]
+    parts += [f"<p>{escape(one)}</p>" for one in own.log.notes]
+    found = "".join(f"<li>{escape(one)}</li>" for one in own.findings)
+    parts.append(
+        f"<p>What looks wrong with its sensors:</p><ul>{found}</ul>"
+        if found
+        else "<p>Nothing looks wrong with its sensors: in range, not frozen, not late.</p>"
+    )
+    parts += [f"<p>{one}</p>" for one in _air_words(own)]
+    drawings = [*_air(own.air)] if own.air is not None else []
+    drawings += _others(own, launch_utc)
+    if drawings:
+        parts.append(f'<div class="pair">{"".join(drawings)}</div>')
+    parts += [f"<p>{one}</p>" for one in _again(again)]
+    return "".join(parts)
+
+
+def _clock(own: OwnLog) -> Iterator[str]:
+    clock = own.clock
+    by = "the GPS heights" if clock.by == "gps" else "the pressure heights"
+    counted = abs(clock.offset_s) > 86_400.0 * 3_650.0
+    ahead = "" if counted else f"is {_signed(clock.offset_s)} and "
+    yield (
+        f"{len(own.log):,} rows. By {by}, beside {clock.reached} of {clock.fixes} fixes: its clock"
+        f" {ahead}gains {3_600.0 * clock.drift:+.1f} s an hour; known to ±"
+        f" {max(clock.offset_sd_s, 0.5):.1f} s in the middle of the flight. What is left is"
+        f" {clock.off_m:.0f} m (median)."
+    )
+    if clock.reached < clock.fixes:
+        yield "Where the log does not reach, the drawings show the radio's fixes."
+
+
+def _signed(offset_s: float) -> str:
+    word = "ahead" if offset_s > 0.0 else "behind"
+    whole = abs(offset_s)
+    minutes, seconds = divmod(whole, 60.0)
+    return f"{minutes:.0f} min {seconds:.0f} s {word}" if minutes else f"{seconds:.1f} s {word}"
+
+
+def _air_words(own: OwnLog) -> Iterator[str]:
+    off = ground_off_m(own.log, own.altitude_m)
+    if off is not None:
+        yield f"On the ground the pressure stood for a height {off:+.0f} m from the true one."
+    air = own.air
+    if air is None:
+        return
+    if air.by_pressure_m is not None:
+        apart = (air.by_pressure_m - air.height_m)[np.isfinite(air.by_pressure_m)]
+        if len(apart):
+            yield (
+                f"Pressure altitude less true height: {apart.min():+.0f} to {apart.max():+.0f} m on"
+                " the way up."
+            )
+    made = hydrostatic_off_m(air)
+    if made is not None:
+        yield (
+            "Pressure and temperature together (hypsometric equation) end"
+            f" {made:+.0f} m from the true height at the top."
+        )
+    if air.temperature_k is not None:
+        yield (
+            "No tropopause is in the profile."
+            if air.tropopause_m is None
+            else f"Tropopause (WMO's definition): {air.tropopause_m:,.0f} m."
+        )
+    for low, high in air.clouds:
+        yield f"Likely cloud from {low:,.0f} to {high:,.0f} m (humidity of 90 % or more)."
+    fall = own.fall_ms()
+    if fall is not None:
+        standard, met = fall
+        yield (
+            f"The rate of fall reduced to sea level: {standard:.2f} m/s by the standard atmosphere,"
+            f" {met:.2f} m/s by the air that was met ({100.0 * (met / standard - 1.0):+.1f} %)."
+        )
+
+
+def _air(air: Air) -> Iterator[str]:
+    km = air.height_m / 1_000.0
+    if air.temperature_k is not None:
+        known = np.isfinite(air.temperature_k)
+        celsius = air.temperature_k[known] - 273.15
+        standard = temperature(air.height_m) - 273.15
+        drawing = Drawing(
+            "Temperature over height; the dashes are the standard atmosphere",
+            span_of(celsius, standard), span_of(km, [0.0]), "degrees Celsius", "km",
+        )  # fmt: skip
+        drawing.line(standard, km, "plan")
+        drawing.line(celsius, km[known], "way")
+        if air.tropopause_m is not None:
+            top = air.tropopause_m / 1_000.0
+            drawing.line(drawing.x_range, [top, top], "mark")
+            drawing.word(drawing.x_range[0], top, "tropopause")
+        yield drawing.svg()
+    if air.by_pressure_m is not None:
+        known = np.isfinite(air.by_pressure_m)
+        apart = (air.by_pressure_m - air.height_m)[known]
+        drawing = Drawing(
+            "Pressure altitude less true height", span_of(apart, [0.0]), span_of(km, [0.0]),
+            "m", "km",
+        )  # fmt: skip
+        drawing.line([0.0, 0.0], drawing.y_range, "plan")
+        drawing.line(apart, km[known], "way")
+        yield drawing.svg()
+
+
+def _others(own: OwnLog, launch_utc: float) -> Iterator[str]:
+    minutes = (own.utc - launch_utc) / 60.0
+    shown = [name for name in own.log.values if name not in KNOWN or name == "humidity"]
+    for name in shown[:MOST_OTHERS]:
+        values = own.log.values[name]
+        known = np.isfinite(values)
+        if known.sum() < 2:
+            continue
+        drawing = Drawing(
+            name, span_of(minutes[known]), span_of(values[known]), "minutes after the launch",
+            height=200.0,
+        )  # fmt: skip
+        drawing.line(minutes[known], values[known], "way")
+        yield drawing.svg()
+
+
+def _again(again: list[Error]) -> Iterator[str]:
+    if not again:
+        return
+    off = np.array([one.off_m for one in again]) / 1_000.0
+    inside = 100.0 * sum(one.in_90 for one in again) / len(again)
+    yield (
+        f"Estimated again, as if the log had been heard every ten seconds: {len(again)} estimates,"
+        f" off by {np.median(off):.1f} km (median), the last by {off[-1]:.2f} km;"
+        f" {inside:.0f} % had the place in their 90 % region."
+    )

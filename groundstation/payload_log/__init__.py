@@ -1,0 +1,1 @@
+"""What the payload itself wrote down, found again with it."""
