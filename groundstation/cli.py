@@ -19,6 +19,7 @@ COMMANDS: Final = {
     "watch": "Show in a terminal how it stands.",
     "logbook": "List the flights that a station keeps.",
     "debrief": "Write the report of a flight.",
+    "films": "Tell what is where in the films of a flight.",
     "export": "Write a flight as GPX, KML, GeoJSON or CSV.",
     "check": "Try the configuration, the disk, each source and each target once.",
     "install": "Run the station as a service of systemd.",

@@ -2,10 +2,14 @@
 
 from collections.abc import Callable, Iterator
 from datetime import UTC, datetime, timedelta
+from itertools import pairwise
 from pathlib import Path
+from statistics import median
+from typing import Final
 
 from groundstation.commands.files import write_text
 from groundstation.debrief.exports import FORMS
+from groundstation.debrief.figures import figures
 from groundstation.debrief.flights import FlightLog, flights
 from groundstation.debrief.own_log import OwnLog, beside, estimated_again
 from groundstation.debrief.report import report_html
@@ -16,29 +20,84 @@ from groundstation.planning.flight_file import read_flight
 from groundstation.planning.forecast import plan_settings
 from groundstation.planning.spread import planned
 from groundstation.records import Landing
+from groundstation.store.forget import forget
 from groundstation.store.reader import Reader
 
+COMPARED: Final = (
+    " no  day           ascent  highest     fall   ground   in air distance interval  silence\n"
+    "                      m/s       km      m/s      m/s      min       km        s      min"
+)
 
-def logbook_lines(database: Path, payload: str | None) -> Iterator[str]:
-    """A line a flight. Raises ``StoreError``."""
+
+def logbook_lines(
+    database: Path, payload: str | None, having: str = "", *, compared: bool = False
+) -> Iterator[str]:
+    """A line a flight, of those whose line or note has the text ``having``; ``compared`` are
+    figures side by side. Raises ``StoreError``."""
     with Reader(database) as reader:
-        found = [one for one in flights(reader) if payload in (None, one.payload)]
+        found = [
+            one for one in flights(reader)
+            if payload in (None, one.payload) and having.casefold() in _searched(one)
+        ]  # fmt: skip
     if not found:
-        yield "There is no flight in it."
+        yield "There is no flight in it." if not having else "There is no such flight in it."
+    elif compared:
+        yield COMPARED
     for one in found:
-        day = datetime(1970, 1, 1, tzinfo=UTC) + timedelta(seconds=round(one.launch_utc))
-        top = one.highest
-        height = "" if top is None else f"{(top.altitude_m or 0.0) / 1000.0:5.1f} km"
-        line = (
-            f"{one.number:3}  {day:%Y-%m-%d %H:%M} UTC  {one.payload}  {height:8}"
-            f"  {one.distance_m / 1000.0:5.0f} km away  {len(one.fixes):5} fixes  {one.outcome}"
-        )
-        yield frame_text(line.encode("utf-8", "replace"))
+        text = _compared(one) if compared else _line(one)
+        yield frame_text(text.encode("utf-8", "replace"))
+
+
+def remove(database: Path, number: int) -> str:
+    """Remove the flight from the database. Raises ``StoreError`` or ``InputFileError``."""
+    flight = one_flight(database, number)
+    with Reader(database) as reader:
+        earlier = [
+            one.until_utc for one in flights(reader)
+            if one.payload == flight.payload and one.launch_utc < flight.launch_utc
+        ]  # fmt: skip
+    # What was heard on the ground since the flight before it belongs to it.
+    gone = forget(database, flight.payload, max(earlier, default=0.0), flight.until_utc)
+    return f"flight {number} is removed, {gone} fixes; copies that were made before still hold it"
+
+
+def _line(one: FlightLog) -> str:
+    top = one.highest
+    height = "" if top is None else f"{(top.altitude_m or 0.0) / 1000.0:5.1f} km"
+    return (
+        f"{one.number:3}  {_day(one):%Y-%m-%d %H:%M} UTC  {one.payload}  {height:8}"
+        f"  {one.distance_m / 1000.0:5.0f} km away  {len(one.fixes):5} fixes  {one.outcome}"
+    )
+
+
+def _compared(one: FlightLog) -> str:
+    known = figures(one)
+    times = [fix.time_utc for fix in one.fixes if fix.time_utc >= one.launch_utc]
+    apart = [after - before for before, after in pairwise(times)]
+
+    def shown(value: float | None, scale: float = 1.0) -> str:
+        return f"{'' if value is None else f'{scale * value:.1f}':>9}"
+
+    return (
+        f"{one.number:3}  {_day(one):%Y-%m-%d}{shown(known.rise_ms)}{shown(known.highest_m, 1e-3)}"
+        f"{shown(known.fall_ms)}{shown(known.touchdown_ms)}{shown(known.duration_s, 1 / 60.0)}"
+        f"{shown(known.distance_m, 1e-3)}{shown(median(apart) if apart else None)}"
+        f"{shown(max(apart, default=None), 1 / 60.0)}  {one.payload}, {one.outcome}"
+    )
+
+
+def _searched(one: FlightLog) -> str:
+    note = "" if one.found is None else f" {one.found.note} {one.found.who}"
+    return f"{_line(one)}{note}".casefold()
+
+
+def _day(one: FlightLog) -> datetime:
+    return datetime(1970, 1, 1, tzinfo=UTC) + timedelta(seconds=round(one.launch_utc))
 
 
 def write_export(database: Path, number: int | None, form: str, out: Path) -> str:
     """Write the flight as ``form``. Raises ``StoreError`` or ``InputFileError``."""
-    flight = _one(database, number)
+    flight = one_flight(database, number)
     write_text(out, FORMS[form](flight))
     return f"flight {flight.number}, {len(flight.fixes)} fixes, written to {out}"
 
@@ -54,7 +113,7 @@ def write_report(
     """Write the report; ``own`` are the payload's log and the map of its columns. ``say`` is told
     each step. Raises ``StoreError``, ``InputFileError`` or ``ConfigurationError``."""
     say("reading the flight")
-    flight = _one(database, number)
+    flight = one_flight(database, number)
     expected = None if plan is None else plan_settings(planned(read_flight(plan)))
     laid: OwnLog | None = None
     again: tuple[Landing, ...] = ()
@@ -70,7 +129,8 @@ def write_report(
     return f"flight {flight.number}, {flight.outcome}: written to {out}"
 
 
-def _one(database: Path, number: int | None) -> FlightLog:
+def one_flight(database: Path, number: int | None) -> FlightLog:
+    """By its number, else the last. Raises ``StoreError`` or ``InputFileError``."""
     with Reader(database) as reader:
         found = list(flights(reader))
     if not found:

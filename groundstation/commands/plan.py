@@ -40,6 +40,7 @@ Example:
     help="A station's database: its flights with the same gear narrow this one.",
 )
 @click.option("--terrain", type=click.Path(path_type=Path), help="A folder of .hgt tiles.")
+@click.option("--checklist", is_flag=True, help="Also the checklist for the day.")
 @click.option("--json", "as_json", is_flag=True, help="One JSON object.")
 def plan(
     flight: Path,
@@ -52,6 +53,7 @@ def plan(
     past: Path | None,
     notice: Path | None,
     brief: Path | None,
+    checklist: bool,
     as_json: bool,
 ) -> None:
     """Work out a flight from its file: how much gas, how high, how hard it lands, and where.
@@ -61,7 +63,7 @@ def plan(
     file's [aim] says what is solved for. Thresholds of rules are told, never that something is
     allowed.
     """
-    from groundstation.commands.plan_words import plan_text  # noqa: PLC0415
+    from groundstation.commands.plan_words import checklist_text, plan_text  # noqa: PLC0415
     from groundstation.commands.planning import PlanRequest, work, write  # noqa: PLC0415
 
     request = PlanRequest(
@@ -79,3 +81,5 @@ def plan(
     worked = work(request)
     write(request, worked)
     click.echo(plan_text(worked, as_json=as_json))
+    if checklist and not as_json:
+        click.echo("\n" + checklist_text())

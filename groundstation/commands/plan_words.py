@@ -10,6 +10,7 @@ from groundstation.commands.planning import Worked, kept_out_of, weighed_of
 from groundstation.jsonout import JsonObject, iso_utc, landing_json, metres, number
 from groundstation.physics.geodesy import distance_bearing
 from groundstation.planning import rules
+from groundstation.planning.brief import CHECKLIST
 from groundstation.planning.decision import daylight_s, word
 from groundstation.planning.forecast import Forecast
 from groundstation.planning.settings import SiteSettings
@@ -22,6 +23,14 @@ def plan_text(worked: Worked, *, as_json: bool) -> str:
     if as_json:
         return json.dumps(_json(worked), ensure_ascii=False, allow_nan=False, indent=1)
     return "\n".join(_lines(worked))
+
+
+def checklist_text() -> str:
+    """For the day, as it stands in the brief."""
+    lines = []
+    for name, items in CHECKLIST:
+        lines += [name, *(f"  [ ] {item}" for item in items)]
+    return "\n".join(lines)
 
 
 def _ranked(worked: Worked) -> list[tuple[float, float, SiteSettings, Forecast]]:

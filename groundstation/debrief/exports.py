@@ -7,7 +7,7 @@ degrees, heights to 0.1 m above mean sea level, times to the millisecond, in UTC
 import csv
 import io
 import json
-from collections.abc import Callable, Iterator, Mapping
+from collections.abc import Callable, Iterator, Mapping, Sequence
 from typing import Final
 from xml.etree.ElementTree import Element, SubElement, indent, register_namespace, tostring
 
@@ -33,6 +33,19 @@ def gpx(flight: FlightLog) -> str:
     segment = SubElement(track, f"{{{GPX}}}trkseg")
     for fix in flight.fixes:
         _gpx_point(SubElement(segment, f"{{{GPX}}}trkpt", _place(fix)), fix)
+    return _xml(root)
+
+
+def gpx_of_photos(taken: Sequence[tuple[str, float, float, float, float]]) -> str:
+    """(name, time, latitude, longitude, height above mean sea level), each a waypoint."""
+    register_namespace("", GPX)
+    root = Element(f"{{{GPX}}}gpx", version="1.1", creator=MAKER)
+    for name, at, lat, lon, height in taken:
+        place = {"lat": f"{lat:.6f}", "lon": f"{lon:.6f}"}
+        point = SubElement(root, f"{{{GPX}}}wpt", place)
+        SubElement(point, f"{{{GPX}}}ele").text = f"{height:.1f}"
+        SubElement(point, f"{{{GPX}}}time").text = iso_utc(at)
+        SubElement(point, f"{{{GPX}}}name").text = clean(name)
     return _xml(root)
 
 

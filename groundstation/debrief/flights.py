@@ -18,11 +18,13 @@ EVER: Final = 1e12
 @dataclass(frozen=True, slots=True, kw_only=True)
 class FlightLog:
     """One flight. ``fixes`` are by their own time, those at ``launch`` and before it on the ground.
-    ``burst_utc`` and ``landed_utc`` are None where they were not seen."""
+    All before ``until_utc`` belongs to it. ``burst_utc`` and ``landed_utc`` are None where they
+    were not seen."""
 
     number: int
     payload: str
     launch_utc: float
+    until_utc: float = EVER
     burst_utc: float | None
     landed_utc: float | None
     fixes: tuple[Fix, ...]
@@ -83,6 +85,7 @@ def _flight(reader: Reader, number: int, payload: str, launch: float, until: flo
         number=number,
         payload=payload,
         launch_utc=launch,
+        until_utc=until,
         burst_utc=bursts[-1] if bursts else None,
         landed_utc=landed[-1] if landed else None,
         fixes=fixes,

@@ -54,6 +54,8 @@ def _clock(own: OwnLog) -> Iterator[str]:
 def _signed(offset_s: float) -> str:
     word = "ahead" if offset_s > 0.0 else "behind"
     whole = abs(offset_s)
+    if whole < 0.5:
+        return "right"
     minutes, seconds = divmod(whole, 60.0)
     return f"{minutes:.0f} min {seconds:.0f} s {word}" if minutes else f"{seconds:.1f} s {word}"
 
@@ -146,7 +148,7 @@ def _again(again: list[Error]) -> Iterator[str]:
     off = np.array([one.off_m for one in again]) / 1_000.0
     inside = 100.0 * sum(one.in_90 for one in again) / len(again)
     yield (
-        f"Estimated again, as if the log had been heard every ten seconds: {len(again)} estimates,"
-        f" off by {np.median(off):.1f} km (median), the last by {off[-1]:.2f} km;"
-        f" {inside:.0f} % had the place in their 90 % region."
+        "Estimated again each minute, as if the log had been heard every ten seconds:"
+        f" {len(again)} times, off by {np.median(off):.1f} km (median), the last by"
+        f" {off[-1]:.2f} km; {inside:.0f} % had the place in their 90 % region."
     )

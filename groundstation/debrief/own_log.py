@@ -23,6 +23,7 @@ Array = NDArray[np.float64]
 
 AFTER_S: Final = 900.0
 HEARD_EVERY_S: Final = 10.0
+ESTIMATED_EVERY_S: Final = 60.0
 LAST_M: Final = 200.0
 STILL_S: Final = 30.0
 STILL_M: Final = 30.0
@@ -100,13 +101,14 @@ def beside(flight: FlightLog, log: SensorLog) -> OwnLog:
 def estimated_again(
     flight: FlightLog, track: Track, plan: PlanSettings | None = None
 ) -> Iterator[Landing]:
-    """What the station would have estimated, had it heard the track each ``HEARD_EVERY_S``."""
+    """What the station would have estimated, had it heard the track each ``HEARD_EVERY_S``; one
+    estimate each ``ESTIMATED_EVERY_S``."""
     name = flight.payload
     settings = FlightSettings(
         payload=name, trackers=(TrackerSettings(id="*"),), plan=plan or PlanSettings()
     )
     flights = Flights([settings])
-    last = float("-inf")
+    last = estimated = float("-inf")
     lat, lon = track.plane.to_latlon(track.x_m, track.y_m)
     for n, at in enumerate(track.time_s.tolist()):
         if at - last < HEARD_EVERY_S:
@@ -121,9 +123,12 @@ def estimated_again(
         )
         flights.observed(Observed(report_id=n + 1, source="log", received_utc=at, report=report))
         flights.tick(at)
+        if at - estimated < ESTIMATED_EVERY_S:
+            continue
         for payload in flights.due():
             landing = flights.estimate(payload)
             if landing is not None:
+                estimated = at
                 flights.estimated(landing)
                 yield landing
 

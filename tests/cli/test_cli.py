@@ -14,8 +14,8 @@ import pytest
 
 GROUNDSTATION = (sys.executable, "-m", "groundstation")
 COMMANDS = [
-    "plan", "winds", "run", "replay", "simulate", "watch", "logbook", "debrief", "export", "check",
-    "install", "token",
+    "plan", "winds", "run", "replay", "simulate", "watch", "logbook", "debrief", "films", "export",
+    "check", "install", "token",
 ]  # fmt: skip
 REPLAY = Path(__file__).resolve().parents[2] / "replay"
 

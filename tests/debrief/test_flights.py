@@ -5,10 +5,13 @@ import csv
 import io
 import json
 import math
+import sqlite3
 import sys
 import xml.etree.ElementTree as ET
 from collections.abc import AsyncIterator
+from contextlib import closing
 from dataclasses import replace
+from datetime import UTC, datetime
 from pathlib import Path
 
 import gpxpy
@@ -20,16 +23,17 @@ from geographiclib.geodesic import Geodesic
 from lxml import etree
 from playwright.async_api import async_playwright
 
-from groundstation.commands.debriefing import logbook_lines, write_export, write_report
+from groundstation.commands.debriefing import logbook_lines, remove, write_export, write_report
 from groundstation.debrief import exports
 from groundstation.debrief.figures import errors, falls, figures, track_of, winds
 from groundstation.debrief.flights import FlightLog, flights
 from groundstation.debrief.report import report_html
-from groundstation.errors import InputFileError
+from groundstation.errors import InputFileError, StoreError
 from groundstation.flight.settings import PlanSettings
 from groundstation.recording import read_recording
 from groundstation.records import Report
 from groundstation.search.found import Condition, Found
+from groundstation.store.connection import only_writer
 from groundstation.store.reader import Reader
 from tests.support.browser import CHROMIUM, FLAGS
 from tests.support.live_station import LiveStation
@@ -250,6 +254,7 @@ async def test_the_report_stands_alone_and_is_small(
         page.on("pageerror", lambda error: asked.append(str(error)))
         await page.goto(out.as_uri())
         assert await page.locator("figure").count() >= 7
+        assert await page.evaluate("document.documentElement.scrollWidth") == 360
         text = await page.locator("body").inner_text()
         await browser.close()
     assert asked == [out.as_uri()]
@@ -262,8 +267,24 @@ async def test_a_flight_that_is_not_there_is_told(database: Path, tmp_path: Path
         write_export(database, 7, "gpx", tmp_path / "x")
 
 
-async def test_the_commands_as_they_are_typed(database: Path, tmp_path: Path) -> None:
+async def test_the_commands_as_they_are_typed(
+    database: Path, flight: FlightLog, tmp_path: Path
+) -> None:
+    on = datetime.fromtimestamp(flight.launch_utc - 60.0, UTC).isoformat()
+    (tmp_path / "cameras.toml").write_text(
+        f'[[camera]]\nname = "down"\nswitched_on = "{on}"\n'
+        '[[camera.film]]\nfile = "flight.mp4"\nlasts_s = "5 h"\n'
+    )
+    rows = "".join(f"{fix.time_utc - 500.0},{fix.altitude_m}\n" for fix in flight.fixes)
+    (tmp_path / "log.csv").write_text(f"clock,height\n{rows}")
+    (tmp_path / "columns.toml").write_text(
+        'time_format = "seconds"\n[columns]\ntime = "clock"\naltitude_m = "height"\n'
+    )
+    own = ("--log", tmp_path / "log.csv", "--columns", tmp_path / "columns.toml")
     for words in (
+        ("films", database, "--cameras", tmp_path / "cameras.toml", "--out", tmp_path / "films"),
+        ("debrief", database, *own, "--out", tmp_path / "own.html"),
+        ("logbook", database, "--compare"),
         ("logbook", database),
         ("debrief", database, "--out", tmp_path / "report.html"),
         ("export", database, "--form", "gpx", "--out", tmp_path / "flight.gpx"),
@@ -276,3 +297,56 @@ async def test_the_commands_as_they_are_typed(database: Path, tmp_path: Path) ->
         assert process.returncode == 0, said.decode()
         assert "flight" in said.decode()
     assert (tmp_path / "report.html").stat().st_size > 10_000
+    assert "8 min 20 s behind" in (tmp_path / "own.html").read_text()
+    assert "burst" in (tmp_path / "films" / "flight.mp4.vtt").read_text()
+
+
+async def test_flights_are_compared_and_found_by_their_words(database: Path) -> None:
+    head, line = logbook_lines(database, None, compared=True)
+    names, units = head.split("\n")
+    assert len(names) == len(units)
+    with Reader(database) as reader:
+        [one] = flights(reader)
+    known = figures(one)
+    assert f"{known.rise_ms:9.1f}     31.4" in line
+    assert len(list(logbook_lines(database, None, "On The GROUND"))) == 1
+    assert list(logbook_lines(database, None, "lake")) == ["There is no such flight in it."]
+
+
+async def test_a_flight_is_removed_whole_and_nothing_else(database: Path, tmp_path: Path) -> None:
+    """A copy of the database, with another payload's fix put beside it."""
+    copy = tmp_path / "station.db"
+    with (
+        closing(sqlite3.connect(database)) as source,
+        closing(sqlite3.connect(copy)) as target,
+        target,
+    ):
+        source.backup(target)
+        (first,) = target.execute("SELECT min(report_id) FROM fix").fetchone()
+        columns = [row[1] for row in target.execute("PRAGMA table_info(fix)")]
+        others = ["'other'" if one == "payload" else one for one in columns]
+        others[columns.index("report_id")] = "?"
+        (unused,) = target.execute(
+            "SELECT max(id) FROM report WHERE tracker = (SELECT max(tracker) FROM fix)"
+            " AND id NOT IN (SELECT report_id FROM fix)"
+        ).fetchone()
+        target.execute(
+            f"INSERT INTO fix SELECT {', '.join(others)} FROM fix WHERE report_id = ?",
+            (unused, first),
+        )
+    with only_writer(copy), pytest.raises(StoreError, match="in use by another running station"):
+        remove(copy, 1)
+    assert "is removed" in remove(copy, 1)
+    assert list(logbook_lines(copy, None)) == ["There is no flight in it."]
+    with closing(sqlite3.connect(copy)) as left:
+        for table in ("phase", "landing", "alert", "delivery"):
+            assert left.execute(f"SELECT count(*) FROM {table}").fetchone() == (0,), table
+        assert left.execute("SELECT payload FROM fix").fetchall() == [("other",)]
+        # Of this tracker only what the other payload rests on is left.
+        assert left.execute(
+            "SELECT count(*) FROM report WHERE tracker = (SELECT tracker FROM fix)"
+        ).fetchone() == (1,)
+        assert left.execute("PRAGMA foreign_key_check").fetchall() == []
+        assert left.execute("PRAGMA integrity_check").fetchone() == ("ok",)
+    with Reader(database) as reader:
+        assert len(list(flights(reader))) == 1

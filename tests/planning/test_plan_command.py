@@ -45,7 +45,7 @@ def winds(folder: Path, top_m: float = 34_000.0, at: str = "2026-05-16T06:00:00Z
 
 
 def test_the_example_is_solved_and_says_what_to_do() -> None:
-    done = run(EXAMPLE)
+    done = run(EXAMPLE, "--checklist")
     assert done.returncode == 0, done.stderr
     for line in (
         r"  helium +3\.36 m³ at the site, 1\.86 m across",
@@ -55,6 +55,7 @@ def test_the_example_is_solved_and_says_what_to_do() -> None:
         r"  below +one package: 0\.90, threshold 2\.72 kg \(14 CFR",
         r"class light\.",
         r"Ask your authority",
+        r"  \[ \] Neck lift weighed out of the wind",
     ):
         assert re.search(line, done.stdout), done.stdout
 

@@ -1,0 +1,65 @@
+"""What films does."""
+
+import csv
+import io
+from collections.abc import Iterator
+from pathlib import Path
+
+from groundstation.commands.debriefing import one_flight
+from groundstation.commands.files import write_text
+from groundstation.debrief.camera import (
+    chapters,
+    happened,
+    photos,
+    read_cameras,
+    shown,
+    sidecar,
+    table,
+)
+from groundstation.debrief.exports import gpx_of_photos
+from groundstation.debrief.figures import track_of
+from groundstation.debrief.own_log import beside
+from groundstation.errors import InputFileError
+from groundstation.payload_log.reading import read_log, read_log_settings
+
+
+def write_films(
+    database: Path, number: int | None, cameras: Path, own: tuple[Path, Path] | None, out: Path
+) -> Iterator[str]:
+    """A line for each thing that is to be seen; files into ``out``. Raises
+    ``GroundstationError``."""
+    flight = one_flight(database, number)
+    told = read_cameras(cameras)
+    track = track_of(flight)
+    clouds: tuple[tuple[float, float], ...] = ()
+    if own is not None:
+        laid = beside(flight, read_log(own[0], read_log_settings(own[1])))
+        track = laid.track
+        clouds = () if laid.air is None else laid.air.clouds
+    if track is None:
+        raise InputFileError(f"{flight.payload} sent too few heights")
+    marks = list(shown(told, happened(flight, track, clouds)))
+    try:
+        out.mkdir(parents=True, exist_ok=True)
+    except OSError as error:
+        raise InputFileError(f"{out} can't be made: {error.strerror}; name another") from error
+    rows = io.StringIO()
+    csv.writer(rows, lineterminator="\n").writerows(table(marks))
+    write_text(out / "films.csv", rows.getvalue())
+    for film in dict.fromkeys(one.film for one in marks):
+        name = Path(film).name
+        write_text(out / f"{name}.vtt", chapters([one for one in marks if one.film == film]))
+    for _, film, at, _, what in list(table(marks))[1:]:
+        yield f"{film}  {at}  {what}"
+    taken = list(photos(told, track))
+    for photo in taken:
+        write_text(out / f"{photo.path.name}.xmp", sidecar(photo))
+    if taken:
+        write_text(out / "photos.gpx", gpx_of_photos(
+            [(one.path.name, one.time_utc, one.latitude_deg, one.longitude_deg, one.altitude_m)
+             for one in taken]
+        ))  # fmt: skip
+    if not marks and not taken:
+        yield "No film or photo is of the time of this flight; look at switched_on or seen."
+    else:
+        yield f"{len(marks)} marks and {len(taken)} photos written to {out}"
