@@ -53,6 +53,16 @@ class _WrongType:
 _WRONG: Final = _WrongType()
 
 
+def read_settings(path: Path, cls: type[T], what: str) -> T:
+    """A file without secrets, called ``what`` in errors, as a ``cls``. Raises
+    ``ConfigurationError`` with all that is wrong, one a line."""
+    try:
+        text = path.read_text(encoding="utf-8-sig")
+    except (OSError, UnicodeDecodeError) as error:
+        raise ConfigurationError(f"cannot read {what} {path}: {error}") from error
+    return SettingsBuilder(text, name=str(path), folder=path.absolute().parent, env={}).build(cls)
+
+
 class SettingsBuilder:
     """Builds settings of one file, and gathers what is wrong with it.
 

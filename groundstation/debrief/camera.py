@@ -17,7 +17,7 @@ from groundstation.debrief.exports import clean
 from groundstation.debrief.figures import Track
 from groundstation.debrief.flights import FlightLog
 from groundstation.errors import ConfigurationError
-from groundstation.settings_builder import SettingsBuilder
+from groundstation.settings_builder import read_settings
 
 HEIGHTS_M: Final = 5_000.0
 """A mark each so many metres."""
@@ -80,14 +80,7 @@ class Photo:
 
 def read_cameras(path: Path) -> CameraFile:
     """Raises ``ConfigurationError`` with all that is wrong, one a line."""
-    try:
-        text = path.read_text(encoding="utf-8-sig")
-    except (OSError, UnicodeDecodeError) as error:
-        raise ConfigurationError(f"cannot read the cameras in {path}: {error}") from error
-    builder = SettingsBuilder(text, name=str(path), folder=path.absolute().parent, env={})
-    cameras = builder.build(CameraFile)
-    builder.raise_problems()
-    return cameras
+    return read_settings(path, CameraFile, "the cameras in")
 
 
 def happened(

@@ -14,7 +14,7 @@ from groundstation.decoders.text import number
 from groundstation.decoders.timestamps import TimeFormat, clock_text, read_time
 from groundstation.errors import ConfigurationError, InputFileError
 from groundstation.payload_log.settings import LogSettings, LogTime
-from groundstation.settings_builder import SettingsBuilder
+from groundstation.settings_builder import read_settings
 
 Array = NDArray[np.float64]
 
@@ -42,14 +42,7 @@ class SensorLog:
 
 def read_log_settings(path: Path) -> LogSettings:
     """Raises ``ConfigurationError`` with all that is wrong, one a line."""
-    try:
-        text = path.read_text(encoding="utf-8-sig")
-    except (OSError, UnicodeDecodeError) as error:
-        raise ConfigurationError(f"cannot read the map of columns {path}: {error}") from error
-    builder = SettingsBuilder(text, name=str(path), folder=path.absolute().parent, env={})
-    settings = builder.build(LogSettings)
-    builder.raise_problems()
-    return settings
+    return read_settings(path, LogSettings, "the map of columns")
 
 
 def read_log(path: Path, settings: LogSettings) -> SensorLog:
