@@ -19,7 +19,7 @@ from groundstation.settings_builder import read_settings
 Array = NDArray[np.float64]
 
 LEAST_ROWS: Final = 20
-MOST_ROWS: Final = 2_000_000
+MOST_ROWS: Final = 500_000
 HALF_DAY_S: Final = 43_200.0
 _PER_DAY_S: Final = 86_400.0
 

@@ -28,6 +28,7 @@ FROZEN_S: Final = 300.0
 FROZEN_CLIMB_M: Final = 1_000.0
 MISSING_SHARE: Final = 0.02
 GROUND_M: Final = 60.0
+GROUND_S: Final = 20.0
 OFF_GROUND_M: Final = 400.0
 """Weather alone moves a pressure height by up to about so much (common practice)."""
 LAGS_S: Final = np.arange(0.0, 121.0, 1.0)
@@ -58,7 +59,8 @@ def findings(log: SensorLog, altitude_m: Array) -> Iterator[str]:
         # Above the weather it stays dry for long, and sensors tell whole per cents.
         least = DRY_PCT if name == "humidity" else -np.inf
         still = _frozen(log.time_s[known], values[known], altitude_m[known], least)
-        if still is not None:
+        # A wind along a parallel or a meridian leaves one of them as it is.
+        if still is not None and name not in ("lat", "lon"):
             lasted, climbed, value = still
             yield (
                 f"{name} is frozen: {value:g} for {lasted / 60.0:.0f} min, while the height changed"
@@ -109,6 +111,9 @@ def ground_off_m(log: SensorLog, altitude_m: Array) -> float | None:
     low = known & (altitude_m < altitude_m[known][0] + GROUND_M)
     first = np.nonzero(low)[0]
     until = first[: int(np.argmax(np.diff(first) > 1)) + 1] if (np.diff(first) > 1).any() else first
+    if log.time_s[until[-1]] - log.time_s[until[0]] < GROUND_S:
+        # It was begun in the air.
+        return None
     return float(np.median(by_pressure[until] - altitude_m[until]))
 
 

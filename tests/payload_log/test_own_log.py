@@ -168,7 +168,9 @@ def test_a_log_from_elsewhere_is_refused_by_its_places(shared: Path) -> None:
 def test_what_is_wrong_with_sensors_is_found(shared: Path) -> None:
     """Faults put into clean values, one at a time."""
     flown = track(shared, "f01")
-    height, seconds = flown.altitude_m, flown.time_s - flown.time_s[0]
+    # A minute on the ground before it.
+    height = np.concatenate([np.full(60, flown.altitude_m[0]), flown.altitude_m])
+    seconds = np.arange(float(len(height)))
     celsius = np.array([ATMOSPHERE_1976(float(max(z, 0.0))).T for z in height]) - 273.15
     clean = {"pressure_hpa": warm_pressure_hpa(height, 0.0), "temperature_c": celsius}
 
