@@ -16,7 +16,7 @@ from groundstation.debrief.camera import (
     sidecar,
     table,
 )
-from groundstation.debrief.exports import gpx_of_photos
+from groundstation.debrief.exports import clean, gpx_of_photos
 from groundstation.debrief.figures import track_of
 from groundstation.debrief.own_log import beside
 from groundstation.errors import InputFileError
@@ -46,14 +46,15 @@ def write_films(
     rows = io.StringIO()
     csv.writer(rows, lineterminator="\n").writerows(table(marks))
     write_text(out / "films.csv", rows.getvalue())
-    for film in dict.fromkeys(one.film for one in marks):
-        name = Path(film).name
-        write_text(out / f"{name}.vtt", chapters([one for one in marks if one.film == film]))
-    for _, film, at, _, what in list(table(marks))[1:]:
-        yield f"{film}  {at}  {what}"
+    # Cameras of one make give their files the same names.
+    for camera, film in dict.fromkeys((one.camera, one.film) for one in marks):
+        its = [one for one in marks if (one.camera, one.film) == (camera, film)]
+        write_text(out / f"{_name(camera)}-{_name(film)}.vtt", chapters(its))
+    for camera, film, at, _, what in list(table(marks))[1:]:
+        yield f"{camera}  {film}  {at}  {what}"
     taken = list(photos(told, track))
     for photo in taken:
-        write_text(out / f"{photo.path.name}.xmp", sidecar(photo))
+        write_text(out / f"{_name(photo.camera)}-{photo.path.name}.xmp", sidecar(photo))
     if taken:
         write_text(out / "photos.gpx", gpx_of_photos(
             [(one.path.name, one.time_utc, one.latitude_deg, one.longitude_deg, one.altitude_m)
@@ -63,3 +64,8 @@ def write_films(
         yield "No film or photo is of the time of this flight; look at switched_on or seen."
     else:
         yield f"{len(marks)} marks and {len(taken)} photos written to {out}"
+
+
+def _name(text: str) -> str:
+    """For a file: without folders."""
+    return clean(Path(text).name)

@@ -71,6 +71,7 @@ class Shown:
 class Photo:
     """Where a photo was taken; metres above mean sea level."""
 
+    camera: str
     path: Path
     time_utc: float
     latitude_deg: float
@@ -135,7 +136,7 @@ def photos(cameras: CameraFile, track: Track) -> Iterator[Photo]:
                     for one in (track.x_m, track.y_m, track.altitude_m)
                 )
                 lat, lon = track.plane.to_latlon(x, y)
-                yield Photo(path, at, float(lat), float(lon), z)
+                yield Photo(camera.name, path, at, float(lat), float(lon), z)
 
 
 def chapters(marks: list[Shown]) -> str:

@@ -25,7 +25,7 @@ def log_html(own: OwnLog, launch_utc: float, again: list[Error]) -> str:
     parts.append(
         f"<p>What looks wrong with its sensors:</p><ul>{found}</ul>"
         if found
-        else "<p>Nothing looks wrong with its sensors: in range, not frozen, not late.</p>"
+        else "<p>Nothing was found wrong with its sensors.</p>"
     )
     parts += [f"<p>{one}</p>" for one in _air_words(own)]
     drawings = [*_air(own.air)] if own.air is not None else []
@@ -56,8 +56,8 @@ def _signed(offset_s: float) -> str:
     whole = abs(offset_s)
     if whole < 0.5:
         return "right"
-    minutes, seconds = divmod(whole, 60.0)
-    return f"{minutes:.0f} min {seconds:.0f} s {word}" if minutes else f"{seconds:.1f} s {word}"
+    minutes, seconds = divmod(round(whole), 60)
+    return f"{minutes} min {seconds} s {word}" if minutes else f"{whole:.1f} s {word}"
 
 
 def _air_words(own: OwnLog) -> Iterator[str]:

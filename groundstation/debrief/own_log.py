@@ -58,8 +58,8 @@ class OwnLog:
             return None
         met = fall.reduced_ms * np.interp(fall.altitude_m, self.air.height_m[known], ratio[known])
         return (
-            float((fall.reduced_ms * fall.lasted_s).sum() / fall.lasted_s.sum()),
-            float((met * fall.lasted_s).sum() / fall.lasted_s.sum()),
+            float(np.average(fall.reduced_ms, weights=fall.lasted_s)),
+            float(np.average(met, weights=fall.lasted_s)),
         )
 
 

@@ -106,7 +106,7 @@ def test_chapters_are_webvtt() -> None:
 
 def test_a_sidecar_holds_the_place() -> None:
     """XMP specification part 2: GPSCoordinate "DDD,MM.mmk", rational metres."""
-    text = sidecar(Photo(Path("p.jpg"), 1_778_918_400.0, -47.9999999, 20.25, 1_234.56))
+    text = sidecar(Photo("side", Path("p.jpg"), 1_778_918_400.0, -47.9999999, 20.25, 1_234.56))
     body = text.split("\n", 1)[1].rsplit("\n<?", 1)[0]
     [about] = ET.fromstring(body).iter("{http://www.w3.org/1999/02/22-rdf-syntax-ns#}Description")
     exif = "{http://ns.adobe.com/exif/1.0/}"

@@ -274,6 +274,8 @@ async def test_the_commands_as_they_are_typed(
     (tmp_path / "cameras.toml").write_text(
         f'[[camera]]\nname = "down"\nswitched_on = "{on}"\n'
         '[[camera.film]]\nfile = "flight.mp4"\nlasts_s = "5 h"\n'
+        f'[[camera]]\nname = "side"\nswitched_on = "{on}"\n'
+        '[[camera.film]]\nfile = "flight.mp4"\nlasts_s = "10 min"\n'
     )
     rows = "".join(f"{fix.time_utc - 500.0},{fix.altitude_m}\n" for fix in flight.fixes)
     (tmp_path / "log.csv").write_text(f"clock,height\n{rows}")
@@ -298,7 +300,9 @@ async def test_the_commands_as_they_are_typed(
         assert "flight" in said.decode()
     assert (tmp_path / "report.html").stat().st_size > 10_000
     assert "8 min 20 s behind" in (tmp_path / "own.html").read_text()
-    assert "burst" in (tmp_path / "films" / "flight.mp4.vtt").read_text()
+    # Two cameras call their films alike.
+    assert "burst" in (tmp_path / "films" / "down-flight.mp4.vtt").read_text()
+    assert "burst" not in (tmp_path / "films" / "side-flight.mp4.vtt").read_text()
 
 
 async def test_flights_are_compared_and_found_by_their_words(database: Path) -> None:
