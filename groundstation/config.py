@@ -12,7 +12,7 @@ from groundstation.alerts.targets import TargetSettings, TerminalSettings
 from groundstation.alerts.wording import OPEN_MAP, WordingSettings
 from groundstation.clock import SystemClock
 from groundstation.decoders.build import build_decoder
-from groundstation.errors import ConfigurationError, GroundstationError
+from groundstation.errors import ConfigurationError, GroundstationError, OutOfModelRangeError
 from groundstation.flight.roster import plain_id
 from groundstation.flight.settings import (
     AlertSettings,
@@ -24,8 +24,9 @@ from groundstation.flight.settings import (
     VehicleSettings,
 )
 from groundstation.hazards import read_hazards
+from groundstation.physics.wind import WindsAloft
 from groundstation.planning.flight_file import read_flight
-from groundstation.planning.forecast import plan_settings
+from groundstation.planning.forecast import expected
 from groundstation.planning.spread import planned
 from groundstation.publish.settings import PublishSettings
 from groundstation.settings_builder import RESOURCES, SettingsBuilder
@@ -158,9 +159,7 @@ def flight_settings(
         FlightSettings(
             payload=one.name,
             trackers=one.tracker,
-            plan=one.plan
-            if one.flight is None
-            else plan_settings(planned(read_flight(one.flight))),
+            plan=_plan(one, aloft, near_utc),
             alerts=one.alerts,
             base=settings.base,
             ground_m=one.ground_m,
@@ -179,10 +178,16 @@ def _keep_outs(path: Path | None) -> Iterator[KeepOut]:
             yield KeepOut(name=f"{one.kind} {one.name}".strip(), rings=rings)
 
 
-def _plan(payload: PayloadSettings) -> PlanSettings:
+def _plan(
+    payload: PayloadSettings, aloft: WindsAloft | None, near_utc: float | None
+) -> PlanSettings:
     if payload.flight is None:
         return payload.plan
-    return plan_settings(planned(read_flight(payload.flight)))
+    flight = read_flight(payload.flight)
+    try:
+        return expected(flight, aloft, near_utc or 0.0)
+    except OutOfModelRangeError:
+        return expected(flight)  # winds too low to forecast a landing with
 
 
 def wording_settings(settings: StationSettings) -> WordingSettings:

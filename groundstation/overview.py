@@ -185,6 +185,7 @@ class Overview:
             launch=state.launch,
             burst=state.burst,
             expected_burst_m=settings.plan.burst_altitude_m,
+            planned=settings.plan.landing,
             signal_lost_utc=None if loss is None else loss.time_utc,
             signal_lost_agl_m=None if loss is None else loss.agl_m,
             last_distance_m=last_m,

@@ -67,7 +67,11 @@ async def run_station(
     flights = Flights(
         await asyncio.to_thread(flight_settings, settings, clock.now_utc()), settings.vehicle
     )
-    wording = replace(wording_settings(settings), rehearsal=clock.rehearsal)
+    wording = replace(
+        wording_settings(settings),
+        rehearsal=clock.rehearsal,
+        planned={name: flights.settings(name).plan.landing for name in flights.payloads},
+    )
     path = database(settings, clock)
     path.parent.mkdir(parents=True, exist_ok=True)
     salvaged = await asyncio.to_thread(set_aside_if_damaged, path, clock.now_utc())

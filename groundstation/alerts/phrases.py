@@ -39,7 +39,12 @@ def phrase(alert: Alert, units: Units) -> Phrase:
         case AlertKind.BURST:
             height = _figure(alert, "burst_altitude_m")
             at = "" if height is None else f" at {altitude_text(height, units)}"
-            return Phrase(f"burst{at}", advice="Falling now. Head for the landing region.")
+            planned = _figure(alert, "planned_burst_m")
+            return Phrase(
+                f"burst{at}",
+                more="" if planned is None else f"Planned was {altitude_text(planned, units)}.",
+                advice="Falling now. Head for the landing region.",
+            )
         case AlertKind.FLOATING:
             height = _figure(alert, "float_altitude_m")
             at = "" if height is None else f" at {altitude_text(height, units)}"
@@ -50,14 +55,15 @@ def phrase(alert: Alert, units: Units) -> Phrase:
             )
         case AlertKind.FALLING_FAST:
             return Phrase(
-                f"falling fast{_rate(alert, units)}",
-                more=f"{_planned(alert, units)}The parachute may be tangled or lost.",
+                f"falling fast{_rate(alert, 'descent', units)}",
+                more=f"{_planned(alert, 'descent', units)}The parachute may be tangled or lost.",
                 advice="It lands sooner and hard: keep clear of the landing region.",
             )
         case AlertKind.FALLING_SLOWLY:
             return Phrase(
-                f"falling slowly{_rate(alert, units)}",
-                more=f"{_planned(alert, units)}Part of the balloon may still be attached.",
+                f"falling slowly{_rate(alert, 'descent', units)}",
+                more=f"{_planned(alert, 'descent', units)}Part of the balloon may still be"
+                " attached.",
                 advice="It lands later and farther downwind.",
             )
         case AlertKind.LANDING_MOVED:
@@ -79,6 +85,28 @@ def phrase(alert: Alert, units: Units) -> Phrase:
                 "may land where it must not",
                 more=f"It may come down in {area}.{chance}",
                 advice="Tell those who must know of it there, by the number you agreed on.",
+            )
+        case AlertKind.OFF_PLAN:
+            off, bearing = _figure(alert, "off_m"), _figure(alert, "bearing_deg")
+            by = "" if off is None else f" {distance_text(off, units)}"
+            towards = "" if bearing is None else f" {compass_text(bearing)}"
+            return Phrase(
+                f"landing{by}{towards} of the plan",
+                more="The forecast and the flight no longer agree: go by the flight.",
+                advice="If that is not where you gave notice of, tell those you notified.",
+            )
+        case AlertKind.CLIMBING_FAST:
+            return Phrase(
+                f"climbing fast{_rate(alert, 'ascent', units)}",
+                more=f"{_planned(alert, 'ascent', units)}It likely has more gas than planned: it"
+                " bursts lower and sooner.",
+            )
+        case AlertKind.CLIMBING_SLOWLY:
+            return Phrase(
+                f"climbing slowly{_rate(alert, 'ascent', units)}",
+                more=f"{_planned(alert, 'ascent', units)}It may have too little gas, or leak: it"
+                " flies longer and farther, and may float.",
+                advice="If it may leave the area you gave notice of, tell those you notified.",
             )
         case AlertKind.STILL_CLIMBING:
             height = _figure(alert, "altitude_m")
@@ -187,13 +215,13 @@ def _about_now(alert: Alert, units: Units) -> str:
     return f"By now it should be near {rough_position_text(latitude, longitude)}{at}."
 
 
-def _rate(alert: Alert, units: Units) -> str:
-    rate = _figure(alert, "descent_rate_ms")
+def _rate(alert: Alert, way: str, units: Units) -> str:
+    rate = _figure(alert, f"{way}_rate_ms")
     return "" if rate is None else f", {rate_text(rate, units)}"
 
 
-def _planned(alert: Alert, units: Units) -> str:
-    planned = _figure(alert, "planned_descent_rate_ms")
+def _planned(alert: Alert, way: str, units: Units) -> str:
+    planned = _figure(alert, f"planned_{way}_rate_ms")
     return "" if planned is None else f"Planned was {rate_text(planned, units)}. "
 
 

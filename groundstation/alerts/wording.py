@@ -2,8 +2,8 @@
 
 import hashlib
 import math
-from collections.abc import Sequence
-from dataclasses import dataclass
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, field
 from typing import Final
 from zoneinfo import ZoneInfo
 
@@ -18,7 +18,7 @@ from groundstation.alerts.quantities import (
     time_text,
 )
 from groundstation.errors import ConfigurationError
-from groundstation.flight.settings import BaseSettings
+from groundstation.flight.settings import BaseSettings, PlannedLanding
 from groundstation.physics.geodesy import distance_bearing
 from groundstation.records import Alert, AlertKind, Fix, Landing, Message, Phase
 
@@ -35,6 +35,14 @@ VEHICLE_KNOWN_S: Final = 3_600.0
 
 NAMES_LAST_FIX: Final = (AlertKind.SILENT, AlertKind.SHOULD_BE_DOWN, AlertKind.LANDED)
 
+BESIDE_THE_PLAN: Final = (
+    AlertKind.BURST,
+    AlertKind.FLOATING,
+    AlertKind.OFF_PLAN,
+    AlertKind.LANDING_MOVED,
+    AlertKind.LANDED,
+)
+
 REHEARSAL: Final = "Rehearsal: "
 
 OPEN_MAP: Final = "https://www.openstreetmap.org/?mlat={lat}&mlon={lon}#map=13/{lat}/{lon}"
@@ -47,7 +55,7 @@ class WordingSettings:
     ``timezone`` is a name such as "Europe/Budapest". ``map_link`` has {lat} and {lon} where
     the coordinates go; "geo:{lat},{lon}" (RFC 5870) opens the phone's own map, "" leaves the
     link out. Without ``base`` no distances are given. In a ``rehearsal`` every message says so
-    first. Raises ``ConfigurationError``.
+    first. ``planned`` is where payloads were to land. Raises ``ConfigurationError``.
     """
 
     units: Units = Units.METRIC
@@ -55,6 +63,7 @@ class WordingSettings:
     base: BaseSettings | None = None
     map_link: str = OPEN_MAP
     rehearsal: bool = False
+    planned: Mapping[str, PlannedLanding | None] = field(default_factory=dict)
 
     def __post_init__(self) -> None:
         _zone(self.timezone)
@@ -153,6 +162,9 @@ def _where(
             lines.append(f"{_from(vehicle, point, settings)} of {vehicle.payload}{old}")
     if settings.base is not None:
         lines.append(f"{_from(settings.base, point, settings)} of base")
+    planned = settings.planned.get(alert.payload)
+    if planned is not None and alert.kind in BESIDE_THE_PLAN:
+        lines.append(f"{_from(planned, point, settings)} of the planned landing")
     if landing is not None:
         near, far = (
             distance_text(radius, settings.units)
@@ -166,7 +178,11 @@ def _where(
     return lines
 
 
-def _from(place: BaseSettings | Fix, point: tuple[float, float], settings: WordingSettings) -> str:
+def _from(
+    place: BaseSettings | PlannedLanding | Fix,
+    point: tuple[float, float],
+    settings: WordingSettings,
+) -> str:
     away, bearing = distance_bearing(place.latitude_deg, place.longitude_deg, *point)
     return (
         f"{distance_text(away, settings.units)} {compass_text(bearing)} ({round(bearing) % 360}°)"

@@ -117,7 +117,14 @@ def _landing_lines(worked: Worked) -> Iterator[str]:
     if worked.forecasts:
         if worked.asked_hours >= len(worked.forecasts):
             yield "  The winds do not reach further."
-        yield f"  {worked.forecasts[0].basis}"
+        first = worked.forecasts[0]
+        yield f"  {first.basis}"
+        if flight.landing is None:
+            yield "  Put into the flight file, for a station to hold the flight against it:"
+            yield "    [landing]"
+            yield f"    latitude_deg = {first.landing.latitude_deg:.5f}"
+            yield f"    longitude_deg = {first.landing.longitude_deg:.5f}"
+            yield f"    radius_90_m = {first.landing.radius_90_m:.0f}"
     best = min(
         worked.forecasts[1:] and worked.forecasts,
         key=lambda one: (

@@ -3,12 +3,16 @@
 from collections.abc import Mapping
 from dataclasses import replace
 from datetime import UTC, datetime
+from math import inf
+
+import numpy as np
 
 from groundstation.flight.horizon import signal_loss
 from groundstation.flight.phases import looks_falling
 from groundstation.flight.settings import FlightSettings
 from groundstation.flight.state import FlightState
-from groundstation.physics.geodesy import distance_bearing, distance_m
+from groundstation.physics.geodesy import Plane, distance_bearing, distance_m
+from groundstation.physics.region import away_m
 from groundstation.records import Alert, AlertKind, Landing, Phase, Urgency
 
 # Where no plan says what to expect: two standard deviations around the median of real flights, a
@@ -19,6 +23,9 @@ JUDGED_AFTER_S = 120.0
 JUDGED_AFTER_M = 3_000.0
 STILL_SDS = 2.0
 DOWN_AFTER_S = 300.0
+CLIMB_JUDGED_M = 3_000.0
+CLIMB_SHARE = 0.25
+OFF_PLAN_FROM = 2.0 / 3.0
 ASCENT_FACTOR = 3.0
 ASCENT_EVERY_S = 1_800.0
 
@@ -70,7 +77,9 @@ def raised(
     return replace(state, said=said), (alert,)
 
 
-def phase_alerts(state: FlightState) -> tuple[FlightState, tuple[Alert, ...]]:
+def phase_alerts(
+    settings: FlightSettings, state: FlightState
+) -> tuple[FlightState, tuple[Alert, ...]]:
     """The alert that goes with the phase just entered."""
     motion = state.motion
     match motion.phase:
@@ -83,6 +92,8 @@ def phase_alerts(state: FlightState) -> tuple[FlightState, tuple[Alert, ...]]:
         case Phase.DESCENT:
             burst = motion.burst
             figures = {} if burst is None else {"burst_altitude_m": burst.altitude_m}
+            if settings.plan.made:
+                figures["planned_burst_m"] = settings.plan.burst_altitude_m
             return raised(state, AlertKind.BURST, "1", figures=figures)
         case Phase.LANDED:
             return raised(state, AlertKind.LANDED, "1")
@@ -100,7 +111,8 @@ def estimate_alerts(
     state, moved = _moved(settings, state, landing)
     state, rate = _rate(settings, state, landing)
     state, kept_out = _kept_out(settings, state, landing)
-    return state, (*moved, *rate, *kept_out)
+    state, off = _off_plan(settings, state, landing)
+    return state, (*moved, *rate, *kept_out, *off)
 
 
 def _kept_out(
@@ -114,6 +126,28 @@ def _kept_out(
         state, one = raised(state, AlertKind.KEEP_OUT, name, figures={"share": share}, note=name)
         told += one
     return state, told
+
+
+def _off_plan(
+    settings: FlightSettings, state: FlightState, landing: Landing
+) -> tuple[FlightState, tuple[Alert, ...]]:
+    """Told once when the region of the forecast and that of the estimate no longer touch. Not low
+    in the climb, when the forecast knows more of the winds above than the flight does."""
+    planned, last = settings.plan.landing, state.motion.last
+    if planned is None or last is None or last.altitude_m is None:
+        return state, ()
+    climbing = state.motion.phase is Phase.ASCENT
+    if climbing and last.altitude_m < OFF_PLAN_FROM * settings.plan.burst_altitude_m:
+        return state, ()
+    away, bearing = distance_bearing(
+        planned.latitude_deg, planned.longitude_deg, landing.latitude_deg, landing.longitude_deg
+    )
+    plane = Plane(planned.latitude_deg, planned.longitude_deg)
+    rings = [plane.to_xy(*np.array(ring).T) for ring in landing.region_90]
+    if away < settings.alerts.moved_m or away_m(0.0, 0.0, rings) < planned.radius_90_m:
+        return state, ()
+    figures = {"off_m": away, "bearing_deg": bearing}
+    return raised(state, AlertKind.OFF_PLAN, "1", figures=figures)
 
 
 def _moved(
@@ -170,6 +204,30 @@ def _rate(
         return raised(state, AlertKind.FALLING_FAST, "1", figures=figures)
     if rate < slow:
         return raised(state, AlertKind.FALLING_SLOWLY, "1", figures=figures)
+    return state, ()
+
+
+def climb_unlike_plan(
+    settings: FlightSettings, state: FlightState
+) -> tuple[FlightState, tuple[Alert, ...]]:
+    """Told once when it has climbed for a while, much faster or slower than planned."""
+    plan, launch, last = settings.plan, state.motion.launch, state.motion.last
+    if state.motion.phase is not Phase.ASCENT or not plan.made or launch is None or last is None:
+        return state, ()
+    if launch.altitude_m is None or last.altitude_m is None:
+        return state, ()
+    climbed, took = last.altitude_m - launch.altitude_m, last.time_utc - launch.time_utc
+    margin = max(2.0 * plan.ascent_rate_sd_ms, CLIMB_SHARE * plan.ascent_rate_ms)
+    fast, slow = plan.ascent_rate_ms + margin, plan.ascent_rate_ms - margin
+    due = CLIMB_JUDGED_M / slow if slow > 0.0 else inf
+    if climbed < CLIMB_JUDGED_M and took < due:
+        return state, ()
+    rate = climbed / took
+    figures = {"ascent_rate_ms": rate, "planned_ascent_rate_ms": plan.ascent_rate_ms}
+    if rate > fast:
+        return raised(state, AlertKind.CLIMBING_FAST, "1", figures=figures)
+    if rate < slow:
+        return raised(state, AlertKind.CLIMBING_SLOWLY, "1", figures=figures)
     return state, ()
 
 

@@ -128,12 +128,13 @@ def _observed(
                 since_utc=state.motion.since_utc,
             )
         )
-        state, said = alerts.phase_alerts(state)
+        state, said = alerts.phase_alerts(settings, state)
         outcomes += said
     state, away = _carried_off(settings, state)
+    state, climb = alerts.climb_unlike_plan(settings, state)
     state, climbing = alerts.still_climbing(settings, state)
     state, standing = _standing(state)
-    return state, (*outcomes, *away, *climbing, *standing)
+    return state, (*outcomes, *away, *climb, *climbing, *standing)
 
 
 def _compared(

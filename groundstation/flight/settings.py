@@ -7,6 +7,7 @@ from typing import Protocol
 import numpy as np
 from numpy.typing import NDArray
 
+from groundstation.errors import ConfigurationError
 from groundstation.physics.wind import WindsAloft
 from groundstation.records import Ring
 
@@ -47,6 +48,21 @@ class VehicleSettings:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class PlannedLanding:
+    """Where it was forecast to land; nine tenths of the chance lie within ``radius_90_m``."""
+
+    latitude_deg: float
+    longitude_deg: float
+    radius_90_m: float = 10_000.0
+
+    def __post_init__(self) -> None:
+        if not (abs(self.latitude_deg) <= 90.0 and abs(self.longitude_deg) <= 180.0):
+            raise ConfigurationError("a planned landing has a latitude and a longitude in degrees")
+        if not self.radius_90_m > 0.0:
+            raise ConfigurationError("radius_90_m of the planned landing must be above 0")
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class PlanSettings:
     """What is expected of the flight; each mean with one standard deviation.
 
@@ -60,6 +76,12 @@ class PlanSettings:
     ascent_rate_sd_ms: float = 1.0
     descent_rate_ms: float | None = None
     descent_rate_sd_ms: float = 1.0
+    landing: PlannedLanding | None = None
+
+    @property
+    def made(self) -> bool:
+        """Whether a person made one; else it is only what is usual."""
+        return self != PlanSettings()
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -59,6 +59,19 @@ def inside(x: Array, y: Array, rings: Sequence[tuple[Array, Array]]) -> NDArray[
     return found
 
 
+def away_m(x: float, y: float, rings: Sequence[tuple[Array, Array]]) -> float:
+    """How far a point is from what lies within closed rings of (x, y): 0 inside, infinite where
+    there are no rings."""
+    if inside(np.array([x]), np.array([y]), rings)[0]:
+        return 0.0
+    nearest = np.inf
+    for rx, ry in rings:
+        sx, sy, tx, ty = np.diff(rx), np.diff(ry), x - rx[:-1], y - ry[:-1]
+        share = np.clip((tx * sx + ty * sy) / np.maximum(sx**2 + sy**2, 1e-9), 0.0, 1.0)
+        nearest = min(nearest, float(np.hypot(tx - share * sx, ty - share * sy).min()))
+    return nearest
+
+
 def _contours(field: Array, xs: Array, ys: Array, level: float) -> list[Loop]:
     """Closed lines at ``level``, the higher side on the left (marching squares)."""
     above = field > level

@@ -15,7 +15,7 @@ from numpy.typing import NDArray
 
 from groundstation.errors import OutOfModelRangeError
 from groundstation.flight.estimate import Scatter, estimate_and_points
-from groundstation.flight.settings import FlightSettings, PlanSettings, Terrain
+from groundstation.flight.settings import FlightSettings, PlannedLanding, PlanSettings, Terrain
 from groundstation.flight.state import FlightState, Motion
 from groundstation.flight.track import Point, Track
 from groundstation.physics.atmosphere import SEA_LEVEL_DENSITY_KGM3
@@ -23,8 +23,8 @@ from groundstation.physics.geodesy import Plane, distance_m
 from groundstation.physics.layers import shares_m
 from groundstation.physics.region import inside
 from groundstation.physics.wind import WindsAloft
-from groundstation.planning.settings import SiteSettings
-from groundstation.planning.spread import Plan
+from groundstation.planning.settings import FlightFile, SiteSettings
+from groundstation.planning.spread import Plan, planned
 from groundstation.records import Fix, Landing, Phase
 
 Array = NDArray[np.float64]
@@ -128,6 +128,25 @@ def plan_settings(plan: Plan) -> PlanSettings:
         ascent_rate_sd_ms=max(plan.ascent_rate_ms.sd, 0.2),
         descent_rate_ms=thinner * plan.descent_rate_ms.value,
         descent_rate_sd_ms=max(thinner * plan.descent_rate_ms.sd, 0.3),
+    )
+
+
+def expected(
+    flight: FlightFile, aloft: WindsAloft | None = None, launch_utc: float = 0.0
+) -> PlanSettings:
+    """What the running station expects of a flight file: with the landing that it names, else one
+    forecast with the winds ``aloft``, else with none. Raises ``GroundstationError``."""
+    settings = plan_settings(planned(flight))
+    if flight.landing is not None or aloft is None:
+        return replace(settings, landing=flight.landing)
+    landing = forecast(flight.name, flight.site, settings, aloft, launch_utc).landing
+    return replace(
+        settings,
+        landing=PlannedLanding(
+            latitude_deg=landing.latitude_deg,
+            longitude_deg=landing.longitude_deg,
+            radius_90_m=landing.radius_90_m,
+        ),
     )
 
 

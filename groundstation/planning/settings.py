@@ -9,6 +9,7 @@ from typing import Final
 from zoneinfo import ZoneInfo, ZoneInfoNotFoundError
 
 from groundstation.errors import ConfigurationError
+from groundstation.flight.settings import PlannedLanding
 from groundstation.physics.buoyancy import Gas
 
 TYPICAL_BURST_M: Final = {
@@ -252,7 +253,8 @@ class LimitSettings:
 class FlightFile:
     """All of it. ``suspension_force_n`` is what separates the payload from the balloon,
     ``string_m`` how long it is from the neck to the last package. ``contact`` is whom an authority
-    may call. ``candidate`` are other sites, to be compared."""
+    may call. ``candidate`` are other sites, to be compared. ``landing`` is the forecast that the
+    flight is held against."""
 
     name: str
     launch: str | None = None
@@ -269,6 +271,7 @@ class FlightFile:
     limits: LimitSettings = field(default_factory=LimitSettings)
     reference: ReferenceSettings | None = None
     candidate: tuple[SiteSettings, ...] = ()
+    landing: PlannedLanding | None = None
     suspension_force_n: float | None = None
     string_m: float = 0.0
 

@@ -19,7 +19,9 @@ an age adds ``speed`` times the real seconds since it asked. What is not known i
                  "distance_m", "bearing_deg", "geo", "map"} | null,
      "launch": {"time", "age_s", "lat", "lon", "altitude_m"} | null,
      "burst": {"time", "age_s", "altitude_m"} | null,
-     "expected_burst_m", "signal_lost": {"time", "in_s", "agl_m"} | null,
+     "expected_burst_m",
+     "planned": {"lat", "lon", "radius_90_m", "distance_m", "bearing_deg"} | null,
+     "signal_lost": {"time", "in_s", "agl_m"} | null,
      "found": {"payload", "time", "lat", "lon", "condition", "who", "note"} | null,
      "trackers": [{"id", "received", "received_age_s"}, …]}, …],
    "vehicles": [{"vehicle", "time", "age_s", "lat", "lon", "speed_ms", "course_deg",
@@ -33,13 +35,14 @@ an age adds ``speed`` times the real seconds since it asked. What is not known i
    "counts": {"frames", "fixes", "rejected": {reason: count}},
    "messages": [{"time", "age_s", "kind", "title", "body", "key", "seen"}, …]}
 
-Distances and bearings are from the base; regions are GeoJSON, longitude first.
+Distances and bearings are from the base, or from where it was to land; regions are GeoJSON,
+longitude first.
 """
 
 from collections.abc import Sequence
 from typing import Final
 
-from groundstation.flight.settings import BaseSettings
+from groundstation.flight.settings import BaseSettings, PlannedLanding
 from groundstation.jsonout import (
     JsonObject,
     degrees,
@@ -171,6 +174,7 @@ def _payload(payload: PayloadSnapshot, now: float) -> JsonObject:
             "altitude_m": metres(burst.altitude_m),
         },
         "expected_burst_m": metres(payload.expected_burst_m),
+        "planned": payload.planned and _planned(payload.planned, payload.landing),
         "signal_lost": None
         if payload.signal_lost_utc is None
         else {
@@ -220,6 +224,24 @@ def _landing(landing: Landing, payload: PayloadSnapshot, now: float) -> JsonObje
         "distance_m": metres(payload.landing_distance_m),
         "bearing_deg": number(payload.landing_bearing_deg, 1),
         **_links(landing.latitude_deg, landing.longitude_deg),
+    }
+
+
+def _planned(planned: PlannedLanding, landing: Landing | None) -> JsonObject:
+    """``distance_m`` and ``bearing_deg`` are from there to where it lands now."""
+    away, bearing = (
+        (None, None)
+        if landing is None
+        else distance_bearing(
+            planned.latitude_deg, planned.longitude_deg, landing.latitude_deg, landing.longitude_deg
+        )
+    )
+    return {
+        "lat": degrees(planned.latitude_deg),
+        "lon": degrees(planned.longitude_deg),
+        "radius_90_m": metres(planned.radius_90_m),
+        "distance_m": metres(away),
+        "bearing_deg": number(bearing, 1),
     }
 
 

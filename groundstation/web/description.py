@@ -77,6 +77,7 @@ PAYLOAD: Final = told(
     launch=or_null(PLACE),
     burst=or_null(told(time=TIME, altitude_m=NUMBER)),
     expected_burst_m=or_null(NUMBER),
+    planned=or_null(PLACE),
     signal_lost=or_null(FREE),
     found=or_null(FOUND),
 )

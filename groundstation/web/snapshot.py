@@ -5,7 +5,7 @@ from dataclasses import dataclass, field
 from enum import StrEnum
 
 from groundstation.flight.moves import Move
-from groundstation.flight.settings import BaseSettings
+from groundstation.flight.settings import BaseSettings, PlannedLanding
 from groundstation.flight.state import Burst
 from groundstation.flight.track import Point
 from groundstation.records import Fix, Landing, Phase, Reason
@@ -43,9 +43,10 @@ class PayloadSnapshot:
     """One payload. Distances and bearings are from the base, None where there is no base.
 
     ``rate_ms`` is the vertical speed now, up positive. ``expected_burst_m`` is the planned burst
-    altitude, for the sketch of the climb. ``signal_lost_utc`` is when base will lose sight of it,
-    at ``signal_lost_agl_m`` above the landing point. ``track`` is thinned and ends before ``last``;
-    ``moves`` is how the landing estimate moved, ``found`` what became of it.
+    altitude, for the sketch of the climb, ``planned`` where it was to land. ``signal_lost_utc`` is
+    when base will lose sight of it, at ``signal_lost_agl_m`` above the landing point. ``track`` is
+    thinned and ends before ``last``; ``moves`` is how the landing estimate moved, ``found`` what
+    became of it.
     """
 
     payload: str
@@ -57,6 +58,7 @@ class PayloadSnapshot:
     launch: Fix | None = None
     burst: Burst | None = None
     expected_burst_m: float | None = None
+    planned: PlannedLanding | None = None
     signal_lost_utc: float | None = None
     signal_lost_agl_m: float | None = None
     last_distance_m: float | None = None

@@ -81,7 +81,7 @@ def test_what_is_commented_out_is_the_usual_value(env: dict[str, str]) -> None:
     builder = SettingsBuilder(whole, name="x", folder=EXAMPLE.parent, env=env)
     [other] = builder.build(StationSettings).payload
     assert other.alerts == payload.alerts
-    assert dataclasses.replace(other.plan, descent_rate_ms=None) == payload.plan
+    assert dataclasses.replace(other.plan, descent_rate_ms=None, landing=None) == payload.plan
 
 
 def test_every_setting_is_mentioned() -> None:

@@ -7,7 +7,7 @@ import pytest
 
 from groundstation.physics.draws import draws, normal_cdf, normal_quantile
 from groundstation.physics.layers import MIDDLE_M
-from groundstation.physics.region import highest_density
+from groundstation.physics.region import away_m, highest_density
 from groundstation.physics.wind import measured_profile
 
 
@@ -90,3 +90,16 @@ def test_draws_have_the_statistics_they_name() -> None:
     assert d.east.std() == pytest.approx(1.0, abs=0.05)
     beside = np.mean(d.east[:, 5:] * d.east[:, :-5])
     assert beside == pytest.approx(np.exp(-1.0), abs=0.05)
+
+
+def test_how_far_a_point_is_from_an_area() -> None:
+    """By hand: a square of 10 m with a hole of 4 m in its middle, and another beside it."""
+    square = (np.array([0.0, 10.0, 10.0, 0.0, 0.0]), np.array([0.0, 0.0, 10.0, 10.0, 0.0]))
+    hole = (np.array([3.0, 3.0, 7.0, 7.0, 3.0]), np.array([3.0, 7.0, 7.0, 3.0, 3.0]))
+    other = (square[0] + 30.0, square[1])
+    assert away_m(1.0, 1.0, [square]) == 0.0
+    assert away_m(5.0, 4.0, [square, hole]) == pytest.approx(1.0)
+    assert away_m(13.0, 14.0, [square]) == pytest.approx(5.0)
+    assert away_m(5.0, -7.0, [square]) == pytest.approx(7.0)
+    assert away_m(24.0, 5.0, [square, other]) == pytest.approx(6.0)
+    assert away_m(0.0, 0.0, []) == np.inf

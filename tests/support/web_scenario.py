@@ -7,7 +7,7 @@ prefix begins with Q.
 import math
 from dataclasses import replace
 
-from groundstation.flight.settings import BaseSettings
+from groundstation.flight.settings import BaseSettings, PlannedLanding
 from groundstation.flight.state import Burst
 from groundstation.records import Fix, Landing, Phase, Reason, Ring
 from groundstation.web.snapshot import (
@@ -80,6 +80,7 @@ FALLING = PayloadSnapshot(
     launch=fix(time_utc=NOW_UTC - 7_320.0, latitude_deg=47.1, longitude_deg=20.3, altitude_m=85.0),
     burst=Burst(time_utc=NOW_UTC - 1_560.0, altitude_m=30_412.0),
     expected_burst_m=30_000.0,
+    planned=PlannedLanding(latitude_deg=47.31, longitude_deg=20.76, radius_90_m=9_000.0),
     last_distance_m=29_700.0,
     last_bearing_deg=64.8,
     landing_distance_m=42_460.0,

@@ -54,7 +54,16 @@ def test_what_is_not_known_is_null() -> None:
     assert state["base"] is None
     payload = state["payloads"][0]
     assert payload["phase"] == "prelaunch"
-    names = ("last", "landing", "launch", "burst", "rate_ms", "since", "expected_burst_m")
+    names = (
+        "last",
+        "landing",
+        "launch",
+        "burst",
+        "rate_ms",
+        "since",
+        "expected_burst_m",
+        "planned",
+    )
     assert {payload[name] for name in names} == {None}
 
 

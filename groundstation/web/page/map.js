@@ -10,6 +10,7 @@ const SIGNS = {
   now: "M0-8A8 8 0 1 1 0 8A8 8 0 1 1 0-8Z", landing: "M-8-8 8 8M8-8-8 8", base: "M-8 8V-1L0-9 8-1V8Z",
   vehicle: "M-8-8H8V8H-8Z", me: "M0-10 9 8 0 4-9 8Z", burst: "M0-9 3-3 9 0 3 3 0 9-3 3-9 0-3-3Z",
   launch: "M0-8 8 7H-8Z", next: "M0-9 9 0 0 9-9 0Z", found: "M-8 1-2 7 9-7",
+  planned: "M-8-2V-8H-2M2-8H8V-2M8 2V8H2M-2 8H-8V2",
 };
 
 // A mark with its name beside it; shape and words tell what it is, never colour alone.
@@ -29,7 +30,7 @@ function mark(kind, name) {
 const rings = (region) => (region.type === "Polygon" ? [region.coordinates[0]] : region.coordinates.map((p) => p[0]))
   .map((ring) => ring.map(([lon, lat]) => [lat, lon]));
 
-const RANKS = ["now", "found", "landing", "me", "next", "vehicle", "burst", "launch", "base"];
+const RANKS = ["now", "found", "landing", "me", "next", "vehicle", "burst", "launch", "base", "planned"];
 
 function roundStep(wanted) {
   const ten = 10 ** Math.floor(Math.log10(wanted));
@@ -103,6 +104,7 @@ export class FlightMap {
         if (!found) say(`landing ${id}`, "landing", several ? `landing ${id}` : "landing", [landing.lat, landing.lon]);
       }
       if (last) say(`now ${id}`, "now", last.altitude_m === null ? id : `${id} ${words.height(last.altitude_m)}`, [last.lat, last.lon]);
+      if (payload.planned) this.mark(`planned ${id}`, "planned", "planned", [payload.planned.lat, payload.planned.lon]);
       if (found) say(`found ${id}`, "found", "found", [found.lat, found.lon]);
     }
     for (const one of state.vehicles) {

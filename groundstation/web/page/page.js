@@ -90,6 +90,8 @@ function putPayload(card, payload, vehicles, words, drift) {
   set("sure-90", landing ? words.distance(landing.radius_90_m) : "–");
   set("landing-point", landing ? point(landing.lat, landing.lon) : "no estimate yet");
   set("landing-base", landing ? words.fromBase(landing.distance_m, landing.bearing_deg) : "");
+  const { planned } = payload;
+  set("landing-plan", planned && landing ? words.fromPlace(planned.distance_m, planned.bearing_deg, "the plan") : "");
   set("landing-vehicles", vehicles.flatMap((one) => one.to_landing
     .filter(({ payload: name }) => name === payload.payload)
     .map((way) => fromVehicle(one, way, words, drift))).join(" · "));
