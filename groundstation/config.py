@@ -190,14 +190,17 @@ def _plan(
         return expected(flight)  # winds too low to forecast a landing with
 
 
-def wording_settings(settings: StationSettings) -> WordingSettings:
-    """How this station words its messages."""
+def wording_settings(
+    settings: StationSettings, flights: Iterable[FlightSettings] = ()
+) -> WordingSettings:
+    """How this station words its messages about these flights."""
     station = settings.station
     return WordingSettings(
         units=station.units,
         timezone=station.timezone,
         base=settings.base,
         map_link=station.map_link,
+        planned={one.payload: one.plan.landing for one in flights},
     )
 
 

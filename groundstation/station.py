@@ -68,9 +68,8 @@ async def run_station(
         await asyncio.to_thread(flight_settings, settings, clock.now_utc()), settings.vehicle
     )
     wording = replace(
-        wording_settings(settings),
+        wording_settings(settings, map(flights.settings, flights.payloads)),
         rehearsal=clock.rehearsal,
-        planned={name: flights.settings(name).plan.landing for name in flights.payloads},
     )
     path = database(settings, clock)
     path.parent.mkdir(parents=True, exist_ok=True)

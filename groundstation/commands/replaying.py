@@ -34,7 +34,7 @@ def play(file: Path, config: Path | None, as_lines: bool) -> Iterator[tuple[floa
         }
         recording = read_recording(file, decoders)
         settings = configuration.flight_settings(station)
-        wording = configuration.wording_settings(station)
+        wording = configuration.wording_settings(station, settings)
         vehicles = station.vehicle
     shown: dict[str, Landing] = {}
     for at_utc, told in replay(recording, settings, wording, vehicles):

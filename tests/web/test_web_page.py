@@ -57,6 +57,7 @@ async def test_one_glance_answers(
         assert re.fullmatch(r"1[4-6] s ago", await seen.told("heard"))
         assert await seen.told("height") + await seen.told("height-unit") == "12,346m"
         assert await seen.told("rate-word") == "Falling"
+        assert await seen.told("landing-plan") == "7.3 km SSE of the plan (147°)"
         assert await seen.told("rate-sign") == "▼"
         assert await seen.told("rate") + await seen.told("rate-unit") == "11.4m/s"
         assert await seen.told("eta") == "in 18 min"
