@@ -1,5 +1,6 @@
 """Read any recording of a flight: it is recognised by what is in it, not by its name."""
 
+import re
 from collections.abc import Callable, Mapping
 from pathlib import Path
 from typing import Final
@@ -7,11 +8,13 @@ from typing import Final
 from groundstation.decoders.decoder import Decoder
 from groundstation.errors import InputFileError
 from groundstation.recordings.database import read_database
+from groundstation.recordings.frames import BEGINS, read_frames
 from groundstation.recordings.gpx import read_gpx
 from groundstation.recordings.jsonl import read_json_lines
 from groundstation.recordings.lines import BYTE_ORDER_MARK, content_lines
 from groundstation.recordings.nmea import read_nmea
 from groundstation.recordings.packets import TIMED, read_packets
+from groundstation.recordings.places import read_geojson, read_kml
 from groundstation.recordings.recording import Recording, RecordingKind
 from groundstation.recordings.track import NEEDED, header, read_track
 
@@ -23,16 +26,17 @@ SQLITE_MAGIC: Final = b"SQLite format 3\x00"
 _LOOKED_AT: Final = 50
 _KNOWN: Final = (
     "a table that begins time,lat,lon,alt_m; raw packets as <unix time>TAB<packet>; an NMEA log;"
-    " GPX; lines of JSON; or the station's own database"
+    " GPX; KML; GeoJSON; lines of JSON; frames as exported; or the station's own database"
 )
+_GEOJSON: Final = re.compile(rb'"type"\s*:\s*"(FeatureCollection|Feature)"')
 
 
 def read_recording(path: Path, by_source: Mapping[str, Decoder] | None = None) -> Recording:
     """Read the recording at ``path``.
 
-    ``by_source`` are the decoders of the station's sources, by name, for its own database; without
-    them its frames are read by what they look like. Raises ``InputFileError``, which names file
-    and line and what to do.
+    ``by_source`` are the decoders of the station's sources, by name, for its own database and for
+    frames as exported; without them those are read by what they look like. Raises
+    ``InputFileError``, which names file and line and what to do.
     """
     try:
         with path.open("rb") as file:
@@ -44,6 +48,8 @@ def read_recording(path: Path, by_source: Mapping[str, Decoder] | None = None) -
         raise InputFileError(
             f"cannot read {path}: {error.strerror}; give the path of a recording"
         ) from error
+    if data.removeprefix(BYTE_ORDER_MARK).startswith(BEGINS):
+        return read_frames(path, data, by_source or {})
     recording = _reader(path, data)(path, data)
     if not recording.frames:
         raise InputFileError(f"{path}: there is no fix in it; give another recording")
@@ -51,8 +57,11 @@ def read_recording(path: Path, by_source: Mapping[str, Decoder] | None = None) -
 
 
 def _reader(path: Path, data: bytes) -> Callable[[Path, bytes], Recording]:
-    if data.removeprefix(BYTE_ORDER_MARK).lstrip()[:1] == b"<":
-        return read_gpx
+    begin = data.removeprefix(BYTE_ORDER_MARK).lstrip()[:4096]
+    if begin[:1] == b"<":
+        return read_kml if re.search(rb"<([a-z]+:)?kml\b", begin) else read_gpx
+    if begin[:1] == b"{" and _GEOJSON.search(data[: 1 << 16]):
+        return read_geojson
     lines = content_lines(data[: 1 << 20])[:_LOOKED_AT]
     if not lines:
         raise InputFileError(f"{path} is empty; give another recording")

@@ -19,7 +19,8 @@ from groundstation.payload_log.reading import read_log, read_log_settings
 from groundstation.planning.flight_file import read_flight
 from groundstation.planning.forecast import plan_settings
 from groundstation.planning.spread import planned
-from groundstation.records import Landing
+from groundstation.recordings.frames import frame_lines
+from groundstation.records import Frame, Landing
 from groundstation.store.forget import forget
 from groundstation.store.reader import Reader
 
@@ -98,8 +99,20 @@ def _day(one: FlightLog) -> datetime:
 def write_export(database: Path, number: int | None, form: str, out: Path) -> str:
     """Write the flight as ``form``. Raises ``StoreError`` or ``InputFileError``."""
     flight = one_flight(database, number)
+    if form == "frames":
+        heard = frames_of(database, flight)
+        write_text(out, "".join(frame_lines(heard)))
+        return f"flight {flight.number}, {len(heard)} frames, written to {out}"
     write_text(out, FORMS[form](flight))
     return f"flight {flight.number}, {len(flight.fixes)} fixes, written to {out}"
+
+
+def frames_of(database: Path, flight: FlightLog) -> list[Frame]:
+    """All that was heard from its first fix to its last. Raises ``StoreError``."""
+    received = [one.received_utc for one in flight.fixes]
+    first, last = min(received), max(received)
+    with Reader(database) as reader:
+        return [one for _, one in reader.frames(first) if one.received_utc <= last]
 
 
 def write_report(

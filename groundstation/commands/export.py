@@ -4,7 +4,7 @@ from pathlib import Path
 
 import click
 
-FORMS = ("gpx", "kml", "geojson", "csv", "positions")
+FORMS = ("gpx", "kml", "geojson", "csv", "frames", "positions")
 
 EXAMPLE = """\b
 Example:
@@ -22,13 +22,14 @@ Example:
     "--form",
     type=click.Choice(FORMS),
     required=True,
-    help="positions is a log for an authority.",
+    help="frames is all that was heard during it, as it came; positions is a log for an authority.",
 )
 @click.option("--out", type=click.Path(path_type=Path), required=True, help="The file to write.")
 def export(database: Path, flight: int | None, form: str, out: Path) -> None:
-    """Write a flight of a station's database as GPX, KML, GeoJSON, CSV, or a log of positions.
+    """Write a flight of a station's database as GPX, KML, GeoJSON, CSV, frames, or positions.
 
-    Heights are above mean sea level. Nothing leaves this machine.
+    All but the log of positions can be played again with "groundstation replay". Heights are above
+    mean sea level. Nothing leaves this machine.
     """
     from groundstation.commands.debriefing import write_export  # noqa: PLC0415
 

@@ -50,7 +50,7 @@ def gpx_of_photos(taken: Sequence[tuple[str, float, float, float, float]]) -> st
 
 
 def kml(flight: FlightLog) -> str:
-    """A line at its heights, each fix with its time, and the last landing region."""
+    """A line at its heights, and each fix as a point with its time; launch, burst and end named."""
     register_namespace("", KML)
     root = Element(f"{{{KML}}}kml")
     document = SubElement(root, f"{{{KML}}}Document")
@@ -63,16 +63,22 @@ def kml(flight: FlightLog) -> str:
         f"{fix.longitude_deg:.6f},{fix.latitude_deg:.6f},{fix.altitude_m or 0.0:.1f}"
         for fix in flight.fixes
     )
-    for name, fix in _marks(flight):
-        mark = SubElement(document, f"{{{KML}}}Placemark")
-        SubElement(mark, f"{{{KML}}}name").text = name
+    named = {id(fix): name for name, fix in _marks(flight)}
+    folder = SubElement(document, f"{{{KML}}}Folder")
+    SubElement(folder, f"{{{KML}}}name").text = "fixes"
+    for fix in flight.fixes:
+        mark = SubElement(folder, f"{{{KML}}}Placemark")
+        if id(fix) in named:
+            SubElement(mark, f"{{{KML}}}name").text = named[id(fix)]
         stamp = SubElement(mark, f"{{{KML}}}TimeStamp")
         SubElement(stamp, f"{{{KML}}}when").text = iso_utc(fix.time_utc)
         point = SubElement(mark, f"{{{KML}}}Point")
-        SubElement(point, f"{{{KML}}}altitudeMode").text = "absolute"
+        if fix.altitude_m is not None:
+            SubElement(point, f"{{{KML}}}altitudeMode").text = "absolute"
+        height = "" if fix.altitude_m is None else f",{fix.altitude_m:.1f}"
         SubElement(
             point, f"{{{KML}}}coordinates"
-        ).text = f"{fix.longitude_deg:.6f},{fix.latitude_deg:.6f},{fix.altitude_m or 0.0:.1f}"
+        ).text = f"{fix.longitude_deg:.6f},{fix.latitude_deg:.6f}{height}"
     return _xml(root)
 
 

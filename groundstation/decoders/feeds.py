@@ -51,7 +51,7 @@ class FeedSettings:
 
 
 @dataclass(frozen=True, slots=True)
-class _Place:
+class Place:
     """Texts as they stand in the feed."""
 
     name: str
@@ -84,16 +84,15 @@ class FeedDecoder:
             return (empty,)
         return tuple(sorted(reports, key=_moment)[-self._settings.newest :])
 
-    def _places(self, data: bytes) -> list[_Place] | Unreadable:
+    def _places(self, data: bytes) -> list[Place] | Unreadable:
         if self._settings.form is FeedForm.GEOJSON:
             return self._geojson(data)
+        if self._settings.form is FeedForm.KML:
+            return kml_places(data)
         root = _xml(data)
-        if isinstance(root, Unreadable):
-            return root
-        found = _kml(root) if self._settings.form is FeedForm.KML else _gpx(root)
-        return list(found)
+        return root if isinstance(root, Unreadable) else list(_gpx(root))
 
-    def _geojson(self, data: bytes) -> list[_Place] | Unreadable:
+    def _geojson(self, data: bytes) -> list[Place] | Unreadable:
         try:
             told = json.loads(data, parse_int=str, parse_float=str, parse_constant=str)
         except (ValueError, RecursionError):
@@ -105,7 +104,7 @@ class FeedDecoder:
             return unreadable("The feed has no GeoJSON features.")
         return [place for feature in features for place in self._feature(feature)]
 
-    def _feature(self, feature: Any) -> Iterator[_Place]:
+    def _feature(self, feature: Any) -> Iterator[Place]:
         if not isinstance(feature, dict):
             return
         geometry, properties = feature.get("geometry"), feature.get("properties")
@@ -116,7 +115,7 @@ class FeedDecoder:
             return
         told = properties if isinstance(properties, dict) else {}
         texts = [one if isinstance(one, str) else "" for one in (*position, "")]
-        yield _Place(
+        yield Place(
             name=str(told.get(self._settings.name_property) or ""),
             lon=texts[0],
             lat=texts[1],
@@ -124,7 +123,7 @@ class FeedDecoder:
             time=str(told.get(self._settings.time_property) or ""),
         )
 
-    def _report(self, place: _Place, received_utc: float) -> Report | Unreadable:
+    def _report(self, place: Place, received_utc: float) -> Report | Unreadable:
         tracker = clean_name(self._settings.tracker or place.name)
         if not tracker:
             return unreadable("The position does not say whose it is; set tracker.")
@@ -149,6 +148,22 @@ def _moment(report: Report | Unreadable) -> float:
     """For the order; what has no time goes with the newest, where it is not lost."""
     time_utc = report.time_utc if isinstance(report, Report) else None
     return math.inf if time_utc is None else time_utc
+
+
+def kml_places(data: bytes) -> list[Place] | Unreadable:
+    """Points of placemarks, with their times where they have some, and tracks."""
+    root = _xml(data)
+    return root if isinstance(root, Unreadable) else list(_kml(root))
+
+
+def kml_name(data: bytes) -> str:
+    """What the document calls itself, or ""."""
+    root = _xml(data)
+    if isinstance(root, Unreadable):
+        return ""
+    documents = (one for one in root if _plain(one) == "Document")
+    names = (child for one in documents for child in one if _plain(child) == "name")
+    return next(((one.text or "").strip() for one in names), "")
 
 
 def network_links(data: bytes) -> list[str]:
@@ -185,7 +200,7 @@ def _first_text(root: Element, name: str) -> str:
     return next(((one.text or "").strip() for one in _all(root, name)), "")
 
 
-def _kml(root: Element) -> Iterator[_Place]:
+def _kml(root: Element) -> Iterator[Place]:
     """Points of placemarks with their time stamp, and the tracks of the ``gx`` extension."""
     for mark in _all(root, "Placemark"):
         name = next(((one.text or "").strip() for one in mark if _plain(one) == "name"), "")
@@ -194,17 +209,17 @@ def _kml(root: Element) -> Iterator[_Place]:
             if len(parts) >= 2:
                 height = parts[2].strip() if len(parts) > 2 else ""
                 time = _first_text(mark, "when")
-                yield _Place(name, parts[1].strip(), parts[0].strip(), height, time)
+                yield Place(name, parts[1].strip(), parts[0].strip(), height, time)
         for track in _all(mark, "Track"):
             times = [(one.text or "").strip() for one in _all(track, "when")]
             coords = [(one.text or "").split() for one in _all(track, "coord")]
             for time, coord in zip(times, coords, strict=False):
                 if len(coord) >= 2:
                     height = coord[2] if len(coord) > 2 else ""
-                    yield _Place(name, coord[1], coord[0], height, time)
+                    yield Place(name, coord[1], coord[0], height, time)
 
 
-def _gpx(root: Element) -> Iterator[_Place]:
+def _gpx(root: Element) -> Iterator[Place]:
     for track in [one for one in root if _plain(one) in ("trk", "rte", "wpt")]:
         name = next(((one.text or "").strip() for one in track if _plain(one) == "name"), "")
         points = (
@@ -213,7 +228,7 @@ def _gpx(root: Element) -> Iterator[_Place]:
             else [one for one in track.iter() if _plain(one) in ("trkpt", "rtept")]
         )
         for point in points:
-            yield _Place(
+            yield Place(
                 name,
                 point.get("lat", ""),
                 point.get("lon", ""),

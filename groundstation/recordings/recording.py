@@ -15,6 +15,7 @@ class RecordingKind(StrEnum):
     GPX = "gpx"
     JSON = "json"
     DATABASE = "database"
+    FRAMES = "frames"
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -13,6 +13,7 @@ from contextlib import closing
 from dataclasses import replace
 from datetime import UTC, datetime
 from pathlib import Path
+from typing import Any
 
 import gpxpy
 import numpy as np
@@ -29,9 +30,11 @@ from groundstation.debrief.figures import errors, falls, figures, track_of, wind
 from groundstation.debrief.flights import FlightLog, flights
 from groundstation.debrief.report import report_html
 from groundstation.errors import InputFileError, StoreError
-from groundstation.flight.settings import PlanSettings
+from groundstation.flight.events import Observed
+from groundstation.flight.flights import Flights
+from groundstation.flight.settings import FlightSettings, PlanSettings, TrackerSettings
 from groundstation.recording import read_recording
-from groundstation.records import Report
+from groundstation.records import Report, Verdict
 from groundstation.search.found import Condition, Found
 from groundstation.store.connection import only_writer
 from groundstation.store.reader import Reader
@@ -196,9 +199,9 @@ async def test_geojson_has_longitude_first_and_closed_rings(flight: FlightLog) -
                 assert ring[0] == ring[-1]
 
 
-async def test_csv_and_gpx_go_round(flight: FlightLog, tmp_path: Path) -> None:
+async def test_forms_go_round(flight: FlightLog, tmp_path: Path) -> None:
     """Read again by the replay's own readers: the same places, to the stated digits."""
-    for form in ("csv", "gpx"):
+    for form in ("csv", "gpx", "kml", "geojson"):
         path = tmp_path / f"flight.{form}"
         path.write_text(exports.FORMS[form](flight))
         recording = read_recording(path)
@@ -211,7 +214,52 @@ async def test_csv_and_gpx_go_round(flight: FlightLog, tmp_path: Path) -> None:
         assert len(back) == len(flight.fixes)
         for mine, fix in zip(back, flight.fixes, strict=True):
             assert mine.latitude_deg == round(fix.latitude_deg, 6)
+            assert mine.longitude_deg == round(fix.longitude_deg, 6)
             assert mine.altitude_m == pytest.approx(fix.altitude_m, abs=0.051)
+            assert mine.time_utc == pytest.approx(fix.time_utc, abs=1e-3)
+
+
+async def test_frames_go_round(flight: FlightLog, database: Path, tmp_path: Path) -> None:
+    """All that was heard in the flight, byte by byte, and a replay of it gives the same fixes."""
+    out = tmp_path / "flight.jsonl"
+    assert "frames, written to" in write_export(database, None, "frames", out)
+    recording = read_recording(out)
+    with Reader(database) as reader:
+        first, last = flight.fixes[0].received_utc, flight.fixes[-1].received_utc
+        heard = [one for _, one in reader.frames(first) if one.received_utc <= last]
+    assert recording.frames == tuple(heard)
+    tracker = flight.fixes[0].tracker
+    settings = FlightSettings(payload="flight", trackers=(TrackerSettings(id=tracker),))
+    again = Flights([settings])
+    fixes = []
+    for n, frame in enumerate(recording.frames):
+        for report in recording.decode(frame):
+            if isinstance(report, Report):
+                event = Observed(
+                    report_id=n, source=frame.source, received_utc=frame.received_utc, report=report
+                )
+                fixes += [one for one in again.observed(event) if isinstance(one, Verdict)]
+    places = [(one.fix.latitude_deg, one.fix.time_utc) for one in fixes if one.fix is not None]
+    assert sorted(places) == sorted((one.latitude_deg, one.time_utc) for one in flight.fixes)
+
+
+async def test_kml_is_read_by_a_reference_library_exactly(flight: FlightLog) -> None:
+    """fastkml (LGPL) reads each fix back to the digits that were written."""
+    import fastkml  # noqa: PLC0415
+    from fastkml.features import Placemark  # noqa: PLC0415
+    from fastkml.utils import find_all  # noqa: PLC0415
+
+    text = exports.kml(flight).partition("?>")[2]
+    found: list[Any] = list(find_all(fastkml.KML.from_string(text), of_type=Placemark))
+    points = [one for one in found if one.time_stamp is not None]
+    assert len(points) == len(flight.fixes)
+    for point, fix in zip(points, flight.fixes, strict=True):
+        lon, lat, height = point.geometry.coords[0]
+        assert (lat, lon) == (round(fix.latitude_deg, 6), round(fix.longitude_deg, 6))
+        assert height == round(fix.altitude_m or 0.0, 1)
+        assert point.time_stamp.dt.timestamp() == pytest.approx(fix.time_utc, abs=1e-3)
+    named = [one.name for one in points if one.name]
+    assert named == ["launch", "burst", "last heard"]
 
 
 async def test_the_position_log_leaves_no_two_hours_out(flight: FlightLog) -> None:

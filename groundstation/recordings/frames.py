@@ -1,0 +1,67 @@
+"""Frames as they came, one JSON object a line: what ``export --form frames`` writes.
+
+``{"received": seconds since 1970, "source": name, "receiver": name, "text": frame}``; where the
+frame is no UTF-8 text, ``"base64"`` (RFC 4648, 4) takes the place of ``"text"``.
+"""
+
+import base64
+import binascii
+import json
+import math
+from collections.abc import Iterable, Iterator, Mapping
+from pathlib import Path
+from typing import Final
+
+from groundstation.decoders.decoder import Decoder
+from groundstation.decoders.text import clean_name
+from groundstation.errors import InputFileError
+from groundstation.recordings.content import ContentDecoder
+from groundstation.recordings.lines import content_lines
+from groundstation.recordings.recording import Recording, RecordingKind
+from groundstation.records import Frame
+
+BEGINS: Final = b'{"received":'
+
+
+def frame_lines(frames: Iterable[Frame]) -> Iterator[str]:
+    """One line a frame, with its end."""
+    for frame in frames:
+        told: dict[str, object] = {"received": frame.received_utc, "source": frame.source}
+        if frame.receiver:
+            told["receiver"] = frame.receiver
+        try:
+            told["text"] = frame.data.decode("utf-8")
+        except UnicodeDecodeError:
+            told["base64"] = base64.b64encode(frame.data).decode("ascii")
+        yield json.dumps(told, ensure_ascii=False, separators=(",", ":")) + "\n"
+
+
+def read_frames(path: Path, data: bytes, by_source: Mapping[str, Decoder]) -> Recording:
+    """All frames in order of reception. ``by_source`` are decoders by the name of the source.
+
+    Raises ``InputFileError``, which names the line: nothing of such a file is left out silently.
+    """
+    frames = [_frame(path, number, line) for number, line in content_lines(data)]
+    return Recording(
+        kind=RecordingKind.FRAMES,
+        frames=tuple(sorted(frames, key=lambda frame: frame.received_utc)),
+        decoder=ContentDecoder(clean_name(path.stem) or "frames"),
+        by_source=by_source,
+    )
+
+
+def _frame(path: Path, number: int, line: bytes) -> Frame:
+    try:
+        told = json.loads(line)
+        received = float(told["received"])
+        text, packed = told.get("text"), told.get("base64")
+        data = text.encode() if packed is None else base64.b64decode(packed, validate=True)
+        source, receiver = str(told["source"]), str(told.get("receiver", ""))
+    except (ValueError, LookupError, TypeError, AttributeError, RecursionError, binascii.Error):
+        received = math.nan
+    if not math.isfinite(received):
+        raise InputFileError(
+            f"{path}, line {number}: this is no frame of an export; each line is one object with"
+            " received, source, and text or base64"
+        )
+    return Frame(source=source, received_utc=received, data=data, receiver=receiver)

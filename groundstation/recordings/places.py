@@ -1,0 +1,95 @@
+"""Places of a KML or GeoJSON file as a recording: each becomes an object with time and place."""
+
+import json
+from collections.abc import Iterator, Sequence
+from pathlib import Path
+from typing import Any, Final
+
+from groundstation.decoders.feeds import Place, kml_name, kml_places
+from groundstation.decoders.text import clean_name, number
+from groundstation.errors import InputFileError
+from groundstation.recordings.jsonl import read_json_lines
+from groundstation.recordings.recording import Recording
+
+TIMES: Final = ("time", "timestamp", "datetime", "date", "when")
+"""Properties that hold a point's time; the first that is there counts."""
+
+LINE_TIMES: Final = "coordTimes"
+"""The property of a line that holds a time for each of its positions; common practice, no
+source."""
+
+
+def read_kml(path: Path, data: bytes) -> Recording:
+    """Read the points that have a time, and tracks. Raises ``InputFileError``."""
+    places = kml_places(data)
+    if not isinstance(places, list):
+        raise InputFileError(f"{path}: {places.detail} Export it again")
+    return _recording(path, places, kml_name(data))
+
+
+def read_geojson(path: Path, data: bytes) -> Recording:
+    """Read the points that have a time, and lines with times. Raises ``InputFileError``."""
+    try:
+        told = json.loads(data)
+    except (ValueError, RecursionError) as error:
+        raise InputFileError(f"{path} is not whole JSON: {error}; export it again") from error
+    features = told.get("features", [told]) if isinstance(told, dict) else []
+    features = features if isinstance(features, list) else []
+    found = [place for one in features if isinstance(one, dict) for place in _of_feature(one)]
+    return _recording(path, [place for place, _ in found], "", [more for _, more in found])
+
+
+def _recording(
+    path: Path, places: Sequence[Place], name: str, more: Sequence[dict[str, Any]] = ()
+) -> Recording:
+    timed: dict[tuple[str, str, str, str], bytes] = {}
+    for n, place in enumerate(places):
+        if not place.time:
+            continue
+        tracker = clean_name(name) or clean_name(place.name)
+        row: dict[str, Any] = {"time": place.time, "lat": place.lat, "lon": place.lon}
+        row |= {"alt_m": place.alt} if place.alt else {}
+        row |= {"tracker": tracker} if tracker else {}
+        row |= more[n] if more else {}
+        # A mark at the launch tells what the point there tells.
+        key = (place.time, place.lat, place.lon, place.alt)
+        timed.setdefault(key, json.dumps(row).encode())
+    if not timed:
+        raise InputFileError(
+            f"{path}: no position in it has a time, so it can't be played; export points with"
+            " times, or GPX"
+        )
+    return read_json_lines(path, b"\n".join(timed.values()))
+
+
+def _of_feature(feature: dict[str, Any]) -> Iterator[tuple[Place, dict[str, Any]]]:
+    geometry, told = feature.get("geometry"), feature.get("properties")
+    if not isinstance(geometry, dict):
+        return
+    told = told if isinstance(told, dict) else {}
+    coordinates = geometry.get("coordinates")
+    if not isinstance(coordinates, list):
+        return
+    match geometry.get("type"):
+        case "Point":
+            time = next((told[name] for name in TIMES if told.get(name)), "")
+            rows = [(time, coordinates)]
+        case "LineString" if isinstance(told.get(LINE_TIMES), list):
+            rows = list(zip(told[LINE_TIMES], coordinates, strict=False))
+        case _:
+            return
+    name = str(told.get("tracker") or told.get("name") or "")
+    told = {
+        key: value
+        for key, value in told.items()
+        if isinstance(value, int | float) and not isinstance(value, bool) and key not in TIMES
+    }
+    for time, position in rows:
+        if not isinstance(position, list) or len(position) < 2:
+            continue
+        lon, lat, alt = (*map(_text, position[:3]), "")[:3]
+        yield Place(name=name, lat=lat, lon=lon, alt=alt, time=str(time)), told
+
+
+def _text(value: object) -> str:
+    return "" if value is None or number(str(value)) is None else str(value)
