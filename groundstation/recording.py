@@ -31,6 +31,15 @@ _KNOWN: Final = (
 _GEOJSON: Final = re.compile(rb'"type"\s*:\s*"(FeatureCollection|Feature)"')
 
 
+def is_database(path: Path) -> bool:
+    """Whether it is a station's database, or nothing that can be read: then its reader says so."""
+    try:
+        with path.open("rb") as file:
+            return file.read(len(SQLITE_MAGIC)) == SQLITE_MAGIC
+    except OSError:
+        return True
+
+
 def read_recording(path: Path, by_source: Mapping[str, Decoder] | None = None) -> Recording:
     """Read the recording at ``path``.
 

@@ -27,6 +27,7 @@ MAY_IMPORT: Mapping[str, set[str]] = {
         "jsonout",
         "payload_log",
         "physics",
+        "planning",
         "search",
         "settings_builder",
         "store",

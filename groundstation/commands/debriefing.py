@@ -1,23 +1,32 @@
 """What logbook, export and debrief do."""
 
+import os
 from collections.abc import Callable, Iterator
+from dataclasses import dataclass
 from datetime import UTC, datetime, timedelta
 from itertools import pairwise
 from pathlib import Path
 from statistics import median
 from typing import Final
 
+from groundstation import config as configuration
 from groundstation.commands.files import write_text
+from groundstation.commands.printing import write_pdf
 from groundstation.debrief.exports import FORMS
-from groundstation.debrief.figures import figures
+from groundstation.debrief.figures import figures, track_of
 from groundstation.debrief.flights import FlightLog, flights
+from groundstation.debrief.lessons import Planned, learned
 from groundstation.debrief.own_log import OwnLog, beside, estimated_again
+from groundstation.debrief.pictures import pictures
 from groundstation.debrief.report import report_html
-from groundstation.errors import InputFileError
+from groundstation.debrief.silences import silences
+from groundstation.errors import ConfigurationError, InputFileError
+from groundstation.flight.settings import FlightSettings
 from groundstation.jsonout import frame_text
 from groundstation.payload_log.reading import read_log, read_log_settings
 from groundstation.planning.flight_file import read_flight
 from groundstation.planning.forecast import plan_settings
+from groundstation.planning.lessons import Lesson, lessons_text, read_lessons, with_lesson
 from groundstation.planning.spread import planned
 from groundstation.recordings.frames import frame_lines
 from groundstation.records import Frame, Landing
@@ -115,31 +124,100 @@ def frames_of(database: Path, flight: FlightLog) -> list[Frame]:
         return [one for _, one in reader.frames(first) if one.received_utc <= last]
 
 
+@dataclass(frozen=True, slots=True, kw_only=True)
+class ReportRequest:
+    """What was asked for on the command line. ``own`` are the payload's log and the map of its
+    columns, ``config`` the station's, for base and trackers. What is beside ``out`` is written
+    where it is named: ``figures`` is a folder."""
+
+    database: Path
+    out: Path
+    number: int | None = None
+    plan: Path | None = None
+    config: Path | None = None
+    own: tuple[Path, Path] | None = None
+    lessons: Path | None = None
+    figures: Path | None = None
+    pdf: Path | None = None
+
+
 def write_report(
-    database: Path,
-    number: int | None,
-    plan: Path | None,
-    out: Path,
-    own: tuple[Path, Path] | None = None,
-    say: Callable[[str], None] = lambda _step: None,
-) -> str:
-    """Write the report; ``own`` are the payload's log and the map of its columns. ``say`` is told
-    each step. Raises ``StoreError``, ``InputFileError`` or ``ConfigurationError``."""
+    request: ReportRequest, say: Callable[[str], None] = lambda _step: None
+) -> Iterator[str]:
+    """Write the report and what goes with it, and yield a line for each file. ``say`` is told each
+    step. Raises ``StoreError``, ``InputFileError`` or ``ConfigurationError``."""
     say("reading the flight")
-    flight = one_flight(database, number)
-    expected = None if plan is None else plan_settings(planned(read_flight(plan)))
+    flight = one_flight(request.database, request.number)
+    plan = None if request.plan is None else _planned(request.plan)
+    expected = None if plan is None else plan.expected
+    settings = _settings_of(request.config, flight)
+    with Reader(request.database) as reader:
+        quiet = list(silences(flight, settings, reader.count_between))
     laid: OwnLog | None = None
     again: tuple[Landing, ...] = ()
-    if own is not None:
+    if request.own is not None:
         say("reading the payload's log")
-        log = read_log(own[0], read_log_settings(own[1]))
+        log = read_log(request.own[0], read_log_settings(request.own[1]))
         say("laying it beside the flight")
         laid = beside(flight, log)
         say("estimating again from it")
         again = tuple(estimated_again(flight, laid.track, expected))
+    track = track_of(flight) if laid is None else laid.track
+    base = None if settings is None else settings.base
+    taught = learned(flight, track, figures(flight, track), plan, base)
     say("drawing")
-    write_text(out, report_html(flight, expected, laid, again))
-    return f"flight {flight.number}, {flight.outcome}: written to {out}"
+    html = report_html(flight, expected, laid, again, quiet, taught.words)
+    write_text(request.out, html)
+    yield f"flight {flight.number}, {flight.outcome}: written to {request.out}"
+    if request.figures is not None:
+        yield _write_pictures(request.figures, html)
+    if request.pdf is not None:
+        say("printing")
+        write_pdf(request.out, request.pdf)
+        yield f"printed to {request.pdf}"
+    if request.lessons is not None:
+        yield _write_lesson(request.lessons, taught.lesson)
+
+
+def _write_pictures(folder: Path, html: str) -> str:
+    count = 0
+    try:
+        folder.mkdir(parents=True, exist_ok=True)
+        for name, png in pictures(html):
+            (folder / name).write_bytes(png)
+            count += 1
+    except OSError as error:
+        raise InputFileError(
+            f"{folder} can't be written: {error.strerror}; name another folder"
+        ) from error
+    return f"{count} figures as PNG in {folder}"
+
+
+def _write_lesson(path: Path, lesson: Lesson | None) -> str:
+    if lesson is None:
+        return f"nothing for {path}: the flight was not heard from its launch through its fall"
+    known = read_lessons(path) if path.exists() else ()
+    kept = with_lesson(known, lesson)
+    write_text(path, lessons_text(kept))
+    return f"{len(kept)} {'lesson' if len(kept) == 1 else 'lessons'} in {path}"
+
+
+def _planned(path: Path) -> Planned:
+    file = read_flight(path)
+    plan = planned(file)
+    return Planned(file=file, plan=plan, expected=plan_settings(plan))
+
+
+def _settings_of(config: Path | None, flight: FlightLog) -> FlightSettings | None:
+    if config is None:
+        return None
+    known = configuration.flight_settings(configuration.load(config, os.environ), flight.launch_utc)
+    for one in known:
+        if one.payload == flight.payload:
+            return one
+    raise ConfigurationError(
+        f"{config} has no payload {flight.payload!r}; give the configuration that it flew under"
+    )
 
 
 def one_flight(database: Path, number: int | None) -> FlightLog:

@@ -37,7 +37,7 @@ Example:
 @click.option(
     "--past",
     type=click.Path(path_type=Path),
-    help="A station's database: its flights with the same gear narrow this one.",
+    help="A station's database or lessons of debrief: flights with the same gear narrow this one.",
 )
 @click.option("--terrain", type=click.Path(path_type=Path), help="A folder of .hgt tiles.")
 @click.option("--checklist", is_flag=True, help="Also the checklist for the day.")

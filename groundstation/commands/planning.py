@@ -25,12 +25,14 @@ from groundstation.planning.forecast import (
     share_inside,
     winds_at,
 )
+from groundstation.planning.lessons import like, read_lessons
 from groundstation.planning.lift import pressure_used_pa
 from groundstation.planning.notice import notice_html, notice_lines, notice_text
 from groundstation.planning.past import PastFlight, narrowed, past_flights, told
 from groundstation.planning.settings import FlightFile, SiteSettings
 from groundstation.planning.spread import Plan, planned
 from groundstation.planning.warnings import warnings
+from groundstation.recording import is_database
 from groundstation.store.reader import Reader
 from groundstation.weather.terrain import Tiles
 from groundstation.weather.winds import read_all_winds
@@ -85,7 +87,7 @@ def work(request: PlanRequest) -> Worked:
         except OutOfModelRangeError as error:
             short = str(error)
     expected = plan_settings(plan)
-    past = () if request.past is None else tuple(_past(request.past, flight.name))
+    past = () if request.past is None else tuple(_past(request.past, flight))
     settings = narrowed(expected, past)
     winds = _winds(request)
     launch_utc = _moment(request.launch or flight.launch) if winds else 0.0
@@ -177,11 +179,16 @@ def _sites(
         yield site, forecast(flight.name, site, settings, aloft, launch_utc, members=SWEEP_MEMBERS)
 
 
-def _past(path: Path, payload: str) -> Iterator[PastFlight]:
-    """The flights of this payload in a station's database. Raises ``StoreError``."""
+def _past(path: Path, flight: FlightFile) -> Iterator[PastFlight]:
+    """The flights of this payload in a station's database or a file of lessons. Raises
+    ``StoreError`` or ``ConfigurationError``."""
+    if not is_database(path):
+        lessons = like(read_lessons(path), flight.name, flight.payload_kg)
+        yield from (one.flight for one in lessons)
+        return
     with Reader(path) as reader:
-        fixes = [fix for _, fix in reader.fixes(payload)]
-        yield from past_flights(reader.phases(payload), fixes)
+        fixes = [fix for _, fix in reader.fixes(flight.name)]
+        yield from past_flights(reader.phases(flight.name), fixes)
 
 
 def _aloft(flight: FlightFile, winds: list[Winds], time_utc: float) -> WindsAloft:

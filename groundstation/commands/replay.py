@@ -22,7 +22,8 @@ def replay(file: Path, as_lines: bool, config: Path | None, speed: str) -> None:
     """Fly a recording again: phases, landing estimates and alerts.
 
     FILE is a track (CSV with time,lat,lon,alt_m), raw packets (unix time, tab, packet), an NMEA
-    log, GPX, or the station's own database. Without --config it takes all of it as one payload,
+    log, GPX, KML or GeoJSON with times, the station's own database, or frames that "groundstation
+    export" wrote. Without --config it takes all of it as one payload,
     and the height of the launch as the ground.
 
     \b

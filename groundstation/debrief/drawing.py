@@ -12,6 +12,7 @@ from numpy.typing import ArrayLike, NDArray
 WIDTH: Final = 620.0
 LEFT, RIGHT, TOP, FOOT = 58.0, 16.0, 22.0, 40.0
 MOST_POINTS: Final = 1_500
+SVG: Final = "http://www.w3.org/2000/svg"
 
 
 @dataclass
@@ -27,6 +28,7 @@ class Drawing:
     height: float = 300.0
     even: bool = False
     parts: list[str] = field(default_factory=list)
+    words: list[str] = field(default_factory=list)
 
     def __post_init__(self) -> None:
         (x0, x1), (y0, y1) = _opened(self.x_range), _opened(self.y_range)
@@ -53,7 +55,7 @@ class Drawing:
         [pair] = self._points([x], [y]).split()
         px, py = pair.split(",")
         end = ' text-anchor="end" dx="-7"' if float(px) > 0.72 * WIDTH else ' dx="7"'
-        self.parts.append(f'<text x="{px}" y="{py}" dy="-5"{end}>{escape(text)}</text>')
+        self.words.append(f'<text x="{px}" y="{py}" dy="-5"{end}>{escape(text)}</text>')
 
     def mark(self, x: float, text: str) -> None:
         """A time, as an upright line."""
@@ -84,12 +86,14 @@ class Drawing:
             f'<text class="name" x="{WIDTH - RIGHT}" y="{self.height - 6:.1f}" text-anchor="end">'
             f"{escape(self.x_name)}</text>"
         )
+        # Drawings of the same height have the same frame, so they may share its name.
+        frame = f"frame{self.height:.0f}"
         return (
-            f'<figure><svg viewBox="0 0 {WIDTH:.0f} {self.height:.0f}" role="img"'
-            f' aria-label="{escape(self.title)}"><clipPath id="frame"><rect x="{LEFT}" y="{TOP}"'
+            f'<figure><svg xmlns="{SVG}" viewBox="0 0 {WIDTH:.0f} {self.height:.0f}" role="img"'
+            f' aria-label="{escape(self.title)}"><clipPath id="{frame}"><rect x="{LEFT}" y="{TOP}"'
             f' width="{WIDTH - LEFT - RIGHT}" height="{self.height - TOP - FOOT}"/></clipPath>'
-            f"{''.join(axes)}{''.join(self.parts)}</svg><figcaption>{escape(self.title)}"
-            "</figcaption></figure>"
+            f'{"".join(axes)}<g clip-path="url(#{frame})">{"".join(self.parts)}</g>'
+            f"{''.join(self.words)}</svg><figcaption>{escape(self.title)}</figcaption></figure>"
         )
 
     def _x(self, value: float) -> float:

@@ -4,7 +4,6 @@ import math
 from collections import Counter
 from collections.abc import Iterator
 from dataclasses import dataclass
-from itertools import pairwise
 from typing import Final
 
 import numpy as np
@@ -22,7 +21,6 @@ Array = NDArray[np.float64]
 PIECE_S: Final = 60.0
 LAST_PIECES: Final = 3
 FALLING_MS: Final = 1.5
-GAP_S: Final = 300.0
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -166,15 +164,6 @@ def ending(flight: FlightLog) -> tuple[float, float] | None:
 def by_source(flight: FlightLog) -> list[tuple[str, int]]:
     """How many fixes each source brought, most first."""
     return Counter(one.source for one in flight.fixes).most_common()
-
-
-def gaps(flight: FlightLog) -> Iterator[tuple[float, float, float | None]]:
-    """(from, how long, the height before) of each silence of ``GAP_S`` or more in flight."""
-    end = flight.landed_utc or flight.fixes[-1].time_utc
-    flown = [one for one in flight.fixes if flight.launch_utc <= one.time_utc <= end]
-    for before, after in pairwise(flown):
-        if after.time_utc - before.time_utc >= GAP_S:
-            yield before.time_utc, after.time_utc - before.time_utc, before.altitude_m
 
 
 def winds(

@@ -2,7 +2,6 @@
 
 from collections.abc import Iterator, Sequence
 from dataclasses import replace
-from datetime import UTC, datetime, timedelta
 from html import escape
 from importlib import resources
 
@@ -13,19 +12,20 @@ from groundstation.debrief.figures import (
     Error,
     Figures,
     Track,
-    by_source,
     ending,
     errors,
     falls,
     figures,
-    gaps,
     rises,
     track_of,
     winds,
 )
 from groundstation.debrief.flights import FlightLog
+from groundstation.debrief.heard_section import heard_html
 from groundstation.debrief.log_section import log_html
 from groundstation.debrief.own_log import OwnLog
+from groundstation.debrief.silences import Silence, silences
+from groundstation.debrief.words import clock, day
 from groundstation.flight.settings import PlanSettings
 from groundstation.physics.fall import FallModel
 from groundstation.physics.layers import THINNESS, layer_of
@@ -37,9 +37,12 @@ def report_html(
     plan: PlanSettings | None = None,
     own: OwnLog | None = None,
     again: Sequence[Landing] = (),
+    quiet: Sequence[Silence] | None = None,
+    next_time: Sequence[str] = (),
 ) -> str:
     """The whole page. ``plan`` is what was expected, to be held beside it; ``own`` the payload's
-    log and ``again`` the estimates that were made from it."""
+    log and ``again`` the estimates that were made from it. ``quiet`` are the silences, explained
+    without base and trackers where they are not given; ``next_time`` what the flight taught."""
     track = track_of(flight) if own is None else own.track
     lay = None if own is None else own.end
     known, off = figures(flight, track), list(errors(flight, lay))
@@ -49,9 +52,9 @@ def report_html(
     parts = [
         '<!doctype html><html lang="en"><head><meta charset="utf-8">',
         '<meta name="viewport" content="width=device-width, initial-scale=1">',
-        f"<title>{escape(flight.payload)}, {_day(flight.launch_utc)}</title>",
+        f"<title>{escape(flight.payload)}, {day(flight.launch_utc)}</title>",
         f"<style>{style}</style></head><body>",
-        f"<h1>{escape(flight.payload)}, {_day(flight.launch_utc)}</h1>",
+        f"<h1>{escape(flight.payload)}, {day(flight.launch_utc)}</h1>",
         f'<p class="soft">Flight {flight.number}. {escape(_told(flight))} Times are UTC.</p>',
         f'<dl class="facts">{"".join(_facts(flight, known))}</dl>',
     ]
@@ -69,8 +72,14 @@ def report_html(
     if own is not None:
         off_again = list(errors(replace(flight, landings=tuple(again)), lay))
         parts += ["<h2>The payload's own log</h2>", log_html(own, flight.launch_utc, off_again)]
-    parts += ["<h2>What was heard</h2>", _heard(flight)]
+    parts += [
+        "<h2>What was heard</h2>",
+        heard_html(flight, list(silences(flight)) if quiet is None else quiet),
+    ]
     parts += ["<h2>What was told</h2>", _alerts(flight)]
+    if next_time:
+        taught = "".join(f"<li>{escape(one)}</li>" for one in next_time)
+        parts += ["<h2>Next time</h2>", f"<ul>{taught}</ul>"]
     parts.append("</body></html>")
     return "".join(parts)
 
@@ -79,9 +88,9 @@ def _facts(flight: FlightLog, known: Figures) -> Iterator[str]:
     def fact(name: str, value: str) -> str:
         return f"<div><dt>{name}</dt><dd>{escape(value)}</dd></div>"
 
-    yield fact("launch", _clock(flight.launch_utc))
+    yield fact("launch", clock(flight.launch_utc))
     if flight.burst_utc is not None:
-        yield fact("burst", _clock(flight.burst_utc))
+        yield fact("burst", clock(flight.burst_utc))
     if known.highest_m is not None:
         yield fact("highest", f"{known.highest_m:,.0f} m")
     yield fact("in the air", f"{known.duration_s / 60.0:.0f} min")
@@ -248,7 +257,7 @@ def _estimates(flight: FlightLog, off: list[Error]) -> str:
     drawing.line(minutes, radius, "other")
     drawing.line(minutes, km, "way")
     rows = [
-        f"<tr><td>{_clock(one.time_utc)}</td><td>{one.off_m / 1000.0:.1f} km</td>"
+        f"<tr><td>{clock(one.time_utc)}</td><td>{one.off_m / 1000.0:.1f} km</td>"
         f"<td>{'inside' if one.in_50 else 'outside'}, {one.radius_50_m / 1000.0:.1f} km</td>"
         f"<td>{'inside' if one.in_90 else 'outside'}, {one.radius_90_m / 1000.0:.1f} km</td></tr>"
         for one in off[:: max(1, len(off) // 12)]
@@ -262,47 +271,11 @@ def _estimates(flight: FlightLog, off: list[Error]) -> str:
     )
 
 
-def _heard(flight: FlightLog) -> str:
-    sources = "".join(
-        f"<tr><td>{escape(name)}</td><td>{count:,}</td></tr>" for name, count in by_source(flight)
-    )
-    silences = "".join(
-        f"<tr><td>{_clock(at)}</td><td>{lasted / 60.0:.0f} min</td>"
-        f"<td>{'' if height is None else f'{height:,.0f} m'}</td></tr>"
-        for at, lasted, height in gaps(flight)
-    )
-    told = f"<table><tr><th>source</th><th>fixes</th></tr>{sources}</table>"
-    if silences:
-        told += (
-            "<p>Silences of five minutes or more, and the height before each:</p><table>"
-            f"<tr><th>from</th><th>for</th><th>at</th></tr>{silences}</table>"
-        )
-    return told + _battery(flight)
-
-
-def _battery(flight: FlightLog) -> str:
-    rows = [
-        (one.time_utc, value)
-        for one in flight.fixes
-        for name, value in one.telemetry
-        if "batt" in name
-    ]
-    if len(rows) < 3:
-        return ""
-    time, value = np.array(rows).T
-    minutes = (time - flight.launch_utc) / 60.0
-    drawing = Drawing(
-        "Battery", span_of(minutes), span_of(value), "minutes after the launch", "V", height=200.0
-    )
-    drawing.line(minutes, value, "way")
-    return drawing.svg()
-
-
 def _alerts(flight: FlightLog) -> str:
     if not flight.told:
         return "<p>Nothing.</p>"
     rows = "".join(
-        f"<tr><td>{_clock(one.time_utc)}</td><td>{escape(one.title)}</td>"
+        f"<tr><td>{clock(one.time_utc)}</td><td>{escape(one.title)}</td>"
         f"<td>{'not delivered' if one.delay_s is None else f'{max(one.delay_s, 0.0):.0f} s later'}"
         "</td></tr>"
         for one in flight.told
@@ -315,15 +288,3 @@ def _told(flight: FlightLog) -> str:
         return ""
     told = f"Told by {flight.found.who}: " if flight.found.who else ""
     return f"{told}{flight.found.note}" if flight.found.note else ""
-
-
-def _moment(time_utc: float) -> datetime:
-    return datetime(1970, 1, 1, tzinfo=UTC) + timedelta(seconds=round(time_utc))
-
-
-def _day(time_utc: float) -> str:
-    return _moment(time_utc).strftime("%Y-%m-%d")
-
-
-def _clock(time_utc: float) -> str:
-    return _moment(time_utc).strftime("%H:%M:%S")

@@ -129,6 +129,15 @@ class Reader:
             )
             yield from map(row_frame, rows)
 
+    def count_between(self, after_utc: float, before_utc: float) -> int:
+        """How many frames of anything were received between these times, which are left out."""
+        with self._reading():
+            (count,) = self._connection.execute(
+                "SELECT count(*) FROM frame WHERE received_utc > ? AND received_utc < ?",
+                (after_utc, before_utc),
+            ).fetchone()
+            return int(count)
+
     def frames_after(self, last_id: int, most: int) -> list[tuple[int, Frame]]:
         """At most ``most`` frames that came after frame ``last_id``, with their ids."""
         with self._reading():

@@ -1,0 +1,85 @@
+"""What was heard, when and by what, and the battery."""
+
+from collections.abc import Iterator, Sequence
+from html import escape
+from typing import Final
+
+import numpy as np
+
+from groundstation.debrief.drawing import Drawing, span_of
+from groundstation.debrief.figures import by_source
+from groundstation.debrief.flights import FlightLog
+from groundstation.debrief.silences import Silence
+from groundstation.debrief.words import clock
+
+PIECE_S: Final = 300.0
+LINES: Final = ("way", "other", "plan")
+
+
+def heard_html(flight: FlightLog, silences: Sequence[Silence]) -> str:
+    """Fixes over time and source, silences with what they likely were, the battery."""
+    counted = by_source(flight)
+    rows = "".join(f"<tr><td>{escape(name)}</td><td>{count:,}</td></tr>" for name, count in counted)
+    parts = [
+        *_over_time(flight, [name for name, _ in counted]),
+        f"<table><tr><th>source</th><th>fixes</th></tr>{rows}</table>",
+    ]
+    if silences:
+        parts.append(
+            "<p>Silences of five minutes or more, and what they likely were:</p><table><tr>"
+            "<th>from</th><th>for</th><th>at</th><th></th></tr>"
+        )
+        parts += [
+            f"<tr><td>{clock(one.before.time_utc)}</td><td>{one.lasted_s / 60.0:.0f} min</td>"
+            f"<td>{_height(one)}</td><td>{escape(one.why)}</td></tr>"
+            for one in silences
+        ]
+        parts.append("</table>")
+    return "".join([*parts, _battery(flight)])
+
+
+def _height(silence: Silence) -> str:
+    height = silence.before.altitude_m
+    return "" if height is None else f"{height:,.0f} m"
+
+
+def _over_time(flight: FlightLog, names: list[str]) -> Iterator[str]:
+    """A line each for the sources that brought most."""
+    end = flight.landed_utc or flight.fixes[-1].time_utc
+    edges = np.arange(0.0, end - flight.launch_utc + PIECE_S, PIECE_S)
+    if len(edges) < 3:
+        return
+    middle = (edges[1:] + edges[:-1]) / 2.0 / 60.0
+    lines = []
+    for name in names[: len(LINES)]:
+        at = [one.time_utc - flight.launch_utc for one in flight.fixes if one.source == name]
+        lines.append(np.histogram(at, edges)[0])
+    said = ", ".join(
+        f"{look}: {name}"
+        for look, name in zip(("blue", "brown", "dashes"), names[: len(LINES)], strict=False)
+    )
+    drawing = Drawing(
+        f"Fixes in each five minutes; {said}", span_of(middle, [0.0]), span_of(*lines, [0.0]),
+        "minutes after the launch", "fixes", height=220.0,
+    )  # fmt: skip
+    for counted, kind in zip(lines, LINES, strict=False):
+        drawing.line(middle, counted, kind)
+    yield drawing.svg()
+
+
+def _battery(flight: FlightLog) -> str:
+    rows = [
+        (one.time_utc, value)
+        for one in flight.fixes
+        for name, value in one.telemetry
+        if "batt" in name
+    ]
+    if len(rows) < 3:
+        return ""
+    time, value = np.array(rows).T
+    minutes = (time - flight.launch_utc) / 60.0
+    drawing = Drawing(
+        "Battery", span_of(minutes), span_of(value), "minutes after the launch", "V", height=200.0
+    )
+    drawing.line(minutes, value, "way")
+    return drawing.svg()

@@ -1,0 +1,271 @@
+"""What a flight says about drag, fill, burst, intervals and radio range, for the next one."""
+
+import math
+from collections import defaultdict
+from collections.abc import Iterator
+from dataclasses import dataclass
+from itertools import pairwise
+from statistics import median
+from typing import Final
+
+from groundstation.debrief.figures import Figures, Track, ending, falls, rises
+from groundstation.debrief.flights import FlightLog
+from groundstation.flight.settings import BaseSettings, PlanSettings
+from groundstation.jsonout import iso_utc
+from groundstation.physics.atmosphere import (
+    SEA_LEVEL_DENSITY_KGM3,
+    STANDARD_GRAVITY_MS2,
+    density,
+)
+from groundstation.physics.buoyancy import diameter_m
+from groundstation.physics.fall import resting_m
+from groundstation.physics.geodesy import distance_m
+from groundstation.planning.lessons import Lesson
+from groundstation.planning.lift import canopy_m, of_ascent_rate
+from groundstation.planning.settings import FlightFile
+from groundstation.planning.spread import Plan
+from groundstation.records import Fix
+
+LEAST_FALL_M: Final = 3_000.0
+AS_PLANNED_SDS: Final = 1.65
+LONG_S: Final = 60.0
+LOW_M: Final = 1_000.0
+FEWEST: Final = 10
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Planned:
+    """What was meant to fly: the flight file, solved, as the station expected it."""
+
+    file: FlightFile
+    plan: Plan
+    expected: PlanSettings
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Learned:
+    """``words`` are sentences for a person; ``lesson`` what is kept, None of a flight that was not
+    heard whole."""
+
+    words: tuple[str, ...]
+    lesson: Lesson | None
+
+
+def learned(
+    flight: FlightLog,
+    track: Track | None,
+    known: Figures,
+    planned: Planned | None = None,
+    base: BaseSettings | None = None,
+) -> Learned:
+    """``planned`` is needed for what it says about the gear, ``base`` for how far it was heard from
+    there; else that is told from the launch."""
+    words = [
+        *_of_the_rise(known, planned),
+        *_of_the_burst(flight, known, planned),
+        *_of_the_fall(known, planned),
+        *_of_intervals(flight, known),
+        *_of_range(flight, base),
+    ]
+    return Learned(words=tuple(words), lesson=_lesson(flight, track, known, planned, base))
+
+
+def canopy_drag(known: Figures, planned: Planned) -> float | None:
+    """The drag coefficient of the parachute that fell so fast with the mass that was planned to
+    come down: weight is rho Cd S v² / 2 (Knacke, NWC TP 6575, chapter 5)."""
+    if known.fall_ms is None:
+        return None
+    area = math.pi * planned.file.parachute.diameter_m**2 / 4.0
+    weight = planned.plan.descending_kg * STANDARD_GRAVITY_MS2
+    return 2.0 * weight / (SEA_LEVEL_DENSITY_KGM3 * known.fall_ms**2 * area)
+
+
+def balloon_drag(known: Figures, planned: Planned) -> float | None:
+    """The drag coefficient of a balloon that rose so fast with the fill that was planned."""
+    if known.rise_ms is None:
+        return None
+    lift = planned.plan.lift
+    area = math.pi * lift.diameter_m**2 / 4.0
+    pull = 2.0 * lift.free_kg * STANDARD_GRAVITY_MS2
+    return pull / (planned.plan.balloon.air.density_kgm3 * known.rise_ms**2 * area)
+
+
+def burst_diameter(flight: FlightLog, known: Figures, planned: Planned) -> float | None:
+    """How wide the planned fill was where it burst: the gas grows as the air thins."""
+    if known.highest_m is None or flight.burst_utc is None:
+        return None
+    air = planned.plan.balloon.air.density_kgm3
+    return diameter_m(planned.plan.lift.volume_m3 * air / float(density(known.highest_m)))
+
+
+def _of_the_rise(known: Figures, planned: Planned | None) -> Iterator[str]:
+    if known.rise_ms is None or planned is None:
+        return
+    expected = planned.expected
+    if _as_planned(known.rise_ms, expected.ascent_rate_ms, expected.ascent_rate_sd_ms):
+        yield f"It rose as planned, at {known.rise_ms:.1f} m/s: fill and weighing were right."
+        return
+    lift = of_ascent_rate(planned.plan.balloon, known.rise_ms)
+    more = lift.free_kg - planned.plan.lift.free_kg
+    drag = balloon_drag(known, planned) or 0.0
+    yield (
+        f"It rose at {known.rise_ms:.1f} m/s, planned {expected.ascent_rate_ms:.1f}: as with"
+        f" {abs(more):.2f} kg {'more' if more > 0.0 else 'less'} free lift, or with the planned"
+        f" fill and a balloon's drag coefficient of {drag:.2f}. Weigh the neck lift once more"
+        " before you blame the balloon."
+    )
+
+
+def _of_the_burst(flight: FlightLog, known: Figures, planned: Planned | None) -> Iterator[str]:
+    if planned is None or known.highest_m is None:
+        return
+    across = burst_diameter(flight, known, planned)
+    if across is None:
+        yield "No burst was seen, so it says nothing about the balloon's diameter."
+        return
+    sheet = planned.plan.balloon.burst_diameter_m
+    expected = planned.expected
+    as_it_was = "as planned"
+    if not _as_planned(known.highest_m, expected.burst_altitude_m, expected.burst_altitude_sd_m):
+        as_it_was = "lower than planned" if across < sheet else "higher than planned"
+    yield (
+        f"It burst at {known.highest_m / 1000.0:.1f} km, {as_it_was}: with the planned fill the"
+        f" balloon was {across:.1f} m across there{_by_the_rise(known, planned, across)}, and"
+        f" {sheet:.1f} m was expected."
+    )
+
+
+def _by_the_rise(known: Figures, planned: Planned, across: float) -> str:
+    """How wide it was if the rise tells of another fill than the planned one."""
+    expected, lift = planned.expected, planned.plan.lift
+    rise = known.rise_ms
+    if rise is None or _as_planned(rise, expected.ascent_rate_ms, expected.ascent_rate_sd_ms):
+        return ""
+    filled = of_ascent_rate(planned.plan.balloon, rise).volume_m3
+    wider = across * (filled / lift.volume_m3) ** (1.0 / 3.0)
+    return f" ({wider:.1f} m with the fill that its rise speaks for)"
+
+
+def _of_the_fall(known: Figures, planned: Planned | None) -> Iterator[str]:
+    if known.fall_ms is None or planned is None:
+        return
+    drag, expected = canopy_drag(known, planned), planned.expected
+    low, high = planned.file.parachute.drag_range
+    yield (
+        f"It fell at {known.fall_ms:.1f} m/s, reduced to sea level: with"
+        f" {planned.plan.descending_kg:.2f} kg under the canopy that is a drag coefficient of"
+        f" {drag:.2f}, and {low:.2f} to {high:.2f} was expected."
+    )
+    if drag is None or expected.descent_rate_ms is None or low <= drag <= high:
+        return
+    air = SEA_LEVEL_DENSITY_KGM3
+    wanted = canopy_m(planned.plan.descending_kg, expected.descent_rate_ms, drag, air)
+    yield (
+        f"Put drag_coefficient = {drag:.2f} into the flight file; for the planned fall of"
+        f" {expected.descent_rate_ms:.1f} m/s it would take a canopy of {wanted:.1f} m. Where some"
+        " of the balloon stayed on the string or the lines were tangled, this is not the canopy's."
+    )
+
+
+def _of_intervals(flight: FlightLog, known: Figures) -> Iterator[str]:
+    by_tracker: dict[str, list[float]] = defaultdict(list)
+    for one in flight.fixes:
+        if one.time_utc >= flight.launch_utc:
+            by_tracker[one.tracker].append(one.time_utc)
+    for tracker, times in sorted(by_tracker.items()):
+        apart = [b - a for a, b in pairwise(sorted(times)) if b > a]
+        if len(apart) < FEWEST:
+            continue
+        usual = median(apart)
+        share = min(len(times) * usual / (max(times) - min(times) + usual), 1.0)
+        yield (
+            f"{tracker} was heard every {usual:.0f} s at the median, about {100.0 * share:.0f} % of"
+            " what it likely sent."
+        )
+        fall = known.touchdown_ms
+        if fall is not None and usual > LONG_S:
+            yield (
+                f"At that interval it falls {usual * fall:.0f} m from one packet to the next near"
+                " the ground: let it send more often in the fall."
+            )
+
+
+def _of_range(flight: FlightLog, base: BaseSettings | None) -> Iterator[str]:
+    where = "base" if base is not None else "the launch"
+    farthest = _farthest(flight, base)
+    height = "" if farthest[1].altitude_m is None else f", at {farthest[1].altitude_m:,.0f} m"
+    yield f"It was heard as far as {farthest[0] / 1000.0:.0f} km from {where}{height}."
+    last = flight.fixes[-1]
+    if ending(flight) is not None and flight.found is None:
+        return  # heard on the ground
+    if last.altitude_m is not None and flight.burst_utc is not None:
+        away = _away(last, flight, base)
+        yield (
+            f"The last packet came from {last.altitude_m:,.0f} m, {away / 1000.0:.0f} km from"
+            f" {where}: a receiver nearer to the landing would have heard it lower."
+        )
+
+
+def _farthest(flight: FlightLog, base: BaseSettings | None) -> tuple[float, Fix]:
+    return max(((_away(one, flight, base), one) for one in flight.fixes), key=lambda each: each[0])
+
+
+def _away(fix: Fix, flight: FlightLog, base: BaseSettings | None) -> float:
+    first = flight.fixes[0]
+    lat, lon = (
+        (first.latitude_deg, first.longitude_deg)
+        if base is None
+        else (base.latitude_deg, base.longitude_deg)
+    )
+    return distance_m(lat, lon, fix.latitude_deg, fix.longitude_deg)
+
+
+def _lesson(
+    flight: FlightLog,
+    track: Track | None,
+    known: Figures,
+    planned: Planned | None,
+    base: BaseSettings | None,
+) -> Lesson | None:
+    whole = (known.rise_ms, known.highest_m, known.fall_ms)
+    rise, highest, fall = whole
+    if track is None or flight.burst_utc is None or rise is None or highest is None or fall is None:
+        return None
+    pieces, risen = falls(track), rises(track, flight.launch_utc)
+    lowest = float(resting_m(track.altitude_m[track.top :]))
+    if pieces is None or risen is None or highest - lowest < LEAST_FALL_M:
+        return None
+    gear: dict[str, float | None] = {}
+    if planned is not None:
+        gear = {
+            "payload_kg": round(planned.file.payload_kg, 3),
+            "drag_coefficient": _rounded(canopy_drag(known, planned), 2),
+            "burst_diameter_m": _rounded(burst_diameter(flight, known, planned), 2),
+            "balloon_drag_coefficient": _rounded(balloon_drag(known, planned), 2),
+        }
+    times = sorted(one.time_utc for one in flight.fixes if one.time_utc >= flight.launch_utc)
+    apart = [b - a for a, b in pairwise(times) if b > a]
+    return Lesson(
+        payload=flight.payload,
+        flown=iso_utc(round(flight.launch_utc)) or "",
+        ascent_rate_ms=round(rise, 2),
+        burst_altitude_m=round(highest),
+        fall_rate_ms=round(fall, 2),
+        interval_s=round(median(apart), 1) if apart else None,
+        heard_as_far_as_m=round(_farthest(flight, base)[0]),
+        evidence=(
+            f"{known.fixes} fixes; the rise from {len(risen[0])} pieces of a minute"
+            f" (± {known.rise_sd_ms or 0.0:.1f} m/s), the fall from {len(pieces.rate_ms)},"
+            f" {highest / 1000.0:.1f} to {pieces.altitude_m[-1] / 1000.0:.1f} km"
+            + ("; gear as in the flight file" if planned is not None else "")
+        ),
+        **gear,
+    )
+
+
+def _as_planned(flown: float, wanted: float, sd: float) -> bool:
+    return abs(flown - wanted) <= AS_PLANNED_SDS * sd
+
+
+def _rounded(value: float | None, decimals: int) -> float | None:
+    return None if value is None else round(value, decimals)

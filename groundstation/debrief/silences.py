@@ -1,0 +1,122 @@
+"""Why nothing was heard for a while: the height of a receiver, the horizon, or neither."""
+
+from collections.abc import Callable, Iterator
+from dataclasses import dataclass
+from itertools import pairwise
+from typing import Final
+
+from groundstation.debrief.flights import FlightLog
+from groundstation.flight.horizon import hidden_below_m
+from groundstation.flight.roster import plain_id
+from groundstation.flight.settings import FlightSettings, TrackerKind, TrackerSettings
+from groundstation.records import Fix
+
+GAP_S: Final = 300.0
+CEILING_ROOM_M: Final = 1_500.0
+"""Within so much below a receiver's ceiling the next fix may already have been above it."""
+
+HORIZON_ROOM_M: Final = 300.0
+SAME_HEIGHT_M: Final = 1_500.0
+HIGH_M: Final = 9_000.0
+MASTS_M: Final = 3_000.0
+"""Above it telephone masts, whose antennas look down, are seldom heard; common practice, no
+source."""
+
+
+@dataclass(frozen=True, slots=True)
+class Silence:
+    """From the fix ``before`` until ``after``, with what it likely was."""
+
+    before: Fix
+    after: Fix
+    why: str
+
+    @property
+    def lasted_s(self) -> float:
+        return self.after.time_utc - self.before.time_utc
+
+
+def silences(
+    flight: FlightLog,
+    settings: FlightSettings | None = None,
+    others: Callable[[float, float], int] = lambda _from, _to: 0,
+) -> Iterator[Silence]:
+    """Those of ``GAP_S`` or more in flight, but for what was late and came after all.
+
+    ``settings`` know the base and the trackers; ``others`` how many frames of anything were heard
+    between two times of reception.
+    """
+    end = flight.landed_utc or flight.fixes[-1].time_utc
+    flown = [one for one in flight.fixes if flight.launch_utc <= one.time_utc <= end]
+    for before, after in pairwise(flown):
+        if after.time_utc - before.time_utc >= GAP_S:
+            yield Silence(before, after, _why(before, after, settings, others))
+
+
+def _why(
+    before: Fix,
+    after: Fix,
+    settings: FlightSettings | None,
+    others: Callable[[float, float], int],
+) -> str:
+    trackers = () if settings is None else settings.trackers
+    return (
+        _above_the_ceiling(before, after, trackers)
+        or _below_the_horizon(before, after, settings)
+        or _out_of_reach_of_masts(before, after, trackers)
+        or _across_the_top(before, after)
+        or _nothing_in_the_way(others(before.received_utc, after.received_utc))
+    )
+
+
+def _above_the_ceiling(before: Fix, after: Fix, trackers: tuple[TrackerSettings, ...]) -> str:
+    ceiling = max((one.ceiling_m or 0.0 for one in _of(before, after, trackers)), default=0.0)
+    if not ceiling or before.altitude_m is None or after.altitude_m is None:
+        return ""
+    if min(before.altitude_m, after.altitude_m) < ceiling - CEILING_ROOM_M:
+        return ""
+    return f"above the ceiling of its receiver, {ceiling / 1000.0:.0f} km"
+
+
+def _below_the_horizon(before: Fix, after: Fix, settings: FlightSettings | None) -> str:
+    if settings is None or settings.base is None:
+        return ""
+    ground = settings.base.altitude_m if settings.ground_m is None else settings.ground_m
+    for one in (before, after):
+        hidden = hidden_below_m(settings, one.latitude_deg, one.longitude_deg, ground)
+        if hidden is None or one.altitude_m is None or hidden <= ground + HORIZON_ROOM_M:
+            continue
+        if one.altitude_m < hidden + HORIZON_ROOM_M:
+            return f"near the horizon of base, which sees it down to {hidden:,.0f} m there"
+    return ""
+
+
+def _out_of_reach_of_masts(before: Fix, after: Fix, trackers: tuple[TrackerSettings, ...]) -> str:
+    kinds = {one.kind for one in _of(before, after, trackers)}
+    highest = max(before.altitude_m or 0.0, after.altitude_m or 0.0)
+    if kinds == {TrackerKind.CELLULAR} and highest > MASTS_M:
+        return "a tracker that telephones is seldom heard so high"
+    return ""
+
+
+def _across_the_top(before: Fix, after: Fix) -> str:
+    if before.altitude_m is None or after.altitude_m is None:
+        return ""
+    same = abs(before.altitude_m - after.altitude_m) < SAME_HEIGHT_M
+    if not same or before.altitude_m < HIGH_M or after.time_utc - before.time_utc < 2.0 * GAP_S:
+        return ""
+    return "silent from one height up and heard again at the same: a receiver's ceiling, likely"
+
+
+def _nothing_in_the_way(others: int) -> str:
+    if others:
+        return (
+            f"{others:,} other packets were heard meanwhile, so the receivers worked: look at the"
+            " tracker, its antenna and its battery"
+        )
+    return "nothing else was heard either: receiver, network or tracker"
+
+
+def _of(before: Fix, after: Fix, trackers: tuple[TrackerSettings, ...]) -> list[TrackerSettings]:
+    ids = {plain_id(before.tracker), plain_id(after.tracker)}
+    return [one for one in trackers if plain_id(one.id) in ids]

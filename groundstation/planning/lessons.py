@@ -1,0 +1,108 @@
+"""What flights taught, kept in a file of the person's own, apart from any database.
+
+One ``[[lesson]]`` a flight: what it did, what that says of its gear, and on what it rests. The
+debrief command writes it, the plan command narrows the next plan by it, and a person may read,
+change and share it.
+"""
+
+import json
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass, fields
+from datetime import datetime
+from pathlib import Path
+from typing import Final
+
+from groundstation.errors import ConfigurationError
+from groundstation.planning.past import PastFlight
+from groundstation.settings_builder import read_settings
+
+SAME_MASS: Final = 0.15
+"""Payloads that differ by more than this share are not taken as flown alike: judgement."""
+
+HEAD: Final = (
+    '# What flights taught: "groundstation debrief --lessons" writes it, and "groundstation plan'
+    ' --past"\n# takes it. Rates in m/s (the fall reduced to sea level), heights in m, masses in'
+    " kg.\n"
+)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Lesson:
+    """``flown`` is the launch, such as 2026-05-16T08:30:00Z. Of the gear is known only what a
+    flight file gave: ``drag_coefficient`` is the parachute's, ``burst_diameter_m`` how wide the
+    balloon was at the burst, ``balloon_drag_coefficient`` that of the rise."""
+
+    payload: str
+    flown: str
+    ascent_rate_ms: float
+    burst_altitude_m: float
+    fall_rate_ms: float
+    payload_kg: float | None = None
+    drag_coefficient: float | None = None
+    burst_diameter_m: float | None = None
+    balloon_drag_coefficient: float | None = None
+    interval_s: float | None = None
+    heard_as_far_as_m: float | None = None
+    evidence: str = ""
+
+    def __post_init__(self) -> None:
+        for name in ("ascent_rate_ms", "burst_altitude_m", "fall_rate_ms"):
+            if not getattr(self, name) > 0.0:
+                raise ConfigurationError(f"{name} of the lesson of {self.flown} must be above 0")
+        try:
+            datetime.fromisoformat(self.flown)
+        except ValueError as error:
+            raise ConfigurationError(
+                f"flown {self.flown!r} is not a time such as 2026-05-16T08:30:00Z"
+            ) from error
+
+    @property
+    def flight(self) -> PastFlight:
+        return PastFlight(
+            begun_utc=datetime.fromisoformat(self.flown).timestamp(),
+            rise_ms=self.ascent_rate_ms,
+            burst_altitude_m=self.burst_altitude_m,
+            fall_ms=self.fall_rate_ms,
+        )
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Lessons:
+    """A whole file."""
+
+    lesson: tuple[Lesson, ...] = ()
+
+
+def read_lessons(path: Path) -> tuple[Lesson, ...]:
+    """Raises ``ConfigurationError`` with all that is wrong, one a line."""
+    return read_settings(path, Lessons, "the lessons").lesson
+
+
+def like(lessons: Iterable[Lesson], payload: str, payload_kg: float) -> list[Lesson]:
+    """Those of this payload at about this mass."""
+    return [
+        one for one in lessons
+        if one.payload == payload
+        and (one.payload_kg is None or abs(one.payload_kg / payload_kg - 1.0) <= SAME_MASS)
+    ]  # fmt: skip
+
+
+def with_lesson(lessons: Sequence[Lesson], new: Lesson) -> tuple[Lesson, ...]:
+    """By time; one of the same flight is replaced."""
+    others = [one for one in lessons if (one.payload, one.flown) != (new.payload, new.flown)]
+    return tuple(sorted((*others, new), key=lambda one: one.flown))
+
+
+def lessons_text(lessons: Iterable[Lesson]) -> str:
+    """The file."""
+    parts = [HEAD]
+    for one in lessons:
+        parts.append("\n[[lesson]]\n")
+        for field in fields(one):
+            value = getattr(one, field.name)
+            if value is None or value == "":
+                continue
+            # A TOML basic string escapes as JSON does (TOML 1.0.0, String).
+            told = json.dumps(value, ensure_ascii=False) if isinstance(value, str) else f"{value:g}"
+            parts.append(f"{field.name} = {told}\n")
+    return "".join(parts)

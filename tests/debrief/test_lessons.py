@@ -1,0 +1,165 @@
+"""What a flight teaches: each the inverse of what the plan computes, and kept in a file."""
+
+import math
+from dataclasses import replace
+from pathlib import Path
+
+import numpy as np
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+
+from groundstation.debrief.figures import figures, track_of
+from groundstation.debrief.lessons import (
+    Planned,
+    balloon_drag,
+    burst_diameter,
+    canopy_drag,
+    learned,
+)
+from groundstation.errors import ConfigurationError
+from groundstation.physics.layers import EDGE_M, THINNESS
+from groundstation.planning.flight_file import read_flight
+from groundstation.planning.forecast import plan_settings
+from groundstation.planning.lessons import (
+    Lesson,
+    lessons_text,
+    like,
+    read_lessons,
+    with_lesson,
+)
+from groundstation.planning.lift import descent_rate_ms, of_neck_lift
+from groundstation.planning.spread import planned
+from tests.support.flown import Flown, flight_log
+
+EXAMPLE = Path(__file__).resolve().parents[2] / "config" / "flight.toml"
+LESSON = Lesson(
+    payload='kanalas-1 "red"\\',
+    flown="2026-05-16T08:30:00Z",
+    ascent_rate_ms=5.1,
+    burst_altitude_m=30_120.0,
+    fall_rate_ms=6.2,
+    payload_kg=1.26,
+    evidence="invented",
+)
+
+
+@pytest.fixture(scope="module")
+def plan() -> Planned:
+    file = read_flight(EXAMPLE)
+    solved = planned(file)
+    return Planned(file=file, plan=solved, expected=plan_settings(solved))
+
+
+def flown(rise_ms: float, burst_m: float, fall_ms: float) -> Flown:
+    """A flight of steady rates, the fall reduced to sea level, over a wind of 5 m/s to the east."""
+    up = np.arange(0.0, (burst_m - 85.0) / rise_ms, 10.0)
+    heights = [85.0 + rise_ms * t for t in up]
+    z = heights[-1]
+    while z > 85.0:
+        z -= 10.0 * fall_ms * float(np.interp(z, EDGE_M[:-1], THINNESS))
+        heights.append(max(z, 85.0))
+    heights += [85.0] * 12
+    t = 1_778_920_200.0 + 10.0 * np.arange(len(heights), dtype=np.float64)
+    lon = 20.3 + 5.0 * (t - t[0]) / (111_195.0 * math.cos(math.radians(47.1)))
+    return Flown(t, np.full(len(t), 47.1), np.asarray(lon, float), np.array(heights))
+
+
+def test_gear_is_the_inverse_of_the_plan(plan: Planned) -> None:
+    """Rise, burst and fall that the plan's own functions give for known gear lead back to it."""
+    balloon = replace(plan.plan.balloon, drag_coefficient=0.36, burst_diameter_m=7.1)
+    lift = of_neck_lift(balloon, plan.plan.lift.neck_kg)
+    fall = descent_rate_ms(plan.plan.descending_kg, plan.file.parachute.diameter_m, 0.62, 1.225)
+    log = flight_log(flown(5.0, 28_000.0, 6.0))
+    known = replace(
+        figures(log),
+        rise_ms=lift.ascent_rate_ms,
+        highest_m=lift.burst_altitude_m,
+        fall_ms=fall,
+    )
+    assert balloon_drag(known, plan) == pytest.approx(0.36, rel=1e-3)
+    assert burst_diameter(log, known, plan) == pytest.approx(7.1, rel=1e-3)
+    assert canopy_drag(known, plan) == pytest.approx(0.62, rel=1e-3)
+
+
+def test_a_flown_flight_is_told_and_kept(plan: Planned) -> None:
+    expected = plan.expected
+    assert expected.descent_rate_ms is not None
+    log = flight_log(flown(1.5 * expected.ascent_rate_ms, 24_000.0, 1.4 * expected.descent_rate_ms))
+    told = learned(log, track_of(log), figures(log), plan)
+    words = "\n".join(told.words)
+    assert "more free lift" in words
+    assert "lower than planned" in words
+    assert "with the fill that its rise speaks for" in words
+    assert "Put drag_coefficient = 0.39" in words  # 0.775 / 1.4², to 2 %
+    assert "every 10 s at the median, about 100 %" in words
+    assert told.lesson is not None
+    assert told.lesson.ascent_rate_ms == pytest.approx(1.5 * expected.ascent_rate_ms, rel=0.01)
+    assert told.lesson.burst_altitude_m == pytest.approx(24_000.0, abs=80.0)
+    assert told.lesson.fall_rate_ms == pytest.approx(1.4 * expected.descent_rate_ms, rel=0.02)
+    assert told.lesson.payload_kg == pytest.approx(plan.file.payload_kg)
+
+
+def test_a_flight_as_planned_says_so(plan: Planned) -> None:
+    expected = plan.expected
+    assert expected.descent_rate_ms is not None
+    log = flight_log(
+        flown(expected.ascent_rate_ms, expected.burst_altitude_m, expected.descent_rate_ms)
+    )
+    words = "\n".join(learned(log, track_of(log), figures(log), plan).words)
+    assert "rose as planned" in words
+    assert "as planned: with the planned fill" in words
+    assert "Put drag_coefficient" not in words
+
+
+def test_without_a_burst_or_a_fall_nothing_is_kept(plan: Planned) -> None:
+    log = flight_log(flown(5.0, 28_000.0, 6.0))
+    unseen = replace(log, burst_utc=None, landed_utc=None)
+    told = learned(unseen, track_of(unseen), figures(unseen), plan)
+    assert told.lesson is None
+    assert "No burst was seen" in "\n".join(told.words)
+    climb = tuple(one for one in log.fixes if one.time_utc < (log.burst_utc or 0.0) - 600.0)
+    cut = replace(unseen, fixes=climb)
+    told = learned(cut, track_of(cut), figures(cut), None)
+    assert told.lesson is None
+    assert "heard as far as" in "\n".join(told.words)
+
+
+def test_a_file_of_lessons_is_read_back(tmp_path: Path) -> None:
+    path = tmp_path / "lessons.toml"
+    newer = replace(LESSON, flown="2026-06-01T07:00:00Z", interval_s=30.0)
+    path.write_text(lessons_text((LESSON, newer)), encoding="utf-8")
+    assert read_lessons(path) == (LESSON, newer)
+    again = with_lesson(read_lessons(path), replace(LESSON, ascent_rate_ms=4.0))
+    assert [one.ascent_rate_ms for one in again] == [4.0, 5.1]
+    assert [one.flown for one in like(again, LESSON.payload, 1.20)] == [LESSON.flown, newer.flown]
+    assert like(again, LESSON.payload, 2.0) == []
+    assert like(again, "other", 1.26) == []
+    assert LESSON.flight.begun_utc == 1_778_920_200.0
+
+
+@given(st.text(st.characters(exclude_categories=("Cs", "Cc"))), st.floats(0.1, 1e5))
+def test_whatever_it_is_called_it_is_read_back(name: str, rate: float) -> None:
+    lesson = replace(LESSON, payload=name, evidence=name, ascent_rate_ms=float(f"{rate:g}"))
+    import tomllib  # noqa: PLC0415
+
+    [back] = tomllib.loads(lessons_text((lesson,)))["lesson"]
+    assert back.get("payload", "") == name
+    assert back["ascent_rate_ms"] == lesson.ascent_rate_ms
+
+
+@pytest.mark.parametrize(
+    ("line", "says"),
+    [
+        ("fall_rate_ms = 0.0", "must be above 0"),
+        ('flown = "in May"', "is not a time"),
+        ("speed = 3.0", "speed"),
+    ],
+)
+def test_a_lesson_that_cannot_be_is_told(tmp_path: Path, line: str, says: str) -> None:
+    path = tmp_path / "lessons.toml"
+    name = line.partition(" ")[0]
+    rows = [one for one in lessons_text((LESSON,)).splitlines() if not one.startswith(name)]
+    path.write_text("\n".join([*rows, line]), encoding="utf-8")
+    with pytest.raises(ConfigurationError, match=says):
+        read_lessons(path)
