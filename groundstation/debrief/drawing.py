@@ -12,6 +12,7 @@ from numpy.typing import ArrayLike, NDArray
 WIDTH: Final = 620.0
 LEFT, RIGHT, TOP, FOOT = 58.0, 16.0, 22.0, 40.0
 MOST_POINTS: Final = 1_500
+NEAR_X, NEAR_Y = 44.0, 15.0
 SVG: Final = "http://www.w3.org/2000/svg"
 
 
@@ -29,6 +30,7 @@ class Drawing:
     even: bool = False
     parts: list[str] = field(default_factory=list)
     words: list[str] = field(default_factory=list)
+    _said: list[tuple[float, float]] = field(default_factory=list)
 
     def __post_init__(self) -> None:
         (x0, x1), (y0, y1) = _opened(self.x_range), _opened(self.y_range)
@@ -51,9 +53,17 @@ class Drawing:
             px, py = pair.split(",")
             self.parts.append(f'<circle class="{kind}" cx="{px}" cy="{py}" r="{radius}"/>')
 
-    def word(self, x: float, y: float, text: str) -> None:
+    def word(self, x: float, y: float, text: str, *, if_free: bool = False) -> None:
+        """With ``if_free`` it is left out where it would cover another one."""
         [pair] = self._points([x], [y]).split()
         px, py = pair.split(",")
+        place = float(px), float(py)
+        near = [
+            a for a in self._said if abs(a[0] - place[0]) < NEAR_X > NEAR_Y > abs(a[1] - place[1])
+        ]
+        if if_free and near:
+            return
+        self._said.append(place)
         end = ' text-anchor="end" dx="-7"' if float(px) > 0.72 * WIDTH else ' dx="7"'
         self.words.append(f'<text x="{px}" y="{py}" dy="-5"{end}>{escape(text)}</text>')
 

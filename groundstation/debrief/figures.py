@@ -21,6 +21,9 @@ Array = NDArray[np.float64]
 PIECE_S: Final = 60.0
 LAST_PIECES: Final = 3
 FALLING_MS: Final = 1.5
+LEAST_PIECE_S: Final = 20.0
+LONGEST_STEP_S: Final = 300.0
+MOST_STEP_M: Final = 4_000.0
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -169,21 +172,22 @@ def by_source(flight: FlightLog) -> list[tuple[str, int]]:
 def winds(
     track: Track, *, up: bool, step_m: float = 1_000.0
 ) -> Iterator[tuple[float, float, float]]:
-    """(height, east, north) of the mean drift in steps of height, on the way up or down."""
+    """(middle height, east, north) of the drift over pieces of ``step_m`` and more, on the way up
+    or down. Pieces across a silence say too little of any one height and are left out."""
     part = slice(0, track.top + 1) if up else slice(track.top, None)
     t, x, y, z = (one[part] for one in (track.time_s, track.x_m, track.y_m, track.altitude_m))
-    if not up:
-        t, x, y, z = t[::-1], x[::-1], y[::-1], z[::-1]
-    for low in np.arange(z.min(), z.max(), step_m):
-        at = np.nonzero((z >= low) & (z < low + step_m))[0]
-        if len(at) < 2 or abs(t[at[-1]] - t[at[0]]) < 20.0:
+    start = 0
+    for n in range(1, len(t)):
+        if abs(z[n] - z[start]) < step_m or t[n] - t[start] < LEAST_PIECE_S:
             continue
-        lasted = t[at[-1]] - t[at[0]]
-        yield (
-            float(low + step_m / 2.0),
-            float((x[at[-1]] - x[at[0]]) / lasted),
-            float((y[at[-1]] - y[at[0]]) / lasted),
-        )
+        lasted = t[n] - t[start]
+        if np.diff(t[start : n + 1]).max() <= LONGEST_STEP_S and abs(z[n] - z[start]) < MOST_STEP_M:
+            yield (
+                float((z[n] + z[start]) / 2.0),
+                float((x[n] - x[start]) / lasted),
+                float((y[n] - y[start]) / lasted),
+            )
+        start = n
 
 
 def rises(track: Track, launch_utc: float) -> tuple[Array, Array] | None:

@@ -26,7 +26,8 @@ def heard_html(flight: FlightLog, silences: Sequence[Silence]) -> str:
     ]
     if silences:
         parts.append(
-            "<p>Silences of five minutes or more, and what they likely were:</p><table><tr>"
+            "<p>Silences of five minutes or more, and what they likely were:</p>"
+            '<table class="brief"><tr>'
             "<th>from</th><th>for</th><th>at</th><th></th></tr>"
         )
         parts += [

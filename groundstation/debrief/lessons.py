@@ -27,10 +27,13 @@ from groundstation.planning.spread import Plan
 from groundstation.records import Fix
 
 LEAST_FALL_M: Final = 3_000.0
+LEAST_BALLOON_DRAG: Final = 0.1
 AS_PLANNED_SDS: Final = 1.65
 LONG_S: Final = 60.0
 LOW_M: Final = 1_000.0
 FEWEST: Final = 10
+LEAST_DRAG, MOST_DRAG = 0.2, 2.5
+"""Of a canopy, as the flight file takes it."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -108,10 +111,11 @@ def _of_the_rise(known: Figures, planned: Planned | None) -> Iterator[str]:
     lift = of_ascent_rate(planned.plan.balloon, known.rise_ms)
     more = lift.free_kg - planned.plan.lift.free_kg
     drag = balloon_drag(known, planned) or 0.0
+    usual = f", or with the planned fill and a balloon's drag coefficient of {drag:.2f}"
     yield (
         f"It rose at {known.rise_ms:.1f} m/s, planned {expected.ascent_rate_ms:.1f}: as with"
-        f" {abs(more):.2f} kg {'more' if more > 0.0 else 'less'} free lift, or with the planned"
-        f" fill and a balloon's drag coefficient of {drag:.2f}. Weigh the neck lift once more"
+        f" {abs(more):.2f} kg {'more' if more > 0.0 else 'less'} free lift"
+        f"{usual if LEAST_BALLOON_DRAG <= drag <= 1.0 else ''}. Weigh the neck lift once more"
         " before you blame the balloon."
     )
 
@@ -157,6 +161,12 @@ def _of_the_fall(known: Figures, planned: Planned | None) -> Iterator[str]:
         f" {drag:.2f}, and {low:.2f} to {high:.2f} was expected."
     )
     if drag is None or expected.descent_rate_ms is None or low <= drag <= high:
+        return
+    if not LEAST_DRAG <= drag <= MOST_DRAG:
+        yield (
+            "That is no open canopy's: it did not open well, or something else came down than was"
+            " planned. It is not kept as one."
+        )
         return
     air = SEA_LEVEL_DENSITY_KGM3
     wanted = canopy_m(planned.plan.descending_kg, expected.descent_rate_ms, drag, air)
@@ -237,9 +247,12 @@ def _lesson(
         return None
     gear: dict[str, float | None] = {}
     if planned is not None:
+        canopy = canopy_drag(known, planned)
+        if canopy is not None and not LEAST_DRAG <= canopy <= MOST_DRAG:
+            canopy = None
         gear = {
             "payload_kg": round(planned.file.payload_kg, 3),
-            "drag_coefficient": _rounded(canopy_drag(known, planned), 2),
+            "drag_coefficient": _rounded(canopy, 2),
             "burst_diameter_m": _rounded(burst_diameter(flight, known, planned), 2),
             "balloon_drag_coefficient": _rounded(balloon_drag(known, planned), 2),
         }

@@ -191,8 +191,9 @@ def _profile(track: Track) -> str:
         return ""
     speeds = [[float(np.hypot(u, v)) for _, u, v in way] for way in (up, down)]
     heights = [[z / 1000.0 for z, _, _ in way] for way in (up, down)]
+    down_too = ", brown coming down" if len(down) > 1 else ""
     drawing = Drawing(
-        "Wind over height: blue going up, brown coming down", span_of(*speeds, [0.0]),
+        f"Wind over height: blue going up{down_too}", span_of(*speeds, [0.0]),
         span_of(*heights, [0.0]), "m/s", "km",
     )  # fmt: skip
     drawing.line(speeds[0], heights[0], "way")
@@ -216,7 +217,7 @@ def _hodograph(track: Track) -> str:
         if height // 5_000.0 > named:
             named = int(height // 5_000.0)
             drawing.dots([east], [north], "dot", 3.5)
-            drawing.word(east, north, f"{height / 1000.0:.0f} km")
+            drawing.word(east, north, f"{height / 1000.0:.0f} km", if_free=True)
     return drawing.svg()
 
 
@@ -274,6 +275,12 @@ def _estimates(flight: FlightLog, off: list[Error]) -> str:
 def _alerts(flight: FlightLog) -> str:
     if not flight.told:
         return "<p>Nothing.</p>"
+    if all(one.delay_s is None for one in flight.told):
+        rows = "".join(
+            f"<tr><td>{clock(one.time_utc)}</td><td>{escape(one.title)}</td></tr>"
+            for one in flight.told
+        )
+        return f"<p>On the page only; no phone had it.</p><table>{rows}</table>"
     rows = "".join(
         f"<tr><td>{clock(one.time_utc)}</td><td>{escape(one.title)}</td>"
         f"<td>{'not delivered' if one.delay_s is None else f'{max(one.delay_s, 0.0):.0f} s later'}"

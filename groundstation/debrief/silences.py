@@ -18,6 +18,7 @@ CEILING_ROOM_M: Final = 1_500.0
 HORIZON_ROOM_M: Final = 300.0
 SAME_HEIGHT_M: Final = 1_500.0
 HIGH_M: Final = 9_000.0
+LOW_M: Final = 2_500.0
 MASTS_M: Final = 3_000.0
 """Above it telephone masts, whose antennas look down, are seldom heard; common practice, no
 source."""
@@ -49,24 +50,31 @@ def silences(
     end = flight.landed_utc or flight.fixes[-1].time_utc
     flown = [one for one in flight.fixes if flight.launch_utc <= one.time_utc <= end]
     for before, after in pairwise(flown):
-        if after.time_utc - before.time_utc >= GAP_S:
-            yield Silence(before, after, _why(before, after, settings, others))
+        if after.time_utc - before.time_utc < GAP_S:
+            continue
+        known = _why(before, after, settings)
+        if not known and _is_low(flight, before):
+            known = "low in its fall, where the horizon, hills and trees are in the way"
+        heard = others(before.received_utc, after.received_utc)
+        yield Silence(before, after, known or _nothing_in_the_way(heard))
 
 
-def _why(
-    before: Fix,
-    after: Fix,
-    settings: FlightSettings | None,
-    others: Callable[[float, float], int],
-) -> str:
+def _why(before: Fix, after: Fix, settings: FlightSettings | None) -> str:
     trackers = () if settings is None else settings.trackers
     return (
         _above_the_ceiling(before, after, trackers)
         or _below_the_horizon(before, after, settings)
         or _out_of_reach_of_masts(before, after, trackers)
         or _across_the_top(before, after)
-        or _nothing_in_the_way(others(before.received_utc, after.received_utc))
     )
+
+
+def _is_low(flight: FlightLog, fix: Fix) -> bool:
+    """Falling, and not far above the height of the launch."""
+    ground = flight.fixes[0].altitude_m
+    if flight.burst_utc is None or fix.time_utc < flight.burst_utc:
+        return False
+    return fix.altitude_m is not None and fix.altitude_m < (ground or 0.0) + LOW_M
 
 
 def _above_the_ceiling(before: Fix, after: Fix, trackers: tuple[TrackerSettings, ...]) -> str:
@@ -110,9 +118,10 @@ def _across_the_top(before: Fix, after: Fix) -> str:
 
 def _nothing_in_the_way(others: int) -> str:
     if others:
+        heard = "another packet was" if others == 1 else f"{others:,} other packets were"
         return (
-            f"{others:,} other packets were heard meanwhile, so the receivers worked: look at the"
-            " tracker, its antenna and its battery"
+            f"{heard} heard meanwhile, so the receivers worked: look at the tracker, its antenna"
+            " and its battery"
         )
     return "nothing else was heard either: receiver, network or tracker"
 
