@@ -137,7 +137,7 @@ async def test_winds_are_drift_over_time(flight: FlightLog) -> None:
         found = list(winds(track, up=up))
         assert len(found) >= 12
         for height, east, north in found:
-            near = np.nonzero(np.abs(z - height) < 700.0)[0]
+            near = np.sort(np.argsort(np.abs(z - height))[:4])
             a, b = near[0], near[-1]
             lasted = t[b] - t[a]
             assert math.hypot(east - (x[b] - x[a]) / lasted, north - (y[b] - y[a]) / lasted) < 6.0
