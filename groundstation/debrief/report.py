@@ -173,8 +173,9 @@ def _fall(track: Track, plan: PlanSettings | None) -> str:
     fall = falls(track)
     if fall is None:
         return ""
+    dashes = "; the dashes are the plan" if plan is not None else ""
     drawing = Drawing(
-        "Rate of the fall over height; the dashes are the plan", span_of(fall.rate_ms, [0.0]),
+        f"Rate of the fall over height{dashes}", span_of(fall.rate_ms, [0.0]),
         span_of(fall.altitude_m / 1000.0, [0.0]), "m/s", "km",
     )  # fmt: skip
     if plan is not None and plan.descent_rate_ms is not None:
