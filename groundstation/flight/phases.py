@@ -5,6 +5,7 @@ It must do at one fix a second as at one in five minutes, so it looks at fixes a
 """
 
 from dataclasses import replace
+from statistics import median
 
 from groundstation.flight import unseen
 from groundstation.flight.state import Burst, Motion
@@ -17,6 +18,7 @@ WINDOW = 32
 LAUNCH_GAIN_M = 100.0
 LAUNCH_CLIMB_MS = 0.7
 GROUND_NOISE_M = 25.0
+NEAR_GROUND_M = 60.0
 UNSEEN_DROP_M = 500.0
 FALL_DROP_M = 50.0
 FALL_MS = 2.0
@@ -106,7 +108,14 @@ def _climb_begin(window: tuple[Fix, ...]) -> Fix | None:
         return None
     if len(after) < 3 and (since < 30.0 or gained < 2 * LAUNCH_GAIN_M):
         return None
-    return low if _height(after[-1]) > _height(after[-2]) else None
+    return _left(window, lowest) if _height(after[-1]) > _height(after[-2]) else None
+
+
+def _left(window: tuple[Fix, ...], lowest_m: float) -> Fix:
+    """The last fix at the height of the ground, which is the middle of those near the lowest: one
+    that is too low by itself may be long before the launch."""
+    ground = median(_height(fix) for fix in window if _height(fix) <= lowest_m + NEAR_GROUND_M)
+    return next(fix for fix in reversed(window) if _height(fix) <= ground + GROUND_NOISE_M)
 
 
 def _before_launch(motion: Motion) -> Motion:
