@@ -1,8 +1,10 @@
 """Reading a payload's log: a table, by the person's own map of its columns."""
 
 import csv
+import re
 from collections.abc import Callable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
+from datetime import UTC, datetime
 from pathlib import Path
 from typing import Final
 
@@ -13,7 +15,7 @@ from groundstation.decoders.quantities import conversion
 from groundstation.decoders.text import number
 from groundstation.decoders.timestamps import TimeFormat, clock_text, read_time
 from groundstation.errors import ConfigurationError, InputFileError
-from groundstation.payload_log.settings import LogSettings, LogTime
+from groundstation.payload_log.settings import DateOrder, LogSettings, LogTime
 from groundstation.settings_builder import read_settings
 
 Array = NDArray[np.float64]
@@ -60,7 +62,7 @@ def read_log(path: Path, settings: LogSettings) -> SensorLog:
     unread = 0
     try:
         for row in rows:
-            values = _row(row, names, at, converts, settings.time_format)
+            values = _row(row, names, at, converts, settings)
             if values is None:
                 unread += 1
             else:
@@ -75,11 +77,12 @@ def read_log(path: Path, settings: LogSettings) -> SensorLog:
             f"{path} has {len(table)} rows with a readable time; at least {LEAST_ROWS} are needed."
             " Look at separator, skip and time_format in the map of columns"
         )
-    return _ordered(np.array(table, dtype=float), names, settings.time_format, notes)
+    undated = settings.time_format is LogTime.HMS and "date" not in settings.columns
+    return _ordered(np.array(table, dtype=float), names, notes, undated=undated)
 
 
 def _checked(settings: LogSettings) -> tuple[list[str], list[Callable[[float], float]]]:
-    names = [name for name in settings.columns if name != "time"]
+    names = [name for name in settings.columns if name not in ("time", "date")]
     if "time" not in settings.columns:
         raise ConfigurationError("columns does not say which one is the time")
     if not {"pressure_hpa", "altitude_m"} & set(names):
@@ -87,6 +90,8 @@ def _checked(settings: LogSettings) -> tuple[list[str], list[Callable[[float], f
             "columns names neither pressure_hpa nor altitude_m; without one of them the log can't"
             " be laid beside the flight"
         )
+    if "date" in settings.columns and settings.time_format is not LogTime.HMS:
+        raise ConfigurationError("columns names a date, which goes with time_format = 'hms' only")
     if ("lat" in names) != ("lon" in names):
         raise ConfigurationError("columns names only one of lat and lon")
     if len(settings.separator) != 1:
@@ -122,12 +127,15 @@ def _places(path: Path, settings: LogSettings, rows: Iterator[list[str]]) -> dic
 
 def _row(
     row: Sequence[str], names: Sequence[str], at: Mapping[str, int],
-    converts: Sequence[Callable[[float], float]], time_format: LogTime,
+    converts: Sequence[Callable[[float], float]], settings: LogSettings,
 ) -> list[float] | None:  # fmt: skip
     def cell(name: str) -> str:
         return row[at[name]].strip() if at[name] < len(row) else ""
 
-    time_s = _time(cell("time"), time_format)
+    time_s = _time(cell("time"), settings.time_format)
+    if time_s is not None and "date" in at:
+        day_s = _day(cell("date"), settings.date_order)
+        time_s = None if day_s is None else day_s + time_s
     if time_s is None:
         return None
     values = [time_s]
@@ -151,10 +159,26 @@ def _time(text: str, time_format: LogTime) -> float | None:
             return read_time(text, TimeFormat(time_format.value), 0.0)
 
 
-def _ordered(
-    table: Array, names: Sequence[str], time_format: LogTime, notes: list[str]
-) -> SensorLog:
-    if time_format is LogTime.HMS:
+def _day(text: str, order: DateOrder) -> float | None:
+    """Its midnight in UTC, in seconds since 1970; a year of two digits is of this century."""
+    parts = re.findall(r"[0-9]+", text)
+    if len(parts) == 1 and len(parts[0]) in (6, 8):
+        year = len(parts[0]) - 4
+        widths = [year if one == "y" else 2 for one in order.value]
+        ends = np.cumsum(widths)
+        parts = [parts[0][end - width : end] for end, width in zip(ends, widths, strict=True)]
+    if len(parts) != 3:
+        return None
+    told = dict(zip(order.value, map(int, parts), strict=True))
+    year = told["y"] + (2000 if told["y"] < 100 else 0)
+    try:
+        return datetime(year, told["m"], told["d"], tzinfo=UTC).timestamp()
+    except (ValueError, OverflowError):
+        return None
+
+
+def _ordered(table: Array, names: Sequence[str], notes: list[str], *, undated: bool) -> SensorLog:
+    if undated:
         over = np.concatenate([[0.0], np.cumsum(np.diff(table[:, 0]) < -HALF_DAY_S)])
         table[:, 0] += _PER_DAY_S * over
     # Where the clock goes back it was switched off and on again, or the file was begun anew.

@@ -66,6 +66,34 @@ def test_a_map_of_columns_reads_units_and_counts_what_it_leaves_out(tmp_path: Pa
     assert "60 of 61 rows" in log.notes[1]
 
 
+@pytest.mark.parametrize(
+    ("order", "first", "second"),
+    [
+        ("ymd", "2026-05-16", "2026-05-17"),
+        ("ymd", "20260516", "20260517"),
+        ("dmy", "16.5.2026", "17.5.2026"),
+        ("dmy", "160526", "170526"),
+        ("mdy", "05/16/26", "05/17/26"),
+    ],
+)
+def test_a_date_stands_in_its_own_column(
+    tmp_path: Path, order: str, first: str, second: str
+) -> None:
+    """Over midnight; a row whose date is none is left out and counted."""
+    (tmp_path / "columns.toml").write_text(
+        f'time_format = "hms"\ndate_order = "{order}"\n[columns]\ntime = "T"\ndate = "D"\n'
+        'altitude_m = "z"\n'
+    )
+    rows = [f"{first},23:59:{n},1{n}" for n in range(30, 60)]
+    rows += ["99-99-99,00:00:01,1", *(f"{second},00:00:{n},1{n}" for n in range(10, 40))]
+    (tmp_path / "log.csv").write_text("D,T,z\n" + "\n".join(rows) + "\n")
+    log = read_log(tmp_path / "log.csv", read_log_settings(tmp_path / "columns.toml"))
+    assert len(log) == 60
+    assert log.time_s[0] == 1_778_975_970.0  # 2026-05-16T23:59:30Z
+    assert log.time_s[30] - log.time_s[0] == 40.0
+    assert "1 rows without" in log.notes[0]
+
+
 def test_the_example_map_is_one() -> None:
     example = Path(__file__).parents[2] / "config" / "columns.toml"
     assert read_log_settings(example).columns["pressure_hpa"] == "pressure"
@@ -77,6 +105,7 @@ def test_the_example_map_is_one() -> None:
         ({"pressure_hpa": "P"}, "which one is the time"),
         ({"time": "t", "battery_v": "b"}, "neither pressure_hpa nor altitude_m"),
         ({"time": "t", "altitude_m": "z", "lat": "lat"}, "only one of lat and lon"),
+        ({"time": "t", "altitude_m": "z", "date": "d"}, "goes with time_format = 'hms'"),
     ],
 )
 def test_a_map_that_can_not_work_is_told(columns: dict[str, str], words: str) -> None:
