@@ -35,13 +35,7 @@ VEHICLE_KNOWN_S: Final = 3_600.0
 
 NAMES_LAST_FIX: Final = (AlertKind.SILENT, AlertKind.SHOULD_BE_DOWN, AlertKind.LANDED)
 
-BESIDE_THE_PLAN: Final = (
-    AlertKind.BURST,
-    AlertKind.FLOATING,
-    AlertKind.OFF_PLAN,
-    AlertKind.LANDING_MOVED,
-    AlertKind.LANDED,
-)
+BESIDE_THE_PLAN: Final = (AlertKind.BURST, AlertKind.FLOATING, AlertKind.LANDED)
 
 REHEARSAL: Final = "Rehearsal: "
 

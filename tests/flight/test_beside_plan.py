@@ -57,9 +57,11 @@ def test_a_landing_as_forecast_is_not_told_and_another_is_told_once(seed: int) -
     )  # fmt: skip
     assert alert.figures["off_m"] == pytest.approx(off, rel=1e-4)
     assert off > 8_000.0
-    message = render(alert, WordingSettings(planned={"kanalas-1": elsewhere}))
+    settings = WordingSettings(planned={"kanalas-1": elsewhere})
+    message = render(alert, settings)
     assert "of the plan" in message.title
-    assert "of the planned landing" in message.body
+    [burst] = [one for one in told.alerts if one.kind is AlertKind.BURST]
+    assert "of the planned landing" in render(burst, settings).body
 
 
 @pytest.mark.parametrize(
