@@ -50,6 +50,7 @@ class Figures:
     rise_ms: float | None
     rise_sd_ms: float | None
     fall_ms: float | None
+    fall_sd_ms: float | None
     touchdown_ms: float | None
     distance_m: float
     fixes: int
@@ -96,6 +97,7 @@ def figures(flight: FlightLog, track: Track | None = None) -> Figures:
         rise_ms=None if rise is None else float(rise[1].mean()),
         rise_sd_ms=None if rise is None else float(rise[1].std()),
         fall_ms=None if fall is None else _mean_fall(fall),
+        fall_sd_ms=None if fall is None else float(fall.reduced_ms.std()),
         touchdown_ms=None if track is None or fall is None else _touchdown(track, fall),
         distance_m=flight.distance_m,
         fixes=len(flight.fixes),

@@ -98,7 +98,7 @@ def _facts(flight: FlightLog, known: Figures) -> Iterator[str]:
     if known.rise_ms is not None:
         yield fact("ascent", f"{known.rise_ms:.1f} ± {known.rise_sd_ms or 0.0:.1f} m/s")
     if known.fall_ms is not None:
-        yield fact("fall at sea level", f"{known.fall_ms:.1f} m/s")
+        yield fact("fall at sea level", f"{known.fall_ms:.1f} ± {known.fall_sd_ms or 0.0:.1f} m/s")
     if known.touchdown_ms is not None:
         yield fact("at the ground, about", f"{known.touchdown_ms:.1f} m/s")
     yield fact("fixes", f"{known.fixes:,}")

@@ -2,6 +2,7 @@
 
 import csv
 import io
+import json
 import xml.etree.ElementTree as ET
 from dataclasses import replace
 from pathlib import Path
@@ -68,3 +69,20 @@ def test_gpx_is_read_by_a_reference_library_exactly(flight: FlightLog) -> None:
         assert point.time is not None
         assert point.time.timestamp() == pytest.approx(fix.time_utc, abs=1e-3)
     assert [one.name for one in read.waypoints] == ["launch", "burst", "last heard"]
+
+
+def test_geojson_is_read_by_a_reference_library_exactly(flight: FlightLog) -> None:
+    """pygeoif (LGPL) makes each geometry, and its points are those of the fixes."""
+    from pygeoif.factories import shape  # noqa: PLC0415
+
+    told = json.loads(exports.geojson(flight))
+    geometries: list[Any] = [shape(one["geometry"]) for one in told["features"]]
+    line, *points = geometries
+    assert line.geom_type == "LineString"
+    assert len(points) == len(flight.fixes)
+    for point, fix, on_line in zip(points, flight.fixes, line.coords, strict=True):
+        assert point.geom_type == "Point"
+        assert point.coords[0] == on_line
+        assert point.x == round(fix.longitude_deg, 6)
+        assert point.y == round(fix.latitude_deg, 6)
+        assert point.z == round(fix.altitude_m or 0.0, 1)
