@@ -86,7 +86,7 @@ async def test_one_glance_answers(
         ):
             assert text in body
         marks = await seen.page.locator("#map .mark span").all_inner_texts()
-        assert sorted(marks) == ["base", "kanalas-1 12,346\xa0m", "landing", "launch"]
+        assert sorted(marks) == ["base", "kanalas-1 12,346\xa0m", "landing", "launch", "planned"]
         link = seen.page.locator('.earth [data-f="landing-geo"]')
         assert await link.get_attribute("href") == "geo:47.254321,20.812345?q=47.254321,20.812345"
         assert not await seen.page.locator("#rehearsal").is_visible()
