@@ -26,7 +26,7 @@ from tests.support.mosquitto import Mosquitto, free_port
 
 Protocol = Literal["5", "3.1.1"]
 TOPIC = "kanalas-1/position"
-WAIT_S = 20.0
+WAIT_S = 60.0
 both = pytest.mark.parametrize("protocol", ["5", "3.1.1"])
 
 # A station that is killed at its tenth stored message; it prints what it has stored.
