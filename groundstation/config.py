@@ -1,5 +1,6 @@
 """The configuration of a station, read from TOML."""
 
+import logging
 import tempfile
 from collections import Counter
 from collections.abc import Iterable, Iterator, Mapping
@@ -34,6 +35,8 @@ from groundstation.sources.build import SourceSettings, build_source
 from groundstation.watch import WatchSettings
 from groundstation.weather.inputs import LandingInputs, open_terrain, open_winds
 from groundstation.web.settings import MapSettings, WebSettings
+
+log = logging.getLogger(__name__)
 
 DEFAULT: Final = RESOURCES / "default.toml"
 """The rehearsal that runs without a configuration. Its ``data_dir`` is not used."""
@@ -186,8 +189,9 @@ def _plan(
     flight = read_flight(payload.flight)
     try:
         return expected(flight, aloft, near_utc or 0.0)
-    except OutOfModelRangeError:
-        return expected(flight)  # winds too low to forecast a landing with
+    except OutOfModelRangeError as error:
+        log.warning("%s: no planned landing to hold the flight against: %s", payload.name, error)
+        return expected(flight)
 
 
 def wording_settings(

@@ -2,13 +2,14 @@
 
 import re
 from collections.abc import Callable, Mapping
+from functools import partial
 from pathlib import Path
 from typing import Final
 
 from groundstation.decoders.decoder import Decoder
 from groundstation.errors import InputFileError
 from groundstation.recordings.database import read_database
-from groundstation.recordings.frames import BEGINS, read_frames
+from groundstation.recordings.frames import is_frame, read_frames
 from groundstation.recordings.gpx import read_gpx
 from groundstation.recordings.jsonl import read_json_lines
 from groundstation.recordings.lines import BYTE_ORDER_MARK, content_lines
@@ -57,15 +58,15 @@ def read_recording(path: Path, by_source: Mapping[str, Decoder] | None = None) -
         raise InputFileError(
             f"cannot read {path}: {error.strerror}; give the path of a recording"
         ) from error
-    if data.removeprefix(BYTE_ORDER_MARK).startswith(BEGINS):
-        return read_frames(path, data, by_source or {})
-    recording = _reader(path, data)(path, data)
+    recording = _reader(path, data, by_source or {})(path, data)
     if not recording.frames:
         raise InputFileError(f"{path}: there is no fix in it; give another recording")
     return recording
 
 
-def _reader(path: Path, data: bytes) -> Callable[[Path, bytes], Recording]:
+def _reader(
+    path: Path, data: bytes, by_source: Mapping[str, Decoder]
+) -> Callable[[Path, bytes], Recording]:
     begin = data.removeprefix(BYTE_ORDER_MARK).lstrip()[:4096]
     if begin[:1] == b"<":
         return read_kml if re.search(rb"<([a-z]+:)?kml\b", begin) else read_gpx
@@ -79,6 +80,8 @@ def _reader(path: Path, data: bytes) -> Callable[[Path, bytes], Recording]:
     if any(line.startswith(b"$") and b"," in line for _, line in lines):
         return read_nmea
     number, first = lines[0]
+    if is_frame(first):
+        return partial(read_frames, by_source=by_source)
     if first.startswith(b"{"):
         return read_json_lines
     if len(set(NEEDED) & set(header(first)[1])) >= 2:

@@ -100,6 +100,7 @@ def phrase(alert: Alert, units: Units) -> Phrase:
                 f"climbing fast{_rate(alert, 'ascent', units)}",
                 more=f"{_planned(alert, 'ascent', units)}It likely has more gas than planned: it"
                 " bursts lower and sooner.",
+                advice="Be ready for the landing earlier than planned.",
             )
         case AlertKind.CLIMBING_SLOWLY:
             return Phrase(

@@ -205,7 +205,7 @@ def _write_lesson(path: Path, lesson: Lesson | None) -> str:
 def _planned(path: Path) -> Planned:
     file = read_flight(path)
     plan = planned(file)
-    return Planned(file=file, plan=plan, expected=plan_settings(plan))
+    return Planned(file=file, plan=plan, expected=plan_settings(plan, file.landing))
 
 
 def _settings_of(config: Path | None, flight: FlightLog) -> FlightSettings | None:

@@ -57,13 +57,11 @@ class Drawing:
         """With ``if_free`` it is left out where it would cover another one."""
         [pair] = self._points([x], [y]).split()
         px, py = pair.split(",")
-        place = float(px), float(py)
-        near = [
-            a for a in self._said if abs(a[0] - place[0]) < NEAR_X > NEAR_Y > abs(a[1] - place[1])
-        ]
-        if if_free and near:
+        at_x, at_y = float(px), float(py)
+        covers = any(abs(a - at_x) < NEAR_X and abs(b - at_y) < NEAR_Y for a, b in self._said)
+        if if_free and covers:
             return
-        self._said.append(place)
+        self._said.append((at_x, at_y))
         end = ' text-anchor="end" dx="-7"' if float(px) > 0.72 * WIDTH else ' dx="7"'
         self.words.append(f'<text x="{px}" y="{py}" dy="-5"{end}>{escape(text)}</text>')
 

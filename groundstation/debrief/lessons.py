@@ -10,6 +10,7 @@ from typing import Final
 
 from groundstation.debrief.figures import Figures, Track, ending, falls, rises
 from groundstation.debrief.flights import FlightLog
+from groundstation.errors import OutOfModelRangeError
 from groundstation.flight.settings import BaseSettings, PlanSettings
 from groundstation.jsonout import iso_utc
 from groundstation.physics.atmosphere import (
@@ -21,7 +22,7 @@ from groundstation.physics.buoyancy import diameter_m
 from groundstation.physics.fall import resting_m
 from groundstation.physics.geodesy import distance_m
 from groundstation.planning.lessons import Lesson
-from groundstation.planning.lift import canopy_m, of_ascent_rate
+from groundstation.planning.lift import Lift, canopy_m, of_ascent_rate
 from groundstation.planning.settings import FlightFile
 from groundstation.planning.spread import Plan
 from groundstation.records import Fix
@@ -30,7 +31,6 @@ LEAST_FALL_M: Final = 3_000.0
 LEAST_BALLOON_DRAG: Final = 0.1
 AS_PLANNED_SDS: Final = 1.65
 LONG_S: Final = 60.0
-LOW_M: Final = 1_000.0
 FEWEST: Final = 10
 LEAST_DRAG, MOST_DRAG = 0.2, 2.5
 """Of a canopy, as the flight file takes it."""
@@ -108,13 +108,16 @@ def _of_the_rise(known: Figures, planned: Planned | None) -> Iterator[str]:
     if _as_planned(known.rise_ms, expected.ascent_rate_ms, expected.ascent_rate_sd_ms):
         yield f"It rose as planned, at {known.rise_ms:.1f} m/s: fill and weighing were right."
         return
-    lift = of_ascent_rate(planned.plan.balloon, known.rise_ms)
+    rose = f"It rose at {known.rise_ms:.1f} m/s, planned {expected.ascent_rate_ms:.1f}"
+    lift = _fill_of(known.rise_ms, planned)
+    if lift is None:
+        yield f"{rose}: no fill of such a balloon does that; was it this flight file's?"
+        return
     more = lift.free_kg - planned.plan.lift.free_kg
     drag = balloon_drag(known, planned) or 0.0
     usual = f", or with the planned fill and a balloon's drag coefficient of {drag:.2f}"
     yield (
-        f"It rose at {known.rise_ms:.1f} m/s, planned {expected.ascent_rate_ms:.1f}: as with"
-        f" {abs(more):.2f} kg {'more' if more > 0.0 else 'less'} free lift"
+        f"{rose}: as with {abs(more):.2f} kg {'more' if more > 0.0 else 'less'} free lift"
         f"{usual if LEAST_BALLOON_DRAG <= drag <= 1.0 else ''}. Weigh the neck lift once more"
         " before you blame the balloon."
     )
@@ -141,13 +144,22 @@ def _of_the_burst(flight: FlightLog, known: Figures, planned: Planned | None) ->
 
 def _by_the_rise(known: Figures, planned: Planned, across: float) -> str:
     """How wide it was if the rise tells of another fill than the planned one."""
-    expected, lift = planned.expected, planned.plan.lift
-    rise = known.rise_ms
+    expected, rise = planned.expected, known.rise_ms
     if rise is None or _as_planned(rise, expected.ascent_rate_ms, expected.ascent_rate_sd_ms):
         return ""
-    filled = of_ascent_rate(planned.plan.balloon, rise).volume_m3
-    wider = across * (filled / lift.volume_m3) ** (1.0 / 3.0)
+    filled = _fill_of(rise, planned)
+    if filled is None:
+        return ""
+    wider = across * (filled.volume_m3 / planned.plan.lift.volume_m3) ** (1.0 / 3.0)
     return f" ({wider:.1f} m with the fill that its rise speaks for)"
+
+
+def _fill_of(rise_ms: float, planned: Planned) -> Lift | None:
+    """The fill with which this balloon rises so fast; None where there is none."""
+    try:
+        return of_ascent_rate(planned.plan.balloon, rise_ms)
+    except OutOfModelRangeError:
+        return None
 
 
 def _of_the_fall(known: Figures, planned: Planned | None) -> Iterator[str]:
@@ -237,9 +249,10 @@ def _lesson(
     planned: Planned | None,
     base: BaseSettings | None,
 ) -> Lesson | None:
-    whole = (known.rise_ms, known.highest_m, known.fall_ms)
-    rise, highest, fall = whole
+    rise, highest, fall = known.rise_ms, known.highest_m, known.fall_ms
     if track is None or flight.burst_utc is None or rise is None or highest is None or fall is None:
+        return None
+    if round(rise, 2) <= 0.0:
         return None
     pieces, risen = falls(track), rises(track, flight.launch_utc)
     lowest = float(resting_m(track.altitude_m[track.top :]))

@@ -28,6 +28,7 @@ from groundstation.debrief.silences import Silence, silences
 from groundstation.debrief.words import clock, day
 from groundstation.flight.settings import PlanSettings
 from groundstation.physics.fall import FallModel
+from groundstation.physics.geodesy import distance_bearing
 from groundstation.physics.layers import THINNESS, layer_of
 from groundstation.records import Landing
 
@@ -67,7 +68,7 @@ def report_html(
             f"{_profile(track)}{_hodograph(track)}</div>",
         ]
     if plan is not None:
-        parts.append(_beside(known, plan))
+        parts.append(_beside(known, plan, ending(flight) or lay))
     parts += ["<h2>The landing estimate</h2>", _estimates(flight, off)]
     if own is not None:
         off_again = list(errors(replace(flight, landings=tuple(again)), lay))
@@ -222,7 +223,7 @@ def _hodograph(track: Track) -> str:
     return drawing.svg()
 
 
-def _beside(known: Figures, plan: PlanSettings) -> str:
+def _beside(known: Figures, plan: PlanSettings, end: tuple[float, float] | None) -> str:
     rows = []
     for name, flown, wanted, sd, scale, unit in (
         ("ascent", known.rise_ms, plan.ascent_rate_ms, plan.ascent_rate_sd_ms, 1.0, "m/s"),
@@ -239,6 +240,16 @@ def _beside(known: Figures, plan: PlanSettings) -> str:
         rows.append(
             f"<tr><td>{name}</td><td>{scale * wanted:.1f} ± {scale * sd:.1f} {unit}</td>"
             f"<td>{scale * flown:.1f} {unit}</td><td>{word}</td></tr>"
+        )
+    if plan.landing is not None and end is not None:
+        away, bearing = distance_bearing(
+            plan.landing.latitude_deg, plan.landing.longitude_deg, *end
+        )
+        within = away <= plan.landing.radius_90_m
+        rows.append(
+            f"<tr><td>landing</td><td>within {plan.landing.radius_90_m / 1000.0:.1f} km (90 %)</td>"
+            f"<td>{away / 1000.0:.1f} km from it, towards {bearing:.0f}°</td>"
+            f"<td>{'as planned' if within else 'elsewhere than planned'}</td></tr>"
         )
     head = "<tr><th></th><th>planned</th><th>flown</th><th></th></tr>"
     return f"<h2>Beside the plan</h2><table>{head}{''.join(rows)}</table>"
@@ -281,7 +292,7 @@ def _alerts(flight: FlightLog) -> str:
             f"<tr><td>{clock(one.time_utc)}</td><td>{escape(one.title)}</td></tr>"
             for one in flight.told
         )
-        return f"<p>On the page only; no phone had it.</p><table>{rows}</table>"
+        return f"<p>Nothing of it was delivered; it stood on the page.</p><table>{rows}</table>"
     rows = "".join(
         f"<tr><td>{clock(one.time_utc)}</td><td>{escape(one.title)}</td>"
         f"<td>{'not delivered' if one.delay_s is None else f'{max(one.delay_s, 0.0):.0f} s later'}"

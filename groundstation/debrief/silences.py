@@ -3,6 +3,7 @@
 from collections.abc import Callable, Iterator
 from dataclasses import dataclass
 from itertools import pairwise
+from math import inf
 from typing import Final
 
 from groundstation.debrief.flights import FlightLog
@@ -78,8 +79,8 @@ def _is_low(flight: FlightLog, fix: Fix) -> bool:
 
 
 def _above_the_ceiling(before: Fix, after: Fix, trackers: tuple[TrackerSettings, ...]) -> str:
-    ceiling = max((one.ceiling_m or 0.0 for one in _of(before, after, trackers)), default=0.0)
-    if not ceiling or before.altitude_m is None or after.altitude_m is None:
+    ceiling = max((one.ceiling_m or inf for one in _of(before, after, trackers)), default=inf)
+    if before.altitude_m is None or after.altitude_m is None:
         return ""
     if min(before.altitude_m, after.altitude_m) < ceiling - CEILING_ROOM_M:
         return ""

@@ -87,10 +87,11 @@ class FeedDecoder:
     def _places(self, data: bytes) -> list[Place] | Unreadable:
         if self._settings.form is FeedForm.GEOJSON:
             return self._geojson(data)
-        if self._settings.form is FeedForm.KML:
-            return kml_places(data)
         root = _xml(data)
-        return root if isinstance(root, Unreadable) else list(_gpx(root))
+        if isinstance(root, Unreadable):
+            return root
+        found = _kml(root) if self._settings.form is FeedForm.KML else _gpx(root)
+        return list(found)
 
     def _geojson(self, data: bytes) -> list[Place] | Unreadable:
         try:
@@ -150,20 +151,14 @@ def _moment(report: Report | Unreadable) -> float:
     return math.inf if time_utc is None else time_utc
 
 
-def kml_places(data: bytes) -> list[Place] | Unreadable:
-    """Points of placemarks, with their times where they have some, and tracks."""
-    root = _xml(data)
-    return root if isinstance(root, Unreadable) else list(_kml(root))
-
-
-def kml_name(data: bytes) -> str:
-    """What the document calls itself, or ""."""
+def kml_document(data: bytes) -> tuple[str, list[Place]] | Unreadable:
+    """What a document calls itself, or "", and its points and tracks, those without times too."""
     root = _xml(data)
     if isinstance(root, Unreadable):
-        return ""
+        return root
     documents = (one for one in root if _plain(one) == "Document")
     names = (child for one in documents for child in one if _plain(child) == "name")
-    return next(((one.text or "").strip() for one in names), "")
+    return next(((one.text or "").strip() for one in names), ""), list(_kml(root))
 
 
 def network_links(data: bytes) -> list[str]:

@@ -118,7 +118,7 @@ def _at_time(winds: Sequence[Winds], time_utc: float) -> WindsAloft:
     return _aged(mixed, near_s / 2.0)
 
 
-def plan_settings(plan: Plan) -> PlanSettings:
+def plan_settings(plan: Plan, landing: PlannedLanding | None = None) -> PlanSettings:
     """What the running station expects of such a flight; its descent rate is that at sea level."""
     thinner = math.sqrt(plan.balloon.air.density_kgm3 / SEA_LEVEL_DENSITY_KGM3)
     return PlanSettings(
@@ -128,6 +128,7 @@ def plan_settings(plan: Plan) -> PlanSettings:
         ascent_rate_sd_ms=max(plan.ascent_rate_ms.sd, 0.2),
         descent_rate_ms=thinner * plan.descent_rate_ms.value,
         descent_rate_sd_ms=max(thinner * plan.descent_rate_ms.sd, 0.3),
+        landing=landing,
     )
 
 
@@ -136,9 +137,9 @@ def expected(
 ) -> PlanSettings:
     """What the running station expects of a flight file: with the landing that it names, else one
     forecast with the winds ``aloft``, else with none. Raises ``GroundstationError``."""
-    settings = plan_settings(planned(flight))
+    settings = plan_settings(planned(flight), flight.landing)
     if flight.landing is not None or aloft is None:
-        return replace(settings, landing=flight.landing)
+        return settings
     landing = forecast(flight.name, flight.site, settings, aloft, launch_utc).landing
     return replace(
         settings,

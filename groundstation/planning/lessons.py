@@ -22,7 +22,7 @@ SAME_MASS: Final = 0.15
 HEAD: Final = (
     '# What flights taught: "groundstation debrief --lessons" writes it, and "groundstation plan'
     ' --past"\n# takes it. Rates in m/s (the fall reduced to sea level), heights in m, masses in'
-    " kg.\n"
+    " kg.\n# Comments are not kept when it is written again: put yours into evidence.\n"
 )
 
 
@@ -30,7 +30,8 @@ HEAD: Final = (
 class Lesson:
     """``flown`` is the launch, such as 2026-05-16T08:30:00Z. Of the gear is known only what a
     flight file gave: ``drag_coefficient`` is the parachute's, ``burst_diameter_m`` how wide the
-    balloon was at the burst, ``balloon_drag_coefficient`` that of the rise."""
+    balloon was at the burst, ``balloon_drag_coefficient`` that of the rise.
+    ``heard_as_far_as_m`` is from base, or from the launch where no base was known."""
 
     payload: str
     flown: str
@@ -103,6 +104,5 @@ def lessons_text(lessons: Iterable[Lesson]) -> str:
             if value is None or value == "":
                 continue
             # A TOML basic string escapes as JSON does (TOML 1.0.0, String).
-            told = json.dumps(value, ensure_ascii=False) if isinstance(value, str) else f"{value:g}"
-            parts.append(f"{field.name} = {told}\n")
+            parts.append(f"{field.name} = {json.dumps(value, ensure_ascii=False)}\n")
     return "".join(parts)

@@ -10,7 +10,6 @@ import json
 import math
 from collections.abc import Iterable, Iterator, Mapping
 from pathlib import Path
-from typing import Final
 
 from groundstation.decoders.decoder import Decoder
 from groundstation.decoders.text import clean_name
@@ -20,7 +19,18 @@ from groundstation.recordings.lines import content_lines
 from groundstation.recordings.recording import Recording, RecordingKind
 from groundstation.records import Frame
 
-BEGINS: Final = b'{"received":'
+
+def is_frame(line: bytes) -> bool:
+    """Whether a line is one of these, and not what a tracker tells of when it was received."""
+    try:
+        told = json.loads(line)
+    except (ValueError, RecursionError):
+        return False
+    return (
+        isinstance(told, dict)
+        and {"received", "source"} < set(told)
+        and bool({"text", "base64"} & set(told))
+    )
 
 
 def frame_lines(frames: Iterable[Frame]) -> Iterator[str]:

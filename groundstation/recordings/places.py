@@ -1,15 +1,18 @@
 """Places of a KML or GeoJSON file as a recording: each becomes an object with time and place."""
 
 import json
-from collections.abc import Iterator, Sequence
+from collections import Counter
+from collections.abc import Iterable, Iterator
+from dataclasses import replace
 from pathlib import Path
 from typing import Any, Final
 
-from groundstation.decoders.feeds import Place, kml_name, kml_places
+from groundstation.decoders.feeds import Place, kml_document
 from groundstation.decoders.text import clean_name, number
 from groundstation.errors import InputFileError
 from groundstation.recordings.jsonl import read_json_lines
 from groundstation.recordings.recording import Recording
+from groundstation.records import Unreadable
 
 TIMES: Final = ("time", "timestamp", "datetime", "date", "when")
 """Properties that hold a point's time; the first that is there counts."""
@@ -21,10 +24,16 @@ source."""
 
 def read_kml(path: Path, data: bytes) -> Recording:
     """Read the points that have a time, and tracks. Raises ``InputFileError``."""
-    places = kml_places(data)
-    if not isinstance(places, list):
-        raise InputFileError(f"{path}: {places.detail} Export it again")
-    return _recording(path, places, kml_name(data))
+    document = kml_document(data)
+    if isinstance(document, Unreadable):
+        raise InputFileError(f"{path}: {document.detail} Export it again")
+    name, places = document
+    # Points are often named one by one, by their time or what they mark; a tracker comes again.
+    often = Counter(place.name for place in places)
+    return _recording(
+        path,
+        ((place if often[place.name] > 1 else replace(place, name=name), {}) for place in places),
+    )
 
 
 def read_geojson(path: Path, data: bytes) -> Recording:
@@ -35,31 +44,26 @@ def read_geojson(path: Path, data: bytes) -> Recording:
         raise InputFileError(f"{path} is not whole JSON: {error}; export it again") from error
     features = told.get("features", [told]) if isinstance(told, dict) else []
     features = features if isinstance(features, list) else []
-    found = [place for one in features if isinstance(one, dict) for place in _of_feature(one)]
-    return _recording(path, [place for place, _ in found], "", [more for _, more in found])
+    found = (place for one in features if isinstance(one, dict) for place in _of_feature(one))
+    return _recording(path, found)
 
 
-def _recording(
-    path: Path, places: Sequence[Place], name: str, more: Sequence[dict[str, Any]] = ()
-) -> Recording:
-    timed: dict[tuple[str, str, str, str], bytes] = {}
-    for n, place in enumerate(places):
-        if not place.time:
-            continue
-        tracker = clean_name(name) or clean_name(place.name)
+def _recording(path: Path, places: Iterable[tuple[Place, dict[str, Any]]]) -> Recording:
+    """Of places, each with what else is told there."""
+    rows = []
+    for place, more in places:
+        tracker = clean_name(place.name)
         row: dict[str, Any] = {"time": place.time, "lat": place.lat, "lon": place.lon}
         row |= {"alt_m": place.alt} if place.alt else {}
         row |= {"tracker": tracker} if tracker else {}
-        row |= more[n] if more else {}
-        # A mark at the launch tells what the point there tells.
-        key = (place.time, place.lat, place.lon, place.alt)
-        timed.setdefault(key, json.dumps(row).encode())
-    if not timed:
+        if place.time:
+            rows.append(json.dumps(row | more).encode())
+    if not rows:
         raise InputFileError(
             f"{path}: no position in it has a time, so it can't be played; export points with"
             " times, or GPX"
         )
-    return read_json_lines(path, b"\n".join(timed.values()))
+    return read_json_lines(path, b"\n".join(rows))
 
 
 def _of_feature(feature: dict[str, Any]) -> Iterator[tuple[Place, dict[str, Any]]]:

@@ -14,6 +14,7 @@ import pytest
 from groundstation.debrief import exports
 from groundstation.debrief.flights import FlightLog
 from groundstation.debrief.report import report_html
+from groundstation.flight.settings import PlannedLanding, PlanSettings
 from tests.support.flown import flight_log, track
 
 
@@ -39,6 +40,18 @@ def test_kml_is_read_by_a_reference_library_exactly(flight: FlightLog) -> None:
         assert point.time_stamp.dt.timestamp() == pytest.approx(fix.time_utc, abs=1e-3)
     named = [one.name for one in points if one.name]
     assert named == ["launch", "burst", "last heard"]
+
+
+def test_the_planned_landing_stands_beside_the_flown_one(flight: FlightLog) -> None:
+    last = flight.fixes[-1]
+    for off, word in ((0.0, "as planned"), (0.5, "elsewhere than planned")):
+        landing = PlannedLanding(
+            latitude_deg=last.latitude_deg + off, longitude_deg=last.longitude_deg
+        )
+        html = report_html(flight, PlanSettings(landing=landing))
+        row = html.partition("<td>landing</td>")[2].partition("</tr>")[0]
+        assert word in row
+        assert ("55.5 km" if off else "0.0 km") in row
 
 
 def test_names_from_the_radio_stay_text(flight: FlightLog) -> None:

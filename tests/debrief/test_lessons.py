@@ -112,6 +112,16 @@ def test_a_flight_as_planned_says_so(plan: Planned) -> None:
     assert "Put drag_coefficient" not in words
 
 
+@pytest.mark.parametrize("rise_ms", [0.001, 0.05, 14.5, 30.0])
+def test_no_flight_is_too_strange_for_its_report(plan: Planned, rise_ms: float) -> None:
+    """As where the flight file is another balloon's: told, and no rise of nothing kept."""
+    log = flight_log(flown(5.0, 28_000.0, 6.0))
+    known = replace(figures(log), rise_ms=rise_ms)
+    told = learned(log, track_of(log), known, plan)
+    assert "no fill of such a balloon" in "\n".join(told.words) or rise_ms == 14.5
+    assert (told.lesson is None) == (rise_ms < 0.005)
+
+
 def test_without_a_burst_or_a_fall_nothing_is_kept(plan: Planned) -> None:
     log = flight_log(flown(5.0, 28_000.0, 6.0))
     unseen = replace(log, burst_utc=None, landed_utc=None)

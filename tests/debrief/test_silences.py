@@ -56,6 +56,24 @@ def test_a_silence_is_explained(
     assert one.lasted_s >= 300.0
 
 
+def test_one_without_a_ceiling_is_not_above_it() -> None:
+    """The next packet is another tracker's, whose receiver has no ceiling."""
+    log = flight_log(without(3_750, 7_080))
+    late = tuple(
+        replace(one, tracker="Q0HAB-12") if one.time_utc > log.fixes[0].time_utc + 5_000.0 else one
+        for one in log.fixes
+    )
+    both = replace(
+        settings(ceiling_m=18_000.0),
+        trackers=(
+            TrackerSettings(id="Q0HAB-11", ceiling_m=18_000.0),
+            TrackerSettings(id="Q0HAB-12"),
+        ),
+    )
+    [one] = silences(replace(log, fixes=late), both)
+    assert "18 km" not in one.why
+
+
 def test_what_came_late_is_no_silence() -> None:
     log = flight_log(without(0.0, 0.0))
     assert list(silences(log)) == []

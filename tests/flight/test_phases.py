@@ -9,7 +9,7 @@ from groundstation.records import AlertKind, Phase, Report
 from groundstation.simulation.profiles import Profile, settings_of
 from groundstation.simulation.settings import TrackerModel
 from groundstation.simulation.simulate import SimulatedFlight, simulate
-from tests.support.flights import Told, fold, reports_of
+from tests.support.flights import T0, Told, fold, report, reports_of
 
 IDEAL = TrackerModel(
     lost_share=0.0, outage_share=0.0, late_share=0.0, wrong_share=0.0, jitter_s=0.0
@@ -70,6 +70,18 @@ def test_hard_flights_have_one_launch_and_one_burst(profile: Profile, seed: int)
     _, told = flown(profile, seed, 30.0)
     assert told.count(AlertKind.LAUNCHED) == 1
     assert told.count(AlertKind.BURST) == 1
+
+
+def test_one_low_height_long_before_is_not_the_launch() -> None:
+    """Heights as a recorded flight had them on the ground (f17), 38 m off at one of them."""
+    ground = [(0, 246.6), (420, 247.5), (480, 248.7), (552, 207.6), (824, 245.1)]
+    climb = [(1_004 + 60 * n, 488.9 + 330.0 * n) for n in range(6)]
+    told = fold(
+        [(T0 + at, report(at, height)) for at, height in [*ground, *climb]], estimates=False
+    )
+    launch = told.flights.state("kanalas-1").launch
+    assert launch is not None
+    assert launch.time_utc == T0 + 824
 
 
 def test_a_day_on_the_ground_launches_nothing() -> None:

@@ -67,6 +67,31 @@ def test_places_with_times_are_a_recording(tmp_path: Path, text: str) -> None:
         ] * 2
 
 
+def test_names_that_come_once_are_no_trackers(tmp_path: Path) -> None:
+    """Points named by their time belong to the document; names that come again are trackers."""
+
+    def point(name: str, second: int) -> str:
+        return (
+            f"<Placemark><name>{name}</name><TimeStamp><when>2026-05-16T08:30:{second:02}Z</when>"
+            f"</TimeStamp><Point><coordinates>20.3,47.1,{second}</coordinates></Point></Placemark>"
+        )
+
+    def trackers(points: str) -> list[str]:
+        text = f"<kml><Document><name>kanalas-1</name>{points}</Document></kml>"
+        recording = read(tmp_path, text)
+        found = [one for frame in recording.frames for one in recording.decode(frame)]
+        return [one.tracker for one in found if isinstance(one, Report)]
+
+    assert trackers(point("08:30", 0) + point("08:31", 1)) == ["kanalas-1"] * 2
+    two = point("red", 0) + point("blue", 1) + point("red", 2) + point("blue", 3)
+    assert trackers(two) == ["red", "blue"] * 2
+
+
+def test_what_a_tracker_tells_of_its_reception_is_no_frame(tmp_path: Path) -> None:
+    line = '{"received":1.0,"source":"mast","time":"2026-05-16T08:30:00Z","lat":47.1,"lon":20.3}'
+    assert read(tmp_path, line).kind is RecordingKind.JSON
+
+
 @pytest.mark.parametrize(
     ("text", "says"),
     [
