@@ -36,7 +36,7 @@ from groundstation.flight.events import Observed
 from groundstation.flight.flights import Flights
 from groundstation.flight.settings import FlightSettings, PlanSettings, TrackerSettings
 from groundstation.recording import read_recording
-from groundstation.records import Report, Verdict
+from groundstation.records import Phase, Report, Verdict
 from groundstation.search.found import Condition, Found
 from groundstation.store.connection import only_writer
 from groundstation.store.reader import Reader
@@ -148,7 +148,8 @@ async def test_winds_are_drift_over_time(flight: FlightLog) -> None:
 
 async def test_errors_are_distances_to_where_it_ended(flight: FlightLog) -> None:
     off = list(errors(flight))
-    assert len(off) > 50
+    # How many there are is up to the machine: a busy one makes fewer estimates.
+    assert len(off) == sum(one.phase is not Phase.LANDED for one in flight.landings) > 5
     last = flight.fixes[-1]
     for one, landing in zip(off[:5], flight.landings[:5], strict=True):
         there = Geodesic.WGS84.Inverse(
