@@ -6,7 +6,7 @@ import tempfile
 from pathlib import Path
 
 from benchmarks import alerts, commands, packets
-from groundstation.recording import read_recording
+from groundstation.recordings.detection import read_recording
 from groundstation.simulation.settings import LAUNCH_UTC
 
 

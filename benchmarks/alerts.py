@@ -16,9 +16,9 @@ from groundstation.config import PayloadSettings, StationIdentity, StationSettin
 from groundstation.decoders.json_map import JsonSettings
 from groundstation.decoders.timestamps import TimeFormat
 from groundstation.flight.settings import TrackerSettings
-from groundstation.secrets import Secret
+from groundstation.settings.secret import Secret
 from groundstation.sources.tcp_lines import TcpSettings
-from groundstation.station import run_station
+from groundstation.station.station import run_station
 from groundstation.web.settings import WebSettings
 
 PAYLOADS = 60

@@ -15,9 +15,9 @@ from groundstation.decoders.aprs.decode import AprsDecoder
 from groundstation.decoders.aprs.settings import AprsSettings
 from groundstation.flight.flights import Flights
 from groundstation.flight.settings import FlightSettings, TrackerSettings
-from groundstation.pipeline import Pipeline
-from groundstation.recording import read_recording
+from groundstation.recordings.detection import read_recording
 from groundstation.records import Frame
+from groundstation.station.pipeline import Pipeline
 from groundstation.store.writer import Store
 
 ROUNDS = 3

@@ -24,15 +24,15 @@ from groundstation.flight.settings import (
     TrackerSettings,
     VehicleSettings,
 )
-from groundstation.hazards import read_hazards
+from groundstation.geo.hazards import read_hazards
 from groundstation.physics.wind import WindsAloft
 from groundstation.planning.flight_file import read_flight
 from groundstation.planning.forecast import expected
 from groundstation.planning.spread import planned
 from groundstation.publish.settings import PublishSettings
-from groundstation.settings_builder import RESOURCES, SettingsBuilder
+from groundstation.settings.builder import RESOURCES, SettingsBuilder
 from groundstation.sources.build import SourceSettings, build_source
-from groundstation.watch import WatchSettings
+from groundstation.station.watch_settings import WatchSettings
 from groundstation.weather.inputs import LandingInputs, open_terrain, open_winds
 from groundstation.web.settings import MapSettings, WebSettings
 

@@ -12,8 +12,8 @@ from groundstation.clock import SystemClock
 from groundstation.decoders.json_map import JsonDecoder, JsonSettings
 from groundstation.flight.flights import Flights
 from groundstation.flight.settings import FlightSettings, TrackerSettings
-from groundstation.pipeline import Pipeline
 from groundstation.records import AlertKind, Frame, Phase
+from groundstation.station.pipeline import Pipeline
 from groundstation.store.reader import Reader
 from groundstation.store.writer import Store
 

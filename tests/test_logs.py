@@ -8,7 +8,7 @@ import sys
 import pytest
 from aiohttp.http_exceptions import BadStatusLine
 
-from groundstation.logs import start_logging
+from groundstation.station.logs import start_logging
 
 
 @pytest.mark.parametrize(

@@ -14,7 +14,7 @@ from typing import TYPE_CHECKING, Any, Final
 
 from groundstation.errors import ConfigurationError, DeliveryError
 from groundstation.records import AlertKind, Message, Urgency
-from groundstation.secrets import Secret
+from groundstation.settings.secret import Secret
 
 if TYPE_CHECKING:
     from apprise import Apprise

@@ -10,7 +10,7 @@ from typing import Final, Literal, Protocol
 from groundstation.alerts.services import ServiceTarget
 from groundstation.errors import ConfigurationError, DeliveryError
 from groundstation.records import AlertKind, Message
-from groundstation.secrets import Secret
+from groundstation.settings.secret import Secret
 from groundstation.store.patience import Patience
 
 _TIME_OF_DAY: Final = re.compile(r"([01][0-9]|2[0-3]):([0-5][0-9])-([01][0-9]|2[0-3]):([0-5][0-9])")

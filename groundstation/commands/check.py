@@ -7,7 +7,7 @@ from pathlib import Path
 
 import click
 
-from groundstation.logs import start_logging
+from groundstation.station.logs import start_logging
 
 EXAMPLE = """\b
 Example:
@@ -65,18 +65,18 @@ def check(
     station first: a serial port or a broker's session serves only one.
     """
     if explain is not None:
-        from groundstation.commands import explaining  # noqa: PLC0415
+        from groundstation.jobs import explain as explaining  # noqa: PLC0415
 
         data = sys.stdin.buffer.read() if explain == "-" else explaining.raw_bytes(explain)
         for line in explaining.explain(data, config, os.environ, time.time()):
             click.echo(line)
         return
     if launch:
-        from groundstation.commands.launching import check_launch  # noqa: PLC0415
+        from groundstation.jobs.check_launch import check_launch  # noqa: PLC0415
 
         token = os.environ.get(token_env, "") if token_env else ""
         sys.exit(0 if check_launch(address, token, click.echo) else 1)
-    from groundstation.commands.checking import check_all  # noqa: PLC0415
+    from groundstation.jobs.check import check_all  # noqa: PLC0415
 
     start_logging("error")
     passed = check_all(config, os.environ, send=not no_send, wait_s=wait_s, say=click.echo)

@@ -56,7 +56,7 @@ def debrief(
     the radio's fixes in the drawings. With the flight file it says what the flight teaches about
     the parachute, the fill and the balloon; "groundstation plan --past" takes the file of lessons.
     """
-    from groundstation.commands.debriefing import ReportRequest, write_report  # noqa: PLC0415
+    from groundstation.jobs.debrief import ReportRequest, write_report  # noqa: PLC0415
 
     if (log is None) != (columns is None):
         raise click.UsageError("--log and --columns go together; see config/columns.toml")

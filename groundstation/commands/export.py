@@ -31,6 +31,6 @@ def export(database: Path, flight: int | None, form: str, out: Path) -> None:
     All but the log of positions can be played again with "groundstation replay". Heights are above
     mean sea level. Nothing leaves this machine.
     """
-    from groundstation.commands.debriefing import write_export  # noqa: PLC0415
+    from groundstation.jobs.debrief import write_export  # noqa: PLC0415
 
     click.echo(write_export(database, flight, form, out))

@@ -31,7 +31,7 @@ def films(
     Into the folder go films.csv, chapters of each film (WebVTT), and for photos sidecars with time
     and place (XMP) and photos.gpx. With the payload's own log clouds are told by its humidity.
     """
-    from groundstation.commands.filming import write_films  # noqa: PLC0415
+    from groundstation.jobs.films import write_films  # noqa: PLC0415
 
     if (log is None) != (columns is None):
         raise click.UsageError("--log and --columns go together; see config/columns.toml")

@@ -27,7 +27,7 @@ def install(config: Path | None, unit_dir: Path, remove: bool, no_start: bool) -
 
     Doing it again changes nothing. What the station has stored is never removed.
     """
-    from groundstation.commands.installing import installed, removed  # noqa: PLC0415
+    from groundstation.jobs.install import installed, removed  # noqa: PLC0415
 
     lines = removed(unit_dir) if remove else installed(config, unit_dir, start=not no_start)
     for line in lines:

@@ -31,7 +31,7 @@ def logbook(
     database: Path, payload: str | None, having: str, compare: bool, number: int | None, yes: bool
 ) -> None:
     """List the flights in a station's database, with what became of each."""
-    from groundstation.commands.debriefing import logbook_lines, remove  # noqa: PLC0415
+    from groundstation.jobs.debrief import logbook_lines, remove  # noqa: PLC0415
 
     if number is not None:
         if not yes:

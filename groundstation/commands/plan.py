@@ -63,8 +63,8 @@ def plan(
     file's [aim] says what is solved for. Thresholds of rules are told, never that something is
     allowed.
     """
-    from groundstation.commands.plan_words import checklist_text, plan_text  # noqa: PLC0415
-    from groundstation.commands.planning import PlanRequest, work, write  # noqa: PLC0415
+    from groundstation.jobs.plan import PlanRequest, work, write  # noqa: PLC0415
+    from groundstation.jobs.plan_text import checklist_text, plan_text  # noqa: PLC0415
 
     request = PlanRequest(
         flight=flight,

@@ -31,7 +31,7 @@ def replay(file: Path, as_lines: bool, config: Path | None, speed: str) -> None:
       groundstation replay replay/normal.csv --speed 60
       groundstation replay replay/hard.txt --json > flight.jsonl
     """
-    from groundstation.commands.replaying import play  # noqa: PLC0415
+    from groundstation.jobs.replay import play  # noqa: PLC0415
 
     pace = _pace(speed)
     began = time.monotonic()

@@ -6,7 +6,7 @@ from pathlib import Path
 
 import click
 
-from groundstation.logs import LEVELS, start_logging
+from groundstation.station.logs import LEVELS, start_logging
 
 EXAMPLE = """\b
 Example:
@@ -64,7 +64,7 @@ def run(
     begins anew, while --as-if goes on with what is there. Their alerts say "Rehearsal", and are
     told on the page and in the terminal only, unless --tell-targets is given.
     """
-    from groundstation.commands.running import rehearse_or_run  # noqa: PLC0415
+    from groundstation.jobs.run import rehearse_or_run  # noqa: PLC0415
 
     start_logging(log_level)
     rehearse_or_run(config, as_if, speed, os.environ, tell_targets=tell_targets)

@@ -31,7 +31,7 @@ def watch(address: str, token_env: str | None, once: bool) -> None:
     It asks the page of a station that runs, so it needs no browser, and changes nothing. Where the
     output is no terminal it tells once. It ends with 1 where nobody answers.
     """
-    from groundstation.commands.watching import watch_forever  # noqa: PLC0415
+    from groundstation.jobs.watch import watch_forever  # noqa: PLC0415
 
     token = os.environ.get(token_env, "") if token_env else ""
     watch_forever(address, token, once=once)

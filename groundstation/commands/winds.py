@@ -37,7 +37,7 @@ def winds(
     forecasts in JSON with pressure levels; --fetch gets the last from a service over HTTP. See
     whether its terms let you.
     """
-    from groundstation.commands.gathering import gather  # noqa: PLC0415
+    from groundstation.jobs.winds import gather  # noqa: PLC0415
 
     point = None if latitude is None or longitude is None else (latitude, longitude)
     service = None if address is None or not fetch else (address, hours)

@@ -17,7 +17,7 @@ from groundstation.debrief.exports import clean
 from groundstation.debrief.figures import Track
 from groundstation.debrief.flights import FlightLog
 from groundstation.errors import ConfigurationError
-from groundstation.settings_builder import read_settings
+from groundstation.settings.builder import read_settings
 
 HEIGHTS_M: Final = 5_000.0
 """A mark each so many metres."""

@@ -16,7 +16,7 @@ from groundstation.decoders.text import number
 from groundstation.decoders.timestamps import TimeFormat, clock_text, read_time
 from groundstation.errors import ConfigurationError, InputFileError
 from groundstation.payload_log.settings import DateOrder, LogSettings, LogTime
-from groundstation.settings_builder import read_settings
+from groundstation.settings.builder import read_settings
 
 Array = NDArray[np.float64]
 

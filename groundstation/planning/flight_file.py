@@ -3,7 +3,7 @@
 from pathlib import Path
 
 from groundstation.planning.settings import FlightFile
-from groundstation.settings_builder import read_settings
+from groundstation.settings.builder import read_settings
 
 
 def read_flight(path: Path) -> FlightFile:

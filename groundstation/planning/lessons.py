@@ -14,7 +14,7 @@ from typing import Final
 
 from groundstation.errors import ConfigurationError
 from groundstation.planning.past import PastFlight
-from groundstation.settings_builder import read_settings
+from groundstation.settings.builder import read_settings
 
 SAME_MASS: Final = 0.15
 """Payloads that differ by more than this share are not taken as flown alike: judgement."""

@@ -4,7 +4,7 @@ from dataclasses import dataclass
 from pathlib import Path
 
 from groundstation.errors import ConfigurationError
-from groundstation.secrets import Secret
+from groundstation.settings.secret import Secret
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -18,7 +18,7 @@ from groundstation.decoders.build import DecoderSettings
 from groundstation.decoders.feeds import MAX_FEED_BYTES, FeedForm, FeedSettings, network_links
 from groundstation.errors import ConfigurationError, SourceError
 from groundstation.records import Frame
-from groundstation.secrets import Secret
+from groundstation.settings.secret import Secret
 from groundstation.sources.health import HealthRecorder
 from groundstation.sources.pace import Pace
 from groundstation.sources.source import Emit

@@ -19,9 +19,9 @@ from aiohttp import web
 from groundstation.clock import Clock
 from groundstation.decoders.build import DecoderSettings, build_decoder
 from groundstation.errors import ConfigurationError, SourceError
-from groundstation.listening import BODY_S, Routes, listening, runner
+from groundstation.httpd import BODY_S, Routes, listening, runner
 from groundstation.records import Frame, Unreadable
-from groundstation.secrets import Secret
+from groundstation.settings.secret import Secret
 from groundstation.sources.health import HealthRecorder
 from groundstation.sources.source import Emit
 

@@ -17,7 +17,7 @@ from groundstation.clock import Clock
 from groundstation.decoders.build import DecoderSettings
 from groundstation.errors import ConfigurationError, SourceError
 from groundstation.records import Frame
-from groundstation.secrets import Secret
+from groundstation.settings.secret import Secret
 from groundstation.sources.health import HealthRecorder
 from groundstation.sources.pace import Pace
 from groundstation.sources.source import Emit

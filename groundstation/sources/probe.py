@@ -7,7 +7,7 @@ from typing import Any, Final
 from groundstation.clock import Clock
 from groundstation.decoders.build import build_decoder
 from groundstation.errors import SourceError
-from groundstation.recording import read_recording
+from groundstation.recordings.detection import read_recording
 from groundstation.records import Frame, Report, Unreadable
 from groundstation.sources.build import SourceSettings, build_source
 from groundstation.sources.health import HealthRecorder

@@ -7,7 +7,7 @@ from typing import Any
 
 from aiohttp import web
 
-from groundstation.listening import BODY_S, Routes
+from groundstation.httpd import BODY_S, Routes
 from groundstation.web.door import WHO
 from groundstation.web.login import from_here
 from groundstation.web.settings import Role

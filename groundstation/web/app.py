@@ -5,7 +5,7 @@ import json
 
 from aiohttp import hdrs, web
 
-from groundstation.listening import Routes
+from groundstation.httpd import Routes
 from groundstation.web.pages import Pages, StaticFile
 
 MANIFEST = {

@@ -4,8 +4,8 @@ from typing import Any, Final
 
 from aiohttp import web
 
+from groundstation.httpd import Routes
 from groundstation.jsonout import JsonObject
-from groundstation.listening import Routes
 from groundstation.search.found import MOST_NOTE, Condition
 from groundstation.search.looks import MOST_CORNERS, REACH_RANGE_M, LookKind
 from groundstation.web.rehearsal import FASTEST, FURTHEST_S

@@ -2,9 +2,9 @@
 
 from aiohttp import web
 
-from groundstation.hazards import Hazard, near
+from groundstation.geo.hazards import Hazard, near
+from groundstation.httpd import Routes
 from groundstation.jsonout import JsonObject, degrees, metres, number
-from groundstation.listening import Routes
 
 
 class HazardPages:

@@ -8,7 +8,7 @@ from typing import Final
 from aiohttp import hdrs, web
 from aiohttp.typedefs import Middleware
 
-from groundstation.listening import Routes
+from groundstation.httpd import Routes
 from groundstation.web.door import ANYBODY, ANYBODYS, COOKIE, SESSION_S, WHO, Door
 from groundstation.web.guard import POLICY, Handler
 from groundstation.web.pages import Pages

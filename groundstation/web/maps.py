@@ -19,8 +19,8 @@ import numpy as np
 from aiohttp import hdrs, web
 from numpy.typing import NDArray
 
+from groundstation.httpd import Routes
 from groundstation.jsonout import JsonObject
-from groundstation.listening import Routes
 from groundstation.web.settings import MapSettings
 
 Array = NDArray[np.float64]

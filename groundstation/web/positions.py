@@ -7,7 +7,7 @@ from typing import Any, Final
 
 from aiohttp import web
 
-from groundstation.listening import Routes
+from groundstation.httpd import Routes
 from groundstation.records import Fix
 from groundstation.web.actions import figure, json_body
 from groundstation.web.login import from_here

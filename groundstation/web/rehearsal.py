@@ -4,7 +4,7 @@ from typing import Final, Protocol
 
 from aiohttp import web
 
-from groundstation.listening import Routes
+from groundstation.httpd import Routes
 from groundstation.web.actions import figure, json_body, may_act
 
 FASTEST: Final = 200.0

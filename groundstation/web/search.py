@@ -19,9 +19,9 @@ from typing import Any, Final
 import numpy as np
 from aiohttp import web
 
-from groundstation.hazards import Hazard
+from groundstation.geo.hazards import Hazard
+from groundstation.httpd import Routes
 from groundstation.jsonout import JsonObject, degrees, iso_utc, metres, number
-from groundstation.listening import Routes
 from groundstation.search.desk import SearchDesk, SearchView
 from groundstation.search.found import Condition, Found
 from groundstation.search.grid import SIDE, Grid, NextPlace, shares

@@ -13,9 +13,9 @@ import numpy as np
 from aiohttp import hdrs, web
 
 from groundstation.errors import ConfigurationError
-from groundstation.hazards import Hazard
+from groundstation.geo.hazards import Hazard
+from groundstation.httpd import Routes, listening, runner
 from groundstation.jsonout import JsonObject, line
-from groundstation.listening import Routes, listening, runner
 from groundstation.physics.atmosphere import density
 from groundstation.search.desk import SearchDesk
 from groundstation.web.actions import Actions

@@ -12,7 +12,7 @@ from typing import Final
 
 from aiohttp import hdrs, web
 
-from groundstation.listening import Routes
+from groundstation.httpd import Routes
 from groundstation.web.actions import json_body, may_act
 from groundstation.web.door import COOKIE, SESSION_S, Door, new_token
 

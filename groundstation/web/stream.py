@@ -15,8 +15,8 @@ from typing import Final
 
 from aiohttp import hdrs, web
 
+from groundstation.httpd import Routes
 from groundstation.jsonout import JsonObject, line
-from groundstation.listening import Routes
 from groundstation.web.api import state_json
 from groundstation.web.lean import change, lean
 from groundstation.web.snapshot import StationSnapshot

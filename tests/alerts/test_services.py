@@ -27,7 +27,7 @@ from groundstation.alerts.targets import (
 )
 from groundstation.alerts.wording import short_id
 from groundstation.errors import ConfigurationError, DeliveryError
-from groundstation.secrets import Secret
+from groundstation.settings.secret import Secret
 from groundstation.store.batch import Batch
 from groundstation.store.writer import Store
 from tests.support.alert_samples import message

@@ -10,8 +10,8 @@ from pathlib import Path
 
 import pytest
 
-from groundstation.commands.checking import check_all, look_at_clock, look_at_disk
 from groundstation.errors import ConfigurationError
+from groundstation.jobs.check import check_all, look_at_clock, look_at_disk
 
 CHECKED = """
 [station]

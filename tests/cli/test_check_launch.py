@@ -5,7 +5,7 @@ import sys
 from dataclasses import replace
 from pathlib import Path
 
-from groundstation.commands.launching import _looked_at
+from groundstation.jobs.check_launch import _looked_at
 from groundstation.records import Phase
 from groundstation.web.api import state_json
 from groundstation.web.snapshot import TargetSnapshot, TrackerSnapshot

@@ -6,11 +6,11 @@ from pathlib import Path
 
 import pytest
 
-from groundstation.commands.explaining import explain, guessed, raw_bytes, written
 from groundstation.decoders.build import build_decoder
 from groundstation.errors import ConfigurationError
+from groundstation.jobs.explain import explain, guessed, raw_bytes, written
 from groundstation.records import Report
-from groundstation.settings_builder import SettingsBuilder
+from groundstation.settings.builder import SettingsBuilder
 from groundstation.sources.tcp_lines import TcpSettings
 
 NOW = 1_778_922_000.0

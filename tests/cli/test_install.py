@@ -9,8 +9,8 @@ from pathlib import Path
 
 import pytest
 
-from groundstation.commands.installing import UNIT, installed, removed, unit_text
 from groundstation.errors import ConfigurationError
+from groundstation.jobs.install import UNIT, installed, removed, unit_text
 
 MOST_EXPOSED = 2.0
 TEXT = """

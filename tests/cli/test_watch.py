@@ -8,7 +8,7 @@ import sys
 from dataclasses import replace
 from pathlib import Path
 
-from groundstation.commands.watching import told
+from groundstation.jobs.watch import told
 from groundstation.web.api import state_json
 from tests.support.live_station import LiveStation
 from tests.support.web_scenario import FALLING, STATION

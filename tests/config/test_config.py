@@ -10,9 +10,9 @@ from groundstation.alerts.targets import TargetSettings, TerminalSettings
 from groundstation.decoders.aprs.settings import AprsSettings
 from groundstation.decoders.build import build_decoder
 from groundstation.errors import ConfigurationError
-from groundstation.recording import read_recording
+from groundstation.recordings.detection import read_recording
 from groundstation.records import Report
-from groundstation.secrets import Secret
+from groundstation.settings.secret import Secret
 from groundstation.sources.recording_source import RecordingSettings
 
 STATION = """

@@ -12,8 +12,8 @@ import pytest
 
 from groundstation import config
 from groundstation.config import StationSettings
-from groundstation.secrets import Secret
-from groundstation.settings_builder import SettingsBuilder
+from groundstation.settings.builder import SettingsBuilder
+from groundstation.settings.secret import Secret
 
 EXAMPLE = Path(__file__).resolve().parents[2] / "config" / "station.toml"
 SETTING = re.compile(r"^#(?=[a-z_\[\]}' ]*[\[={}'])(?! )", re.MULTILINE)

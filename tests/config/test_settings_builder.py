@@ -10,8 +10,8 @@ from typing import Literal
 import pytest
 
 from groundstation.errors import ConfigurationError
-from groundstation.secrets import Secret
-from groundstation.settings_builder import RESOURCES, SettingsBuilder
+from groundstation.settings.builder import RESOURCES, SettingsBuilder
+from groundstation.settings.secret import Secret
 
 
 class Colour(StrEnum):

@@ -20,13 +20,6 @@ from geographiclib.geodesic import Geodesic
 from lxml import etree
 from playwright.async_api import async_playwright
 
-from groundstation.commands.debriefing import (
-    ReportRequest,
-    logbook_lines,
-    remove,
-    write_export,
-    write_report,
-)
 from groundstation.debrief import exports
 from groundstation.debrief.figures import errors, falls, figures, track_of, winds
 from groundstation.debrief.flights import FlightLog, flights
@@ -35,7 +28,14 @@ from groundstation.errors import InputFileError, StoreError
 from groundstation.flight.events import Observed
 from groundstation.flight.flights import Flights
 from groundstation.flight.settings import FlightSettings, PlanSettings, TrackerSettings
-from groundstation.recording import read_recording
+from groundstation.jobs.debrief import (
+    ReportRequest,
+    logbook_lines,
+    remove,
+    write_export,
+    write_report,
+)
+from groundstation.recordings.detection import read_recording
 from groundstation.records import Phase, Report, Verdict
 from groundstation.search.found import Condition, Found
 from groundstation.store.connection import only_writer

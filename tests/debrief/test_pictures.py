@@ -10,12 +10,12 @@ from pathlib import Path
 import pytest
 from matplotlib.image import imread
 
-from groundstation.commands import printing
 from groundstation.debrief import pictures as module
 from groundstation.debrief.flights import FlightLog
 from groundstation.debrief.pictures import SCALE, pictures
 from groundstation.debrief.report import report_html
 from groundstation.errors import ConfigurationError
+from groundstation.jobs import print_pdf
 from tests.support.browser import CHROMIUM
 from tests.support.flown import flight_log, track
 from tests.support.live_station import LiveStation
@@ -74,7 +74,7 @@ def test_a_machine_without_fonts_is_told(
 def test_the_page_is_printed(flight: FlightLog, tmp_path: Path) -> None:
     page, out = tmp_path / "report.html", tmp_path / "report.pdf"
     page.write_text(report_html(flight), encoding="utf-8")
-    printing.write_pdf(page, out)
+    print_pdf.write_pdf(page, out)
     data = out.read_bytes()
     assert data.startswith(b"%PDF-")
     assert 1 <= len(re.findall(rb"/Type\s*/Page\b", data)) <= 12
@@ -83,9 +83,9 @@ def test_the_page_is_printed(flight: FlightLog, tmp_path: Path) -> None:
 def test_without_a_browser_it_says_what_to_do(
     tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    monkeypatch.setattr(printing, "BROWSERS", ("no-such-browser",))
+    monkeypatch.setattr(print_pdf, "BROWSERS", ("no-such-browser",))
     with pytest.raises(ConfigurationError, match="in any browser and print it"):
-        printing.write_pdf(tmp_path / "page.html", tmp_path / "page.pdf")
+        print_pdf.write_pdf(tmp_path / "page.html", tmp_path / "page.pdf")
 
 
 @browser

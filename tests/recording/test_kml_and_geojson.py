@@ -6,7 +6,7 @@ from pathlib import Path
 import pytest
 
 from groundstation.errors import InputFileError
-from groundstation.recording import Recording, read_recording
+from groundstation.recordings.detection import Recording, read_recording
 from groundstation.recordings.frames import frame_lines
 from groundstation.recordings.recording import RecordingKind
 from groundstation.records import Frame, Report

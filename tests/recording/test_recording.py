@@ -10,7 +10,7 @@ from hypothesis import strategies as st
 
 from groundstation.decoders.checksums import nmea_xor
 from groundstation.errors import InputFileError
-from groundstation.recording import Recording, RecordingKind, read_recording
+from groundstation.recordings.detection import Recording, RecordingKind, read_recording
 from groundstation.recordings.nmea import UNDATED_UTC
 from groundstation.records import Report, Unreadable
 

@@ -7,7 +7,7 @@ import pytest
 from geographiclib.geodesic import Geodesic
 
 from groundstation.errors import ConfigurationError
-from groundstation.hazards import near, read_hazards
+from groundstation.geo.hazards import near, read_hazards
 
 LINE = {
     "type": "Feature",

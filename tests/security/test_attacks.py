@@ -15,7 +15,7 @@ import aiohttp
 import pytest
 import pytest_asyncio
 
-from groundstation import listening
+from groundstation import httpd
 from groundstation.store.reader import Reader
 from groundstation.web.door import new_token
 from tests.support.mosquitto import free_port
@@ -169,20 +169,20 @@ async def test_slow_senders_are_hung_up_on(station: Attacked) -> None:
         lines.append(line)
     await station.works()
     for reader, writer in lines:
-        await asyncio.wait_for(reader.read(), listening.IDLE_S + 15.0)
+        await asyncio.wait_for(reader.read(), httpd.IDLE_S + 15.0)
         writer.close()
-    assert time.monotonic() - begun < listening.IDLE_S + 15.0
+    assert time.monotonic() - begun < httpd.IDLE_S + 15.0
     await station.works()
 
 
 async def test_a_crowd_of_idle_connections_is_bounded(station: Attacked) -> None:
     lines = []
-    for _ in range(listening.MOST_CONNECTIONS + 100):
+    for _ in range(httpd.MOST_CONNECTIONS + 100):
         with contextlib.suppress(OSError):
             lines.append(socket.create_connection(("127.0.0.1", station.page), timeout=2.0))
     await asyncio.sleep(0.5)
     files = await asyncio.to_thread(open_files, station.process.pid)
-    assert files < listening.MOST_CONNECTIONS + 60
+    assert files < httpd.MOST_CONNECTIONS + 60
     for line in lines:
         line.close()
     await asyncio.sleep(0.5)

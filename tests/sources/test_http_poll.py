@@ -13,7 +13,7 @@ from groundstation.clock import SystemClock
 from groundstation.decoders.feeds import FeedForm, FeedSettings
 from groundstation.decoders.json_map import JsonSettings
 from groundstation.errors import ConfigurationError, SourceError
-from groundstation.secrets import Secret
+from groundstation.settings.secret import Secret
 from groundstation.sources import http_poll
 from groundstation.sources.health import HealthRecorder
 from groundstation.sources.http_poll import HttpPollSettings, HttpPollSource

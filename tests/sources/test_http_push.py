@@ -15,7 +15,7 @@ from groundstation.clock import SystemClock
 from groundstation.decoders.json_map import JsonSettings
 from groundstation.errors import ConfigurationError, SourceError
 from groundstation.records import Frame
-from groundstation.secrets import Secret
+from groundstation.settings.secret import Secret
 from groundstation.sources import http_push
 from groundstation.sources.health import HealthRecorder
 from groundstation.sources.http_push import HttpPushSettings, HttpPushSource, SignatureSettings

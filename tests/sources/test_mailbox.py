@@ -13,7 +13,7 @@ from groundstation.clock import SystemClock
 from groundstation.decoders.pattern import PatternDecoder, PatternSettings
 from groundstation.errors import ConfigurationError, SourceError
 from groundstation.records import Frame, Report, Unreadable
-from groundstation.secrets import Secret
+from groundstation.settings.secret import Secret
 from groundstation.sources import mailbox
 from groundstation.sources.health import HealthRecorder
 from groundstation.sources.mailbox import MailboxSettings, MailboxSource

@@ -18,7 +18,7 @@ from groundstation.clock import SystemClock
 from groundstation.decoders.json_map import JsonSettings
 from groundstation.errors import ConfigurationError, SourceError
 from groundstation.records import Frame
-from groundstation.secrets import Secret
+from groundstation.settings.secret import Secret
 from groundstation.sources.health import HealthRecorder
 from groundstation.sources.mqtt import MAX_PAYLOAD_BYTES, MqttSettings, MqttSource
 from groundstation.sources.mqtt_ack import AcknowledgingClient

@@ -18,7 +18,7 @@ from groundstation.decoders.aprs.decode import AprsDecoder
 from groundstation.decoders.aprs.settings import AprsSettings
 from groundstation.records import Report
 from groundstation.sources import http_poll, mailbox
-from groundstation.station import run_station
+from groundstation.station.station import run_station
 from tests.support import ways
 from tests.support.dovecot import PASSWORD, USER, Dovecot
 from tests.support.feeds import Packet, kiss_frame, read_packets

@@ -4,14 +4,14 @@ from pathlib import Path
 
 import pytest
 
-from groundstation import flood
 from groundstation.alerts.wording import WordingSettings
 from groundstation.clock import RehearsalClock
 from groundstation.decoders.json_map import JsonDecoder, JsonSettings
 from groundstation.flight.flights import Flights
 from groundstation.flight.settings import FlightSettings, TrackerSettings
-from groundstation.pipeline import Pipeline
 from groundstation.records import Frame
+from groundstation.station import flood
+from groundstation.station.pipeline import Pipeline
 from groundstation.store.reader import Reader
 from groundstation.store.writer import Store
 

@@ -12,14 +12,14 @@ from groundstation.config import load
 from groundstation.errors import ConfigurationError
 from groundstation.flight.flights import Flights
 from groundstation.flight.settings import FlightSettings, TrackerSettings
-from groundstation.notices import Notices
-from groundstation.overview import Overview
-from groundstation.pipeline import Pipeline
-from groundstation.secrets import Secret
+from groundstation.settings.secret import Secret
 from groundstation.sources.health import HealthRecorder
+from groundstation.station.notices import Notices
+from groundstation.station.overview import Overview
+from groundstation.station.pipeline import Pipeline
+from groundstation.station.watch_settings import WatchSettings
 from groundstation.store.reader import Reader
 from groundstation.store.writer import Store
-from groundstation.watch import WatchSettings
 from tests.support.keeper import until
 
 CONFIGURATION = """

@@ -12,9 +12,9 @@ from groundstation.alerts.wording import WordingSettings
 from groundstation.clock import RehearsalClock
 from groundstation.flight.flights import Flights
 from groundstation.flight.settings import FlightSettings, TrackerSettings
-from groundstation.pipeline import Pipeline
-from groundstation.recording import Recording, read_recording
+from groundstation.recordings.detection import Recording, read_recording
 from groundstation.records import Frame, Phase, Report, Unreadable
+from groundstation.station.pipeline import Pipeline
 from groundstation.store.reader import Reader
 from groundstation.store.writer import Store
 

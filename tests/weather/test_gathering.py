@@ -13,8 +13,8 @@ import eccodes
 import numpy as np
 import pytest
 
-from groundstation.commands.gathering import LEVELS_HPA, gather
 from groundstation.errors import InputFileError
+from groundstation.jobs.winds import LEVELS_HPA, gather
 from groundstation.weather.forecast_json import read_forecast
 from groundstation.weather.grib import read_grib
 from groundstation.weather.winds import EARTH_M, read_all_winds

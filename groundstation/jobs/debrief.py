@@ -10,8 +10,6 @@ from statistics import median
 from typing import Final
 
 from groundstation import config as configuration
-from groundstation.commands.files import write_text
-from groundstation.commands.printing import write_pdf
 from groundstation.debrief.exports import FORMS
 from groundstation.debrief.figures import figures, track_of
 from groundstation.debrief.flights import FlightLog, flights
@@ -22,6 +20,8 @@ from groundstation.debrief.report import report_html
 from groundstation.debrief.silences import silences
 from groundstation.errors import ConfigurationError, InputFileError
 from groundstation.flight.settings import FlightSettings
+from groundstation.jobs.files import write_text
+from groundstation.jobs.print_pdf import write_pdf
 from groundstation.jsonout import frame_text
 from groundstation.payload_log.reading import read_log, read_log_settings
 from groundstation.planning.flight_file import read_flight

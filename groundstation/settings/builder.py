@@ -17,15 +17,15 @@ from pathlib import Path
 from typing import Any, Final, Literal, TypeVar, Union, cast
 
 from groundstation.errors import ConfigurationError
-from groundstation.secret_values import read_secret
-from groundstation.secrets import Secret
-from groundstation.toml_lines import KeyPath, dotted, key_lines, line_of
+from groundstation.settings.secret import Secret
+from groundstation.settings.secret_values import read_secret
+from groundstation.settings.toml_lines import KeyPath, dotted, key_lines, line_of
 from groundstation.units import parse_quantity
 
 RESOURCE: Final = "resource:"
 """Begins a path to a file that comes with the program."""
 
-RESOURCES: Final = Path(__file__).parent / "resources"
+RESOURCES: Final = Path(__file__).resolve().parents[1] / "resources"
 
 _DIMENSIONS: Final = {
     "_m": "length",

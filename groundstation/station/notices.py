@@ -14,9 +14,9 @@ from typing import Final
 import aiohttp
 
 from groundstation.clock import Clock
-from groundstation.overview import Overview, Problem
 from groundstation.records import Alert, AlertKind, Phase, Urgency
-from groundstation.watch import WatchSettings
+from groundstation.station.overview import Overview, Problem
+from groundstation.station.watch_settings import WatchSettings
 
 log = logging.getLogger(__name__)
 

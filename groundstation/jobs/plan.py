@@ -7,10 +7,10 @@ from datetime import UTC, datetime
 from pathlib import Path
 from typing import Final
 
-from groundstation.commands.files import write_text
 from groundstation.errors import ConfigurationError, OutOfModelRangeError
 from groundstation.flight.settings import PlanSettings
-from groundstation.hazards import Hazard, read_hazards
+from groundstation.geo.hazards import Hazard, read_hazards
+from groundstation.jobs.files import write_text
 from groundstation.physics.wind import WindsAloft
 from groundstation.planning import rules
 from groundstation.planning.brief import brief_html
@@ -32,7 +32,7 @@ from groundstation.planning.past import PastFlight, narrowed, past_flights, told
 from groundstation.planning.settings import FlightFile, SiteSettings
 from groundstation.planning.spread import Plan, planned
 from groundstation.planning.warnings import warnings
-from groundstation.recording import is_database
+from groundstation.recordings.detection import is_database
 from groundstation.store.reader import Reader
 from groundstation.weather.terrain import Tiles
 from groundstation.weather.winds import read_all_winds

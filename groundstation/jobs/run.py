@@ -17,11 +17,11 @@ from groundstation.config import StationSettings, load
 from groundstation.errors import ConfigurationError, GroundstationError
 from groundstation.jsonout import iso_utc
 from groundstation.publish.publisher import PLACE_ENDING
-from groundstation.recording import read_recording
+from groundstation.recordings.detection import read_recording
 from groundstation.sources.recording_source import RecordingSettings
-from groundstation.station import database, run_station
+from groundstation.station.station import database, run_station
+from groundstation.station.watch_settings import WatchSettings
 from groundstation.store.connection import only_writer
-from groundstation.watch import WatchSettings
 
 DEFAULT_SPEED = 30.0
 """A rehearsal of two and a half hours in five minutes; our choice."""

@@ -14,7 +14,7 @@ from groundstation.alerts.targets import build_targets
 from groundstation.clock import SystemClock
 from groundstation.config import AnyTargetSettings, StationSettings, load
 from groundstation.errors import GroundstationError
-from groundstation.hazards import read_hazards
+from groundstation.geo.hazards import read_hazards
 from groundstation.jsonout import iso_utc
 from groundstation.records import Alert, AlertKind, Message, Phase, Urgency
 from groundstation.sources.build import SourceSettings

@@ -7,8 +7,8 @@ from collections.abc import Iterator, Sequence
 from pathlib import Path
 from typing import Final
 
-from groundstation.commands.files import write_text
 from groundstation.errors import InputFileError
+from groundstation.jobs.files import write_text
 from groundstation.jsonout import iso_utc
 from groundstation.weather.forecast_json import read_forecast
 from groundstation.weather.grib import is_grib, read_grib

@@ -5,7 +5,7 @@ from pathlib import Path
 from typing import Final
 
 from groundstation.errors import ConfigurationError
-from groundstation.secrets import Secret
+from groundstation.settings.secret import Secret
 
 CREDENTIALS: Final = "CREDENTIALS_DIRECTORY"
 """Set by systemd for a service with LoadCredential= (systemd.exec(5))."""

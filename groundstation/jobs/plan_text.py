@@ -6,7 +6,7 @@ from datetime import UTC, datetime, timedelta
 from typing import Any
 
 from groundstation.alerts.quantities import compass_text, position_text, span_text
-from groundstation.commands.planning import Worked, kept_out_of, weighed_of
+from groundstation.jobs.plan import Worked, kept_out_of, weighed_of
 from groundstation.jsonout import JsonObject, iso_utc, landing_json, metres, number
 from groundstation.physics.geodesy import distance_bearing
 from groundstation.planning import rules

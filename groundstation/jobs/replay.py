@@ -11,9 +11,9 @@ from groundstation.alerts.wording import WordingSettings
 from groundstation.decoders.build import build_decoder
 from groundstation.flight.settings import VehicleSettings
 from groundstation.jsonout import iso_utc, line
-from groundstation.recording import read_recording
+from groundstation.recordings.detection import read_recording
 from groundstation.records import Landing, Message, Phase, PhaseChange
-from groundstation.replay import Told, as_json, make_do, replay
+from groundstation.station.replay import Told, as_json, make_do, replay
 
 SHOWN_S = 600.0
 SHOWN_FALLING_S = 120.0

@@ -5,8 +5,6 @@ import io
 from collections.abc import Iterator
 from pathlib import Path
 
-from groundstation.commands.debriefing import one_flight
-from groundstation.commands.files import write_text
 from groundstation.debrief.camera import (
     chapters,
     happened,
@@ -20,6 +18,8 @@ from groundstation.debrief.exports import clean, gpx_of_photos
 from groundstation.debrief.figures import track_of
 from groundstation.debrief.own_log import beside
 from groundstation.errors import InputFileError
+from groundstation.jobs.debrief import one_flight
+from groundstation.jobs.files import write_text
 from groundstation.payload_log.reading import read_log, read_log_settings
 
 

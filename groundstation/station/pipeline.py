@@ -19,7 +19,6 @@ from groundstation.flight.events import Estimated, Observed
 from groundstation.flight.flights import Flights, ticks_between
 from groundstation.flight.fold import Outcome
 from groundstation.flight.gate import FUTURE_S
-from groundstation.flood import Flood
 from groundstation.records import (
     Alert,
     Fix,
@@ -32,6 +31,7 @@ from groundstation.records import (
     Unreadable,
     Verdict,
 )
+from groundstation.station.flood import Flood
 from groundstation.store.batch import Batch
 from groundstation.store.reader import Reader
 from groundstation.store.scribe import Standing

@@ -4,7 +4,7 @@ import urllib.parse
 from dataclasses import dataclass
 
 from groundstation.errors import ConfigurationError
-from groundstation.secrets import Secret
+from groundstation.settings.secret import Secret
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -4,8 +4,8 @@ from collections.abc import Callable, Iterator
 from typing import Any, Final
 
 from groundstation.alerts.quantities import span_text
-from groundstation.commands.checking import Findings
-from groundstation.commands.watching import asked_state
+from groundstation.jobs.check import Findings
+from groundstation.jobs.watch import asked_state
 from groundstation.jsonout import frame_text
 
 FRESH_S: Final = 300.0

@@ -3,7 +3,6 @@
 from collections.abc import Callable, Collection, Iterable, Iterator, Mapping
 from dataclasses import dataclass
 
-from groundstation import machine
 from groundstation.clock import Clock
 from groundstation.config import StationSettings
 from groundstation.flight.horizon import signal_loss
@@ -11,11 +10,12 @@ from groundstation.flight.roster import plain_id
 from groundstation.flight.settings import FlightSettings
 from groundstation.flight.state import FlightState
 from groundstation.physics.geodesy import distance_bearing
-from groundstation.pipeline import Pipeline
 from groundstation.records import Fix, Landing, Message
 from groundstation.search.found import Found
 from groundstation.sources.health import HealthRecorder, SourceHealth
 from groundstation.sources.health import SourceState as Health
+from groundstation.station import machine
+from groundstation.station.pipeline import Pipeline
 from groundstation.store.outbox import TargetFigures
 from groundstation.store.salvage import Salvage
 from groundstation.web.snapshot import (

@@ -15,24 +15,24 @@ from groundstation.decoders.build import build_decoder
 from groundstation.decoders.decoder import Decoder
 from groundstation.errors import StoreError
 from groundstation.flight.flights import Flights
-from groundstation.hazards import read_hazards
-from groundstation.notices import Notices
-from groundstation.overview import Overview
-from groundstation.pipeline import Pipeline
+from groundstation.geo.hazards import read_hazards
 from groundstation.publish.publisher import Publisher
-from groundstation.recording import read_recording
+from groundstation.recordings.detection import read_recording
 from groundstation.records import Phase
-from groundstation.searching import Search
 from groundstation.sources.build import backoff_of, build_source
 from groundstation.sources.health import HealthRecorder
 from groundstation.sources.pace import Pace
 from groundstation.sources.recording_source import RecordingSettings
 from groundstation.sources.supervisor import supervise
+from groundstation.station.notices import Notices
+from groundstation.station.overview import Overview
+from groundstation.station.pipeline import Pipeline
+from groundstation.station.search_desk import Search
+from groundstation.station.systemd import notify
 from groundstation.store.reader import Reader
 from groundstation.store.salvage import set_aside_if_damaged
 from groundstation.store.upkeep import back_up
 from groundstation.store.writer import Store
-from groundstation.systemd import notify
 from groundstation.weather.inputs import open_terrain
 from groundstation.web.server import Desks, serve
 

@@ -10,7 +10,7 @@ from string import Template
 from typing import Any, Final
 
 from groundstation.errors import ConfigurationError, GroundstationError
-from groundstation.settings_builder import RESOURCES
+from groundstation.settings.builder import RESOURCES
 
 UNIT: Final = "groundstation.service"
 DATA: Final = Path("/var/lib/groundstation")

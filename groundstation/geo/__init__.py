@@ -1,0 +1,1 @@
+"""Places and areas from GeoJSON files, and what of them is near."""

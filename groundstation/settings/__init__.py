@@ -1,0 +1,1 @@
+"""From a TOML file to settings classes: keys with their lines, types, secrets."""

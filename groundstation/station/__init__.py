@@ -1,0 +1,1 @@
+"""The station that runs: its wiring, the life of a packet, and how it watches itself."""
