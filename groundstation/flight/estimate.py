@@ -102,20 +102,24 @@ def landing_points(settings: FlightSettings, state: FlightState) -> Scatter | No
         return None
     if state.phase is Phase.LANDED:
         sd = math.hypot(RESTING_SD_M, last.uncertainty_m)
-        spare = draws(
-            settings.members,
-            fallfit.SPREAD_WANDER_M,
-            windfit.CHANGE_LENGTH_M,
-            windfit.SPREAD_LONG_M,
-            TAIL_DEGREES,
-        ).spare
+        d = _draws(settings)
         here = Plane(last.latitude_deg, last.longitude_deg)
-        return Scatter(here, sd * _both(spare[0]), sd * _both(spare[1]))
+        return Scatter(here, sd * _both(d.point_east), sd * _both(d.point_north))
     track = flown(settings, state)
     if track is None:
         return None
     fall = _Fall.of(settings, state, track)
     return Scatter(fall.plane, fall.x_m, fall.y_m)
+
+
+def _draws(settings: FlightSettings) -> Draws:
+    return draws(
+        settings.members,
+        fallfit.SPREAD_WANDER_M,
+        windfit.CHANGE_LENGTH_M,
+        windfit.SPREAD_LONG_M,
+        TAIL_DEGREES,
+    )
 
 
 def _ground(settings: FlightSettings, state: FlightState, track: Flown) -> float:
@@ -144,13 +148,7 @@ class _Fall:
 
     @classmethod
     def of(cls, settings: FlightSettings, state: FlightState, track: Flown) -> "_Fall":
-        d = draws(
-            settings.members,
-            fallfit.SPREAD_WANDER_M,
-            windfit.CHANGE_LENGTH_M,
-            windfit.SPREAD_LONG_M,
-            TAIL_DEGREES,
-        )
+        d = _draws(settings)
         ground_m = _ground(settings, state, track)
         falling = looks_falling(state.motion)
         anchor_m = track.anchor_m
@@ -170,7 +168,7 @@ class _Fall:
         )
         planned = settings.plan.ascent_rate_sd_ms / settings.plan.ascent_rate_ms
         climb_sd = planned if track.known < CLIMB_FIXES else CLIMB_SD
-        climb = climb_ms * np.exp(climb_sd * _both(d.spare[5]))
+        climb = climb_ms * np.exp(climb_sd * _both(d.climb))
         if track.blind.size and state.phase is not Phase.FLOAT:
             seen = np.concatenate([_anchor(track), track.blind], axis=1)
             placed = place(
@@ -191,9 +189,10 @@ class _Fall:
         above = [wind.mean[k, layers] + _both(wind.unmet[k][:, layers]) for k in range(2)]
         around = [above[k] + _both(wind.change[k][:, layers]) for k in range(2)]
         if state.phase is Phase.FLOAT:
-            before_s = FLOAT_LEFT_S * np.exp(0.8 * _both(d.spare[6]))
+            before_s = FLOAT_LEFT_S * np.exp(0.8 * _both(d.float_time))
             at = int(layer_of(anchor_m)) - layers.start
-            ways = [before_s * (above[k][:, at] + 2.0 * _both(d.spare[7 - k])) for k in range(2)]
+            drift = (d.float_east, d.float_north)
+            ways = [before_s * (above[k][:, at] + 2.0 * _both(drift[k])) for k in range(2)]
         else:
             climbing = shares_m(height_m, top_m)[:, layers] / climb[:, None]
             before_s = climbing.sum(axis=1)
@@ -218,11 +217,11 @@ class _Fall:
         blur_m = POINT_NOISE_M
         if state.apart.disagree:
             blur_m = math.hypot(POINT_NOISE_M, state.apart.by_m / 2.0)
-        off = ground_sd_m * _both(d.spare[0]) / speed
-        x = x - off * wind.mean[0, layers][at_ground] + blur_m * _both(d.spare[1])
-        y = y - off * wind.mean[1, layers][at_ground] + blur_m * _both(d.spare[2])
-        wait = wait + TOUCHDOWN_NOISE_M / speed * _both(d.spare[3])
-        wait = wait + TOUCHDOWN_NOISE_S * _both(d.spare[4])
+        off = ground_sd_m * _both(d.ground) / speed
+        x = x - off * wind.mean[0, layers][at_ground] + blur_m * _both(d.point_east)
+        y = y - off * wind.mean[1, layers][at_ground] + blur_m * _both(d.point_north)
+        wait = wait + TOUCHDOWN_NOISE_M / speed * _both(d.touchdown_way)
+        wait = wait + TOUCHDOWN_NOISE_S * _both(d.touchdown_time)
         agl = float(np.median(height_m)) - ground_m
         low = float(np.clip((LOW_FROM_M - agl) / (LOW_FROM_M - LOW_TO_M), 0.0, 1.0))
         stretch = np.tile(d.stretch, 2) * (1.0 + (LOW_STRETCH - 1.0) * low)
@@ -314,7 +313,7 @@ def _burst_heights(settings: FlightSettings, now_m: float, d: Draws) -> Array:
     beyond = (now_m - plan.burst_altitude_m) / plan.burst_altitude_sd_m
     reached = float(normal_cdf(np.array(beyond)))
     left = max(1.0 - reached, 1e-6)
-    normal = normal_quantile(np.clip(reached + left * d.uniform, 1e-9, 1.0 - 1e-7))
+    normal = normal_quantile(np.clip(reached + left * d.burst, 1e-9, 1.0 - 1e-7))
     height = plan.burst_altitude_m + plan.burst_altitude_sd_m * normal
     return np.clip(height, now_m + 50.0, float(EDGE_M[-1]) - 1_000.0)
 

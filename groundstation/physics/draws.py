@@ -34,10 +34,11 @@ def wander(normals: Array, length_m: float) -> Array:
 class Draws:
     """Unit draws for ``half`` members; the other half mirrors them.
 
-    ``fall_level``, ``fall_trend`` (half,); ``fall_wander``, ``east``, ``north``, ``east_long``,
-    ``north_long`` (half, COUNT); ``noise`` (3, half, MOST_PIECES) of the observations;
-    ``spare`` (8, half) for anything else; ``uniform`` (half,) in (0, 1); ``stretch`` (half,)
-    turns a normal into a Student t.
+    Each is for one thing only: two effects that share a draw would go together in all members.
+    ``fall_wander``, ``east``, ``north``, ``east_long``, ``north_long`` (half, COUNT) are processes
+    over height; ``noise`` (3, half, MOST_PIECES) is that of the observations: of the fall rate, of
+    the east and of the north wind; ``burst`` (half,) is uniform in (0, 1); ``stretch`` (half,)
+    turns a normal into a Student t. All others are standard normal, (half,).
     """
 
     half: int
@@ -49,8 +50,16 @@ class Draws:
     east_long: Array
     north_long: Array
     noise: Array
-    spare: Array
-    uniform: Array
+    ground: Array
+    point_east: Array
+    point_north: Array
+    touchdown_way: Array
+    touchdown_time: Array
+    climb: Array
+    float_time: Array
+    float_east: Array
+    float_north: Array
+    burst: Array
     stretch: Array
 
 
@@ -72,19 +81,37 @@ def draws(
         return normal_quantile(uniform)
 
     level, trend = strata(2)
+    wandering = [
+        wander(white(), length_m)
+        for length_m in (fall_wander_m, wind_m, wind_m, wind_long_m, wind_long_m)
+    ]
+    noise = rng.standard_normal((3, half, MOST_PIECES))
+    ground, point_east, point_north, way, time, climb, float_time, float_east = strata(8)
+    burst = (rng.permutation(half) + 0.5) / half
+    stretch = np.sqrt(degrees / rng.chisquare(degrees, half))
+    # New rows come last: each takes from one generator, and the others stay as they were.
+    (float_north,) = strata(1)
     return Draws(
         half=half,
         fall_level=level,
         fall_trend=trend,
-        fall_wander=wander(white(), fall_wander_m),
-        east=wander(white(), wind_m),
-        north=wander(white(), wind_m),
-        east_long=wander(white(), wind_long_m),
-        north_long=wander(white(), wind_long_m),
-        noise=rng.standard_normal((3, half, MOST_PIECES)),
-        spare=strata(8),
-        uniform=(rng.permutation(half) + 0.5) / half,
-        stretch=np.sqrt(degrees / rng.chisquare(degrees, half)),
+        fall_wander=wandering[0],
+        east=wandering[1],
+        north=wandering[2],
+        east_long=wandering[3],
+        north_long=wandering[4],
+        noise=noise,
+        ground=ground,
+        point_east=point_east,
+        point_north=point_north,
+        touchdown_way=way,
+        touchdown_time=time,
+        climb=climb,
+        float_time=float_time,
+        float_east=float_east,
+        float_north=float_north,
+        burst=burst,
+        stretch=stretch,
     )
 
 

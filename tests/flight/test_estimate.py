@@ -17,7 +17,9 @@ from groundstation.physics.geodesy import distance_m
 from groundstation.records import Landing, Phase, Region
 from groundstation.simulation.profiles import Profile, settings_of
 from groundstation.simulation.simulate import SimulatedFlight, simulate
-from tests.support.flights import ANY, fold, reports_of
+from tests.support.flights import ANY, T0, fold, report, reports_of
+
+SLOW = replace(ANY, climbing_every_s=300.0)
 
 
 def flight(seed: int, profile: Profile = Profile.NORMAL) -> SimulatedFlight:
@@ -63,6 +65,22 @@ def missed_m(landing: Landing, truth: tuple[float, float]) -> float:
     return distance_m(landing.latitude_deg, landing.longitude_deg, *truth)
 
 
+def test_a_float_in_calm_air_is_stretched_no_further_north_than_south() -> None:
+    """The balloon may hang for long or not, and drift either way: the one says nothing of the
+    other."""
+    up = [(T0 + t, report(t, 100.0 + 5.0 * t)) for t in range(0, 4_000, 20)]
+    level = [(T0 + t, report(t, 20_100.0)) for t in range(4_000, 6_000, 20)]
+    told = fold(up + level, SLOW)
+    assert told.phase is Phase.FLOAT
+    landing = told.landings[-1]
+    lat, lon = np.concatenate([np.array(ring) for ring in landing.region_90]).T
+    here = told.last
+    north, south = lat.max() - here.latitude_deg, here.latitude_deg - lat.min()
+    east, west = lon.max() - here.longitude_deg, here.longitude_deg - lon.min()
+    assert north / south == pytest.approx(1.0, abs=0.2)
+    assert east / west == pytest.approx(1.0, abs=0.2)
+
+
 @pytest.mark.parametrize("seed", [1, 2])
 def test_what_comes_later_changes_nothing_earlier(seed: int) -> None:
     reports = reports_of(flight(seed))
@@ -93,9 +111,9 @@ def test_the_point_does_not_jitter(seed: int) -> None:
     flights = Flights((ANY,))
     shares = []
     before: Landing | None = None
-    for number, (received_utc, report) in enumerate(reports_of(one)):
+    for number, (received_utc, sent) in enumerate(reports_of(one)):
         flights.observed(
-            Observed(report_id=number, source="test", received_utc=received_utc, report=report)
+            Observed(report_id=number, source="test", received_utc=received_utc, report=sent)
         )
         if received_utc < one.truth.top_utc + 300.0 or number % 20 > 1:
             continue

@@ -1,6 +1,7 @@
 """Wind profiles of known winds, regions of known distributions."""
 
 import itertools
+from dataclasses import fields
 
 import numpy as np
 import pytest
@@ -90,6 +91,22 @@ def test_draws_have_the_statistics_they_name() -> None:
     assert d.east.std() == pytest.approx(1.0, abs=0.05)
     beside = np.mean(d.east[:, 5:] * d.east[:, :-5])
     assert beside == pytest.approx(np.exp(-1.0), abs=0.05)
+
+
+def test_no_two_draws_go_together() -> None:
+    """With 4000 pairs of members, 0.08 is five standard deviations of a correlation of none."""
+    d = draws(8_000, 6_000.0, 1_000.0, 6_000.0, 7.6)
+    rows = {}
+    for one in fields(d):
+        value = getattr(d, one.name)
+        if one.name == "noise":
+            rows.update({f"{one.name} {k}": value[k, :, 40] for k in range(3)})
+        elif one.name != "half":
+            rows[one.name] = value if value.ndim == 1 else value[:, 40]
+    together = np.corrcoef(np.stack(list(rows.values())))
+    np.fill_diagonal(together, 0.0)
+    assert len(rows) == 21
+    assert np.abs(together).max() < 0.08
 
 
 def test_how_far_a_point_is_from_an_area() -> None:
