@@ -3,17 +3,40 @@
 import math
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, field
-from html import escape
 from typing import Final
 
 import numpy as np
+from markupsafe import Markup
 from numpy.typing import ArrayLike, NDArray
+
+from groundstation.templates import templates
 
 WIDTH: Final = 620.0
 LEFT, RIGHT, TOP, FOOT = 58.0, 16.0, 22.0, 40.0
 MOST_POINTS: Final = 1_500
 NEAR_X, NEAR_Y = 44.0, 15.0
-SVG: Final = "http://www.w3.org/2000/svg"
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Shape:
+    """A line, an area or a dot, ``kind`` being its class. Numbers are as SVG has them."""
+
+    tag: str
+    kind: str
+    points: str = ""
+    x: str = ""
+    y: str = ""
+    radius: float = 0.0
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Label:
+    """Words at a place of the drawing, to its left where ``at_the_right`` of it."""
+
+    x: str
+    y: str
+    text: str
+    at_the_right: bool = False
 
 
 @dataclass
@@ -28,8 +51,8 @@ class Drawing:
     y_name: str = ""
     height: float = 300.0
     even: bool = False
-    parts: list[str] = field(default_factory=list)
-    words: list[str] = field(default_factory=list)
+    shapes: list[Shape] = field(default_factory=list)
+    words: list[Label] = field(default_factory=list)
     _said: list[tuple[float, float]] = field(default_factory=list)
 
     def __post_init__(self) -> None:
@@ -43,15 +66,15 @@ class Drawing:
         self.x_range, self.y_range = (x0, x1), (y0, y1)
 
     def line(self, x: ArrayLike, y: ArrayLike, kind: str) -> None:
-        self.parts.append(f'<polyline class="{kind}" points="{self._points(x, y)}"/>')
+        self.shapes.append(Shape(tag="polyline", kind=kind, points=self._points(x, y)))
 
     def area(self, x: ArrayLike, y: ArrayLike, kind: str) -> None:
-        self.parts.append(f'<polygon class="{kind}" points="{self._points(x, y)}"/>')
+        self.shapes.append(Shape(tag="polygon", kind=kind, points=self._points(x, y)))
 
     def dots(self, x: ArrayLike, y: ArrayLike, kind: str, radius: float = 2.5) -> None:
         for pair in self._points(x, y).split():
             px, py = pair.split(",")
-            self.parts.append(f'<circle class="{kind}" cx="{px}" cy="{py}" r="{radius}"/>')
+            self.shapes.append(Shape(tag="circle", kind=kind, x=px, y=py, radius=radius))
 
     def word(self, x: float, y: float, text: str, *, if_free: bool = False) -> None:
         """With ``if_free`` it is left out where it would cover another one."""
@@ -62,8 +85,8 @@ class Drawing:
         if if_free and covers:
             return
         self._said.append((at_x, at_y))
-        end = ' text-anchor="end" dx="-7"' if float(px) > 0.72 * WIDTH else ' dx="7"'
-        self.words.append(f'<text x="{px}" y="{py}" dy="-5"{end}>{escape(text)}</text>')
+        right = at_x > 0.72 * WIDTH
+        self.words.append(Label(x=px, y=py, text=text, at_the_right=right))
 
     def mark(self, x: float, text: str) -> None:
         """A time, as an upright line."""
@@ -71,38 +94,31 @@ class Drawing:
         self.line([x, x], [low, high], "mark")
         self.word(x, high, text)
 
-    def svg(self, x_ticks: Sequence[tuple[float, str]] | None = None) -> str:
+    def svg(self, x_ticks: Sequence[tuple[float, str]] | None = None) -> Markup:
         """``x_ticks`` are (value, text) where the axis is no plain number."""
         ticks = x_ticks or [(one, _short(one)) for one in _steps(*self.x_range)]
-        axes = []
-        for value, text in ticks:
-            x = self._x(value)
-            axes.append(f'<path class="net" d="M{x:.1f} {TOP}V{self.height - FOOT:.1f}"/>')
-            axes.append(
-                f'<text class="tick" x="{x:.1f}" y="{self.height - FOOT + 15:.1f}"'
-                f' text-anchor="middle">{escape(text)}</text>'
+        drawn = (
+            templates("groundstation.debrief")
+            .get_template("drawing.html")
+            .render(
+                drawing=self,
+                width=WIDTH,
+                left=LEFT,
+                right=WIDTH - RIGHT,
+                top=TOP,
+                foot=f"{self.height - FOOT:.1f}",
+                under=f"{self.height - FOOT + 15:.1f}",
+                last=f"{self.height - 6:.1f}",
+                wide=WIDTH - LEFT - RIGHT,
+                high=self.height - TOP - FOOT,
+                x_ticks=[(f"{self._x(value):.1f}", text) for value, text in ticks],
+                y_ticks=[
+                    (f"{self._y(value):.1f}", f"{self._y(value) + 4:.1f}", _short(value))
+                    for value in _steps(*self.y_range)
+                ],
             )
-        for value in _steps(*self.y_range):
-            y = self._y(value)
-            axes.append(f'<path class="net" d="M{LEFT} {y:.1f}H{WIDTH - RIGHT}"/>')
-            axes.append(
-                f'<text class="tick" x="{LEFT - 6}" y="{y + 4:.1f}" text-anchor="end">'
-                f"{_short(value)}</text>"
-            )
-        axes.append(f'<text class="name" x="{LEFT}" y="14">{escape(self.y_name)}</text>')
-        axes.append(
-            f'<text class="name" x="{WIDTH - RIGHT}" y="{self.height - 6:.1f}" text-anchor="end">'
-            f"{escape(self.x_name)}</text>"
         )
-        # Drawings of the same height have the same frame, so they may share its name.
-        frame = f"frame{self.height:.0f}"
-        return (
-            f'<figure><svg xmlns="{SVG}" viewBox="0 0 {WIDTH:.0f} {self.height:.0f}" role="img"'
-            f' aria-label="{escape(self.title)}"><clipPath id="{frame}"><rect x="{LEFT}" y="{TOP}"'
-            f' width="{WIDTH - LEFT - RIGHT}" height="{self.height - TOP - FOOT}"/></clipPath>'
-            f'{"".join(axes)}<g clip-path="url(#{frame})">{"".join(self.parts)}</g>'
-            f"{''.join(self.words)}</svg><figcaption>{escape(self.title)}</figcaption></figure>"
-        )
+        return Markup(drawn)
 
     def _x(self, value: float) -> float:
         low, high = self.x_range

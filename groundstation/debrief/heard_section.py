@@ -1,42 +1,36 @@
 """What was heard, when and by what, and the battery."""
 
 from collections.abc import Iterator, Sequence
-from html import escape
 from typing import Final
 
 import numpy as np
+from markupsafe import Markup
 
 from groundstation.debrief.drawing import Drawing, span_of
 from groundstation.debrief.figures import by_source
 from groundstation.debrief.flights import FlightLog
 from groundstation.debrief.silences import Silence
 from groundstation.debrief.words import clock
+from groundstation.templates import templates
 
 PIECE_S: Final = 300.0
 LINES: Final = ("way", "other", "plan")
 
 
-def heard_html(flight: FlightLog, silences: Sequence[Silence]) -> str:
+def heard_html(flight: FlightLog, silences: Sequence[Silence]) -> Markup:
     """Fixes over time and source, silences with what they likely were, the battery."""
     counted = by_source(flight)
-    rows = "".join(f"<tr><td>{escape(name)}</td><td>{count:,}</td></tr>" for name, count in counted)
-    parts = [
-        *_over_time(flight, [name for name, _ in counted]),
-        f"<table><tr><th>source</th><th>fixes</th></tr>{rows}</table>",
-    ]
-    if silences:
-        parts.append(
-            "<p>Silences of five minutes or more, and what they likely were:</p>"
-            '<table class="brief"><tr>'
-            "<th>from</th><th>for</th><th>at</th><th></th></tr>"
+    part = templates("groundstation.debrief").get_template("heard.html")
+    return Markup(
+        part.render(
+            over_time=_over_time(flight, [name for name, _ in counted]),
+            counted=counted,
+            silences=silences,
+            clock=clock,
+            height=_height,
+            battery=_battery(flight),
         )
-        parts += [
-            f"<tr><td>{clock(one.before.time_utc)}</td><td>{one.lasted_s / 60.0:.0f} min</td>"
-            f"<td>{_height(one)}</td><td>{escape(one.why)}</td></tr>"
-            for one in silences
-        ]
-        parts.append("</table>")
-    return "".join([*parts, _battery(flight)])
+    )
 
 
 def _height(silence: Silence) -> str:
@@ -44,7 +38,7 @@ def _height(silence: Silence) -> str:
     return "" if height is None else f"{height:,.0f} m"
 
 
-def _over_time(flight: FlightLog, names: list[str]) -> Iterator[str]:
+def _over_time(flight: FlightLog, names: list[str]) -> Iterator[Markup]:
     """A line each for the sources that brought most."""
     end = flight.landed_utc or flight.fixes[-1].time_utc
     edges = np.arange(0.0, end - flight.launch_utc + PIECE_S, PIECE_S)
@@ -68,7 +62,7 @@ def _over_time(flight: FlightLog, names: list[str]) -> Iterator[str]:
     yield drawing.svg()
 
 
-def _battery(flight: FlightLog) -> str:
+def _battery(flight: FlightLog) -> Markup:
     rows = [
         (one.time_utc, value)
         for one in flight.fixes
@@ -76,7 +70,7 @@ def _battery(flight: FlightLog) -> str:
         if "batt" in name
     ]
     if len(rows) < 3:
-        return ""
+        return Markup("")
     time, value = np.array(rows).T
     minutes = (time - flight.launch_utc) / 60.0
     drawing = Drawing(

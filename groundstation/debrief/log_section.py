@@ -1,10 +1,10 @@
 """The part of a report that the payload's own log makes possible."""
 
 from collections.abc import Iterator
-from html import escape
 from typing import Final
 
 import numpy as np
+from markupsafe import Markup
 
 from groundstation.debrief.drawing import Drawing, span_of
 from groundstation.debrief.figures import Error
@@ -12,28 +12,27 @@ from groundstation.debrief.own_log import OwnLog
 from groundstation.payload_log.air import Air, hydrostatic_off_m
 from groundstation.payload_log.sanity import ground_off_m
 from groundstation.physics.atmosphere import temperature
+from groundstation.templates import templates
 
 KNOWN: Final = frozenset({"lat", "lon", "altitude_m", "pressure_hpa", "temperature_c", "humidity"})
 MOST_OTHERS: Final = 8
 
 
-def log_html(own: OwnLog, launch_utc: float, again: list[Error]) -> str:
+def log_html(own: OwnLog, launch_utc: float, again: list[Error]) -> Markup:
     """Clock, sensors, air and what a faster radio would have made of it."""
-    parts = [f"<p>{one}</p>" for one in _clock(own)]
-    parts += [f"<p>{escape(one)}</p>" for one in own.log.notes]
-    found = "".join(f"<li>{escape(one)}</li>" for one in own.findings)
-    parts.append(
-        f"<p>What looks wrong with its sensors:</p><ul>{found}</ul>"
-        if found
-        else "<p>Nothing was found wrong with its sensors.</p>"
-    )
-    parts += [f"<p>{one}</p>" for one in _air_words(own)]
     drawings = [*_air(own.air)] if own.air is not None else []
     drawings += _others(own, launch_utc)
-    if drawings:
-        parts.append(f'<div class="pair">{"".join(drawings)}</div>')
-    parts += [f"<p>{one}</p>" for one in _again(again)]
-    return "".join(parts)
+    part = templates("groundstation.debrief").get_template("log.html")
+    return Markup(
+        part.render(
+            clock=_clock(own),
+            notes=own.log.notes,
+            findings=own.findings,
+            air=_air_words(own),
+            drawings=drawings,
+            again=_again(again),
+        )
+    )
 
 
 def _clock(own: OwnLog) -> Iterator[str]:
@@ -97,7 +96,7 @@ def _air_words(own: OwnLog) -> Iterator[str]:
         )
 
 
-def _air(air: Air) -> Iterator[str]:
+def _air(air: Air) -> Iterator[Markup]:
     km = air.height_m / 1_000.0
     if air.temperature_k is not None:
         known = np.isfinite(air.temperature_k)
@@ -126,7 +125,7 @@ def _air(air: Air) -> Iterator[str]:
         yield drawing.svg()
 
 
-def _others(own: OwnLog, launch_utc: float) -> Iterator[str]:
+def _others(own: OwnLog, launch_utc: float) -> Iterator[Markup]:
     minutes = (own.utc - launch_utc) / 60.0
     shown = [name for name in own.log.values if name not in KNOWN or name == "humidity"]
     for name in shown[:MOST_OTHERS]:

@@ -7,8 +7,11 @@ from importlib import resources
 from pathlib import Path
 from typing import Final
 
+from markupsafe import Markup
+
 from groundstation.debrief.drawing import WIDTH
 from groundstation.errors import ConfigurationError
+from groundstation.templates import templates
 
 SCALE: Final = 3
 CAPTION_PX: Final = 26.0
@@ -36,11 +39,15 @@ def pictures(html: str) -> Iterator[tuple[str, bytes]]:
             " as the package fonts-dejavu-core"
         )
     style = (resources.files("groundstation") / "resources" / "report.css").read_text("utf-8")
+    picture = templates("groundstation.debrief").get_template("picture.html")
     for number, (_, height, drawn, caption) in enumerate(_FIGURE.findall(html), 1):
         high = float(height) + CAPTION_PX
-        svg = (
-            f'<svg xmlns="http://www.w3.org/2000/svg" viewBox="0 0 {WIDTH:.0f} {high:.0f}">'
-            f'{drawn}<text class="tick" x="12" y="{high - 9:.0f}">{caption}</text></svg>'
+        svg = picture.render(
+            width=f"{WIDTH:.0f}",
+            height=f"{high:.0f}",
+            drawn=Markup(drawn),
+            foot=f"{high - 9:.0f}",
+            caption=Markup(caption),
         )
         png = svg_to_bytes(
             svg_string=svg,

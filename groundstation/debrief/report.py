@@ -1,11 +1,11 @@
 """The report of a flight: one HTML file that needs nothing else."""
 
 from collections.abc import Iterator, Sequence
-from dataclasses import replace
-from html import escape
+from dataclasses import dataclass, replace
 from importlib import resources
 
 import numpy as np
+from markupsafe import Markup
 
 from groundstation.debrief.drawing import Drawing, span_of
 from groundstation.debrief.figures import (
@@ -31,6 +31,7 @@ from groundstation.physics.fall import FallModel
 from groundstation.physics.geodesy import distance_bearing
 from groundstation.physics.layers import THINNESS, layer_of
 from groundstation.records import Landing
+from groundstation.templates import templates
 
 
 def report_html(
@@ -50,63 +51,64 @@ def report_html(
     if own is not None and own.touchdown_ms is not None:
         known = replace(known, touchdown_ms=own.touchdown_ms)
     style = (resources.files("groundstation") / "resources" / "report.css").read_text("utf-8")
-    parts = [
-        '<!doctype html><html lang="en"><head><meta charset="utf-8">',
-        '<meta name="viewport" content="width=device-width, initial-scale=1">',
-        f"<title>{escape(flight.payload)}, {day(flight.launch_utc)}</title>",
-        f"<style>{style}</style></head><body>",
-        f"<h1>{escape(flight.payload)}, {day(flight.launch_utc)}</h1>",
-        f'<p class="soft">Flight {flight.number}. {escape(_told(flight))} Times are UTC.</p>',
-        f'<dl class="facts">{"".join(_facts(flight, known))}</dl>',
-    ]
-    if track is not None:
-        parts += [
-            "<h2>The flight</h2>",
-            f'<div class="pair">{_map(flight, track)}{_heights(flight, track, plan)}</div>',
-            "<h2>Rates and winds</h2>",
-            f'<div class="pair">{_rise(flight, track, plan)}{_fall(track, plan)}'
-            f"{_profile(track)}{_hodograph(track)}</div>",
-        ]
-    if plan is not None:
-        parts.append(_beside(known, plan, ending(flight) or lay))
-    parts += ["<h2>The landing estimate</h2>", _estimates(flight, off)]
+    log = None
     if own is not None:
         off_again = list(errors(replace(flight, landings=tuple(again)), lay))
-        parts += ["<h2>The payload's own log</h2>", log_html(own, flight.launch_utc, off_again)]
-    parts += [
-        "<h2>What was heard</h2>",
-        heard_html(flight, list(silences(flight)) if quiet is None else quiet),
-    ]
-    parts += ["<h2>What was told</h2>", _alerts(flight)]
-    if next_time:
-        taught = "".join(f"<li>{escape(one)}</li>" for one in next_time)
-        parts += ["<h2>Next time</h2>", f"<ul>{taught}</ul>"]
-    parts.append("</body></html>")
-    return "".join(parts)
+        log = log_html(own, flight.launch_utc, off_again)
+    page = templates("groundstation.debrief").get_template("report.html")
+    return page.render(
+        flight=flight,
+        day=day(flight.launch_utc),
+        style=Markup(style),
+        told=_told(flight),
+        facts=_facts(flight, known),
+        drawn=None if track is None else _drawn(flight, track, plan),
+        beside=None if plan is None else list(_beside(known, plan, ending(flight) or lay)),
+        estimates=_estimates(flight, off) if off else None,
+        log=log,
+        heard=heard_html(flight, list(silences(flight)) if quiet is None else quiet),
+        alerts=list(_alerts(flight)),
+        delivered=any(one.delay_s is not None for one in flight.told),
+        next_time=next_time,
+    )
 
 
-def _facts(flight: FlightLog, known: Figures) -> Iterator[str]:
-    def fact(name: str, value: str) -> str:
-        return f"<div><dt>{name}</dt><dd>{escape(value)}</dd></div>"
+@dataclass(frozen=True, slots=True, kw_only=True)
+class _Drawn:
+    """The drawings of a track, those that there is enough for."""
 
-    yield fact("launch", clock(flight.launch_utc))
+    flight: list[Markup]
+    rates: list[Markup]
+
+
+def _drawn(flight: FlightLog, track: Track, plan: PlanSettings | None) -> _Drawn:
+    return _Drawn(
+        flight=[_map(flight, track), _heights(flight, track, plan)],
+        rates=[
+            _rise(flight, track, plan), _fall(track, plan), _profile(track), _hodograph(track),
+        ],
+    )  # fmt: skip
+
+
+def _facts(flight: FlightLog, known: Figures) -> Iterator[tuple[str, str]]:
+    yield ("launch", clock(flight.launch_utc))
     if flight.burst_utc is not None:
-        yield fact("burst", clock(flight.burst_utc))
+        yield ("burst", clock(flight.burst_utc))
     if known.highest_m is not None:
-        yield fact("highest", f"{known.highest_m:,.0f} m")
-    yield fact("in the air", f"{known.duration_s / 60.0:.0f} min")
-    yield fact("from the launch", f"{known.distance_m / 1000.0:.1f} km")
+        yield ("highest", f"{known.highest_m:,.0f} m")
+    yield ("in the air", f"{known.duration_s / 60.0:.0f} min")
+    yield ("from the launch", f"{known.distance_m / 1000.0:.1f} km")
     if known.rise_ms is not None:
-        yield fact("ascent", f"{known.rise_ms:.1f} ± {known.rise_sd_ms or 0.0:.1f} m/s")
+        yield ("ascent", f"{known.rise_ms:.1f} ± {known.rise_sd_ms or 0.0:.1f} m/s")
     if known.fall_ms is not None:
-        yield fact("fall at sea level", f"{known.fall_ms:.1f} ± {known.fall_sd_ms or 0.0:.1f} m/s")
+        yield ("fall at sea level", f"{known.fall_ms:.1f} ± {known.fall_sd_ms or 0.0:.1f} m/s")
     if known.touchdown_ms is not None:
-        yield fact("at the ground, about", f"{known.touchdown_ms:.1f} m/s")
-    yield fact("fixes", f"{known.fixes:,}")
-    yield fact("outcome", flight.outcome)
+        yield ("at the ground, about", f"{known.touchdown_ms:.1f} m/s")
+    yield ("fixes", f"{known.fixes:,}")
+    yield ("outcome", flight.outcome)
 
 
-def _map(flight: FlightLog, track: Track) -> str:
+def _map(flight: FlightLog, track: Track) -> Markup:
     x, y = track.x_m / 1000.0, track.y_m / 1000.0
     xs, ys = [x], [y]
     moves = [(one.latitude_deg, one.longitude_deg) for one in flight.landings]
@@ -138,7 +140,7 @@ def _map(flight: FlightLog, track: Track) -> str:
     return drawing.svg()
 
 
-def _heights(flight: FlightLog, track: Track, plan: PlanSettings | None) -> str:
+def _heights(flight: FlightLog, track: Track, plan: PlanSettings | None) -> Markup:
     minutes = (track.time_s - flight.launch_utc) / 60.0
     drawing = Drawing(
         "Height over time", span_of(minutes, [0.0]), span_of(track.altitude_m / 1000.0),
@@ -155,10 +157,10 @@ def _heights(flight: FlightLog, track: Track, plan: PlanSettings | None) -> str:
     return drawing.svg()
 
 
-def _rise(flight: FlightLog, track: Track, plan: PlanSettings | None) -> str:
+def _rise(flight: FlightLog, track: Track, plan: PlanSettings | None) -> Markup:
     rise = rises(track, flight.launch_utc)
     if rise is None:
-        return ""
+        return Markup("")
     height, rate = rise[0] / 1000.0, rise[1]
     drawing = Drawing(
         "Rate of the ascent over height, means of a minute", span_of(rate, [0.0, 8.0]),
@@ -170,10 +172,10 @@ def _rise(flight: FlightLog, track: Track, plan: PlanSettings | None) -> str:
     return drawing.svg()
 
 
-def _fall(track: Track, plan: PlanSettings | None) -> str:
+def _fall(track: Track, plan: PlanSettings | None) -> Markup:
     fall = falls(track)
     if fall is None:
-        return ""
+        return Markup("")
     dashes = "; the dashes are the plan" if plan is not None else ""
     drawing = Drawing(
         f"Rate of the fall over height{dashes}", span_of(fall.rate_ms, [0.0]),
@@ -187,10 +189,10 @@ def _fall(track: Track, plan: PlanSettings | None) -> str:
     return drawing.svg()
 
 
-def _profile(track: Track) -> str:
+def _profile(track: Track) -> Markup:
     up, down = list(winds(track, up=True)), list(winds(track, up=False))
     if not up:
-        return ""
+        return Markup("")
     speeds = [[float(np.hypot(u, v)) for _, u, v in way] for way in (up, down)]
     heights = [[z / 1000.0 for z, _, _ in way] for way in (up, down)]
     down_too = ", brown coming down" if len(down) > 1 else ""
@@ -203,10 +205,10 @@ def _profile(track: Track) -> str:
     return drawing.svg()
 
 
-def _hodograph(track: Track) -> str:
+def _hodograph(track: Track) -> Markup:
     up = list(winds(track, up=True))
     if len(up) < 2:
-        return ""
+        return Markup("")
     _, u, v = np.array(up).T
     drawing = Drawing(
         "Hodograph of the ascent: where the air goes, each 5 km named", span_of(u, [0.0]),
@@ -223,8 +225,10 @@ def _hodograph(track: Track) -> str:
     return drawing.svg()
 
 
-def _beside(known: Figures, plan: PlanSettings, end: tuple[float, float] | None) -> str:
-    rows = []
+def _beside(
+    known: Figures, plan: PlanSettings, end: tuple[float, float] | None
+) -> Iterator[tuple[str, str, str, str]]:
+    """What it is, as planned, as flown, and a word on it."""
     for name, flown, wanted, sd, scale, unit in (
         ("ascent", known.rise_ms, plan.ascent_rate_ms, plan.ascent_rate_sd_ms, 1.0, "m/s"),
         ("highest", known.highest_m, plan.burst_altitude_m, plan.burst_altitude_sd_m, 1e-3, "km"),
@@ -237,29 +241,37 @@ def _beside(known: Figures, plan: PlanSettings, end: tuple[float, float] | None)
         word = "as planned"
         if abs(sds) > 1.65:
             word = "more than planned" if sds > 0.0 else "less than planned"
-        rows.append(
-            f"<tr><td>{name}</td><td>{scale * wanted:.1f} ± {scale * sd:.1f} {unit}</td>"
-            f"<td>{scale * flown:.1f} {unit}</td><td>{word}</td></tr>"
+        yield (
+            name,
+            f"{scale * wanted:.1f} ± {scale * sd:.1f} {unit}",
+            f"{scale * flown:.1f} {unit}",
+            word,
         )
     if plan.landing is not None and end is not None:
         away, bearing = distance_bearing(
             plan.landing.latitude_deg, plan.landing.longitude_deg, *end
         )
         within = away <= plan.landing.radius_90_m
-        rows.append(
-            f"<tr><td>landing</td><td>within {plan.landing.radius_90_m / 1000.0:.1f} km (90 %)</td>"
-            f"<td>{away / 1000.0:.1f} km from it, towards {bearing:.0f}°</td>"
-            f"<td>{'as planned' if within else 'elsewhere than planned'}</td></tr>"
+        yield (
+            "landing",
+            f"within {plan.landing.radius_90_m / 1000.0:.1f} km (90 %)",
+            f"{away / 1000.0:.1f} km from it, towards {bearing:.0f}°",
+            "as planned" if within else "elsewhere than planned",
         )
-    head = "<tr><th></th><th>planned</th><th>flown</th><th></th></tr>"
-    return f"<h2>Beside the plan</h2><table>{head}{''.join(rows)}</table>"
 
 
-def _estimates(flight: FlightLog, off: list[Error]) -> str:
-    if not flight.landings:
-        return "<p>No estimate was made.</p>"
-    if not off:
-        return "<p>Where it came down is not known, so the estimates can't be judged.</p>"
+@dataclass(frozen=True, slots=True, kw_only=True)
+class _Estimates:
+    """How good the estimates were, as text."""
+
+    drawn: Markup
+    count: int
+    inside: str
+    where: str
+    rows: list[tuple[str, str, str, str]]
+
+
+def _estimates(flight: FlightLog, off: list[Error]) -> _Estimates:
     minutes = [(one.time_utc - flight.launch_utc) / 60.0 for one in off]
     km = [one.off_m / 1000.0 for one in off]
     radius = [one.radius_90_m / 1000.0 for one in off]
@@ -269,37 +281,28 @@ def _estimates(flight: FlightLog, off: list[Error]) -> str:
     )  # fmt: skip
     drawing.line(minutes, radius, "other")
     drawing.line(minutes, km, "way")
-    rows = [
-        f"<tr><td>{clock(one.time_utc)}</td><td>{one.off_m / 1000.0:.1f} km</td>"
-        f"<td>{'inside' if one.in_50 else 'outside'}, {one.radius_50_m / 1000.0:.1f} km</td>"
-        f"<td>{'inside' if one.in_90 else 'outside'}, {one.radius_90_m / 1000.0:.1f} km</td></tr>"
-        for one in off[:: max(1, len(off) // 12)]
-    ]
-    inside = 100.0 * sum(one.in_90 for one in off) / len(off)
-    where = "where it was found" if flight.found else "where it was last heard on the ground"
-    return (
-        f"{drawing.svg()}<p>Of {len(off)} estimates {inside:.0f} % had the place {where} in their"
-        f" 90 % region.</p><table><tr><th>at</th><th>off by</th><th>50 % region</th>"
-        f"<th>90 % region</th></tr>{''.join(rows)}</table>"
+    return _Estimates(
+        drawn=drawing.svg(),
+        count=len(off),
+        inside=f"{100.0 * sum(one.in_90 for one in off) / len(off):.0f}",
+        where="where it was found" if flight.found else "where it was last heard on the ground",
+        rows=[
+            (
+                clock(one.time_utc),
+                f"{one.off_m / 1000.0:.1f} km",
+                f"{'inside' if one.in_50 else 'outside'}, {one.radius_50_m / 1000.0:.1f} km",
+                f"{'inside' if one.in_90 else 'outside'}, {one.radius_90_m / 1000.0:.1f} km",
+            )
+            for one in off[:: max(1, len(off) // 12)]
+        ],
     )
 
 
-def _alerts(flight: FlightLog) -> str:
-    if not flight.told:
-        return "<p>Nothing.</p>"
-    if all(one.delay_s is None for one in flight.told):
-        rows = "".join(
-            f"<tr><td>{clock(one.time_utc)}</td><td>{escape(one.title)}</td></tr>"
-            for one in flight.told
-        )
-        return f"<p>Nothing of it was delivered; it stood on the page.</p><table>{rows}</table>"
-    rows = "".join(
-        f"<tr><td>{clock(one.time_utc)}</td><td>{escape(one.title)}</td>"
-        f"<td>{'not delivered' if one.delay_s is None else f'{max(one.delay_s, 0.0):.0f} s later'}"
-        "</td></tr>"
-        for one in flight.told
-    )
-    return f"<table><tr><th>raised</th><th></th><th>delivered</th></tr>{rows}</table>"
+def _alerts(flight: FlightLog) -> Iterator[tuple[str, str, str]]:
+    """When raised, what it said, and when it was delivered."""
+    for one in flight.told:
+        late = "not delivered" if one.delay_s is None else f"{max(one.delay_s, 0.0):.0f} s later"
+        yield clock(one.time_utc), one.title, late
 
 
 def _told(flight: FlightLog) -> str:

@@ -1,11 +1,12 @@
 """The launch-day brief: one page to print or to look at, without anything from elsewhere."""
 
 from collections.abc import Iterator, Sequence
-from html import escape
+from dataclasses import dataclass
 from importlib import resources
 from typing import Final
 
 import numpy as np
+from markupsafe import Markup
 from numpy.typing import NDArray
 
 from groundstation.physics.geodesy import Plane
@@ -14,10 +15,11 @@ from groundstation.planning.decision import Weighed, word
 from groundstation.planning.forecast import Forecast
 from groundstation.planning.settings import FlightFile
 from groundstation.planning.spread import Plan, Spread
+from groundstation.templates import templates
 
 Array = NDArray[np.float64]
 
-WIDTH, HEIGHT, MARGIN = 640.0, 420.0, 24.0
+WIDTH, HEIGHT, MARGIN = 640, 420, 24.0
 
 CHECKLIST: Final = (
     ("Before", (
@@ -59,33 +61,18 @@ def brief_html(
     caution: str,
 ) -> str:
     """``areas`` are keep-outs with their rings (longitude, latitude), ``told`` the warnings."""
-    return "".join(
-        [
-            '<!doctype html><html lang="en"><head><meta charset="utf-8">',
-            '<meta name="viewport" content="width=device-width, initial-scale=1">',
-            f"<title>{escape(flight.name)}</title><style>{_style()}</style></head><body>",
-            f"<h1>{escape(flight.name)}: launch-day brief</h1>",
-            f'<p class="word">By your own limits: {word(limits).value}.</p>',
-            "<table><tr><th>Limit</th><th>Seen</th><th>Set</th><th></th></tr>",
-            *(
-                f"<tr><td>{escape(one.what)}</td><td>{escape(one.seen)}</td>"
-                f"<td>{escape(one.limit)}</td><td>{one.word.name.lower()}</td></tr>"
-                for one in limits
-            ),
-            '</table><p class="soft">It weighs only these. You decide, and weather, airspace,'
-            " people and land may say otherwise.</p>",
-            f"<h2>Figures</h2><table>{''.join(_figures(plan))}</table>",
-            f"<h2>Where</h2>{_picture(flight, forecast, course, areas)}",
-            f'<p class="soft">{escape(forecast.basis)}</p>',
-            f"<h2>Look at</h2><ul>{''.join(f'<li>{escape(one)}</li>' for one in told)}</ul>",
-            '<h2>Checklist</h2><p class="soft">Common practice; make your own of it.</p>',
-            '<div class="lists">',
-            *(
-                f"<div><b>{name}</b><ul>{''.join(f'<li>{item}</li>' for item in items)}</ul></div>"
-                for name, items in CHECKLIST
-            ),
-            f'</div><p class="soft">{escape(caution)}</p></body></html>',
-        ]
+    page = templates("groundstation.planning").get_template("brief.html")
+    return page.render(
+        flight=flight,
+        style=Markup(_style()),
+        word=word(limits).value,
+        limits=limits,
+        figures=_figures(plan),
+        picture=_picture(flight, forecast, course, areas),
+        basis=forecast.basis,
+        told=told,
+        checklist=CHECKLIST,
+        caution=caution,
     )
 
 
@@ -93,10 +80,10 @@ def _style() -> str:
     return (resources.files("groundstation") / "resources" / "brief.css").read_text("utf-8")
 
 
-def _figures(plan: Plan) -> Iterator[str]:
+def _figures(plan: Plan) -> Iterator[tuple[str, str]]:
     lift = plan.lift
-    yield _row("neck lift to weigh", f"{lift.neck_kg:.2f} kg")
-    yield _row("gas", f"{lift.volume_m3:.2f} m³, {lift.diameter_m:.2f} m across")
+    yield "neck lift to weigh", f"{lift.neck_kg:.2f} kg"
+    yield "gas", f"{lift.volume_m3:.2f} m³, {lift.diameter_m:.2f} m across"
     for name, spread, scale, unit in (
         ("ascent", plan.ascent_rate_ms, 1.0, "m/s"),
         ("burst", plan.burst_altitude_m, 1e-3, "km"),
@@ -104,11 +91,7 @@ def _figures(plan: Plan) -> Iterator[str]:
         ("fall at the ground", plan.descent_rate_ms, 1.0, "m/s"),
         ("impact", plan.impact_j, 1.0, "J"),
     ):
-        yield _row(name, _spread(spread, scale, unit))
-
-
-def _row(name: str, value: str) -> str:
-    return f"<tr><th>{name}</th><td>{value}</td></tr>"
+        yield name, _spread(spread, scale, unit)
 
 
 def _spread(spread: Spread, scale: float, unit: str) -> str:
@@ -116,12 +99,39 @@ def _spread(spread: Spread, scale: float, unit: str) -> str:
     return f"{value:.1f} {unit} ({low:.1f} to {high:.1f} in nine of ten)"
 
 
+@dataclass(frozen=True, slots=True, kw_only=True)
+class _Named:
+    """A place of the picture, in its own units as text."""
+
+    name: str
+    x: str
+    y: str
+    rings: tuple[str, ...] = ()
+
+    @property
+    def at_the_right(self) -> bool:
+        return float(self.x) > 0.75 * WIDTH
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class _Picture:
+    """What the template draws. Points are as SVG has them, ``bar`` is how long 10 km are."""
+
+    areas: list[_Named]
+    regions: list[tuple[str, str]]
+    way: str
+    places: list[_Named]
+    bar: str
+    width: int = WIDTH
+    height: int = HEIGHT
+
+
 def _picture(
     flight: FlightFile,
     forecast: Forecast,
     course: Course,
     areas: Sequence[tuple[str, Sequence[Array]]],
-) -> str:
+) -> _Picture:
     landing = forecast.landing
     plane = Plane(landing.latitude_deg, landing.longitude_deg)
     way = plane.to_xy(course.latitude_deg, course.longitude_deg)
@@ -139,33 +149,24 @@ def _picture(
         py = HEIGHT / 2.0 - (np.asarray(y) - middle_y) / span
         return " ".join(f"{a:.1f},{b:.1f}" for a, b in zip(px.flat, py.flat, strict=True))
 
-    parts = []
-    for name, rings in areas:
-        for ring in rings:
-            x, y = plane.to_xy(ring[:, 1], ring[:, 0])
-            parts.append(
-                f'<polygon class="out" points="{at(x, y)}"><title>{escape(name)}</title></polygon>'
+    def named(name: str, x: Array, y: Array, rings: Sequence[Array] = ()) -> _Named:
+        px, py = at(x, y).split(",")
+        drawn = (at(*plane.to_xy(ring[:, 1], ring[:, 0])) for ring in rings)
+        return _Named(name=name, x=px, y=py, rings=tuple(drawn))
+
+    return _Picture(
+        areas=[
+            named(name, *plane.to_xy(rings[0][:, 1].mean(), rings[0][:, 0].mean()), rings)
+            for name, rings in areas
+        ],
+        regions=[(kind, at(x, y)) for kind, loops in regions.items() for x, y in loops],
+        way=at(*way),
+        places=[
+            named(text, *plane.to_xy(lat, lon))
+            for text, lat, lon in (
+                (flight.site.name, flight.site.latitude_deg, flight.site.longitude_deg),
+                ("landing", landing.latitude_deg, landing.longitude_deg),
             )
-        px, py = at(*plane.to_xy(rings[0][:, 1].mean(), rings[0][:, 0].mean())).split(",")
-        parts.append(f'<text x="{px}" y="{py}" text-anchor="middle">{escape(name)}</text>')
-    for kind, loops in regions.items():
-        parts += [f'<polygon class="{kind}" points="{at(x, y)}"/>' for x, y in loops]
-    parts.append(f'<polyline class="way" points="{at(*way)}"/>')
-    for text, lat, lon in (
-        (flight.site.name, flight.site.latitude_deg, flight.site.longitude_deg),
-        ("landing", landing.latitude_deg, landing.longitude_deg),
-    ):
-        px, py = at(*plane.to_xy(lat, lon)).split(",")
-        parts.append(f'<circle cx="{px}" cy="{py}" r="4"/>')
-        end = ' text-anchor="end" dx="-8"' if float(px) > 0.75 * WIDTH else ' dx="8"'
-        parts.append(f'<text x="{px}" y="{py}"{end}>{escape(text)}</text>')
-    bar = 10_000.0 / span
-    parts.append(
-        f'<path d="M12 {HEIGHT - 12:.0f}h{bar:.1f}" stroke="#13161a" stroke-width="3"/>'
-        f'<text x="12" y="{HEIGHT - 18:.0f}">10 km</text>'
-        f'<text x="{WIDTH - 20:.0f}" y="24">N</text>'
-    )
-    return (
-        f'<svg viewBox="0 0 {WIDTH:.0f} {HEIGHT:.0f}" role="img"'
-        f' aria-label="The course and the landing regions, north up">{"".join(parts)}</svg>'
+        ],
+        bar=f"{10_000.0 / span:.1f}",
     )

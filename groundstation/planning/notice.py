@@ -5,7 +5,6 @@ Contents as in 14 CFR 101.37 and SERA Appendix 2, 5.1.2, partly from memory: the
 
 from collections.abc import Iterator
 from datetime import UTC, datetime, timedelta
-from html import escape
 from typing import Final
 from zoneinfo import ZoneInfo
 
@@ -15,6 +14,7 @@ from groundstation.planning.forecast import Forecast
 from groundstation.planning.settings import FlightFile, SiteSettings
 from groundstation.planning.spread import Plan
 from groundstation.search.places import degrees_minutes
+from groundstation.templates import templates
 from groundstation.units import FOOT_M, NAUTICAL_MILE_M
 
 DRAFT: Final = (
@@ -98,15 +98,8 @@ def notice_text(lines: Iterator[tuple[str, str]]) -> str:
 
 def notice_html(name: str, lines: Iterator[tuple[str, str]]) -> str:
     """To be printed."""
-    rows = "".join(f"<tr><th>{escape(one)}</th><td>{escape(text)}</td></tr>" for one, text in lines)
-    style = "body{font:14px/1.4 system-ui,sans-serif;max-width:48rem;margin:1rem auto}"
-    style += "table{border-collapse:collapse}th,td{text-align:left;vertical-align:top;"
-    style += "border:1px solid #888;padding:.3rem .5rem}th{white-space:nowrap}"
-    return (
-        '<!doctype html><html lang="en"><head><meta charset="utf-8">'
-        f"<title>Notice, draft: {escape(name)}</title><style>{style}</style></head><body>"
-        f"<p><b>{DRAFT}</b></p><table>{rows}</table><p><b>{DRAFT}</b></p></body></html>"
-    )
+    page = templates("groundstation.planning").get_template("notice.html")
+    return page.render(name=name, draft=DRAFT, lines=lines)
 
 
 def _course(course: Course, launch_utc: float) -> Iterator[str]:

@@ -2,7 +2,6 @@
 
 import urllib.parse
 from collections.abc import Callable
-from html import escape
 from typing import Final
 
 from aiohttp import hdrs, web
@@ -82,7 +81,7 @@ class Login:
         raise answer
 
     def _page(self, trouble: str, status: int) -> web.Response:
-        text = self._pages.login.substitute(station=escape(self._station()), trouble=trouble)
+        text = self._pages.html("login", station=self._station(), trouble=trouble)
         return web.Response(
             text=text,
             status=status,

@@ -4,15 +4,15 @@ import gzip
 import hashlib
 import math
 from dataclasses import dataclass
-from html import escape
 from importlib import resources
-from string import Template
 from typing import Final
 
+from jinja2 import Environment
+
+from groundstation.templates import templates
 from groundstation.web.snapshot import StationSnapshot
 
 _STATIC_TYPES: Final = {"css": "text/css", "js": "text/javascript"}
-_PARTS: Final = ("payload", "curves", "source", "target", "message", "search")
 
 # Drawn here: a balloon with its payload, in the two colours of the page.
 _ICON: Final = (
@@ -39,10 +39,11 @@ class Pages:
     """Everything the page is made of, in memory."""
 
     static: dict[str, StaticFile]
-    shell: Template
-    login: Template
-    problem: Template
-    parts: dict[str, str]
+    templates: Environment
+
+    def html(self, page: str, **given: object) -> str:
+        """The page of that name with what is given."""
+        return self.templates.get_template(f"{page}.html").render(given)
 
 
 def load_pages() -> Pages:
@@ -54,35 +55,23 @@ def load_pages() -> Pages:
         content_type = _STATIC_TYPES.get(entry.name.rpartition(".")[2])
         if content_type is not None:
             static[entry.name] = _static(entry.read_bytes(), content_type)
-    return Pages(
-        static=static,
-        shell=Template((folder / "shell.html").read_text("utf-8")),
-        login=Template((folder / "login.html").read_text("utf-8")),
-        problem=Template((folder / "problem.html").read_text("utf-8").strip()),
-        parts={name: (folder / f"{name}.html").read_text("utf-8").strip() for name in _PARTS},
-    )
+    return Pages(static=static, templates=templates("groundstation.web", "page"))
 
 
 def shell_html(pages: Pages, snapshot: StationSnapshot) -> str:
     """The page before its first answer, with room for all it will show, so nothing jumps."""
-    parts = pages.parts
-    return pages.shell.substitute(
-        station=escape(snapshot.station),
-        pace=escape(_pace(snapshot.speed)),
-        rehearsal_hidden="" if snapshot.rehearsal else "hidden",
-        payloads=parts["payload"] * len(snapshot.payloads),
-        curves=parts["curves"] * len(snapshot.payloads),
-        sources=parts["source"] * len(snapshot.sources),
-        targets=parts["target"] * len(snapshot.targets),
-        calm_hidden="hidden" if snapshot.problems else "",
-        problems="".join(_problem(pages, text) for text in snapshot.problems),
-        problem_part=_problem(pages, ""),
-        **{f"{name}_part": text for name, text in parts.items()},
+    return pages.html(
+        "shell",
+        station=snapshot.station,
+        pace=_pace(snapshot.speed),
+        rehearsal=snapshot.rehearsal,
+        problems=snapshot.problems,
+        counts={
+            "payloads": len(snapshot.payloads),
+            "sources": len(snapshot.sources),
+            "targets": len(snapshot.targets),
+        },
     )
-
-
-def _problem(pages: Pages, text: str) -> str:
-    return pages.problem.substitute(text=escape(text))
 
 
 def _pace(speed: float) -> str:

@@ -136,7 +136,7 @@ def make_app(
         Actions(acknowledge).add_to(routes)
     stream.add_to(routes)
     positions.add_to(routes)
-    Shares(door, desks.shares, secure=settings.certificate is not None).add_to(routes)
+    Shares(door, app[_PAGES], desks.shares, secure=settings.certificate is not None).add_to(routes)
     Maps(desks.maps, desks.heights).add_to(routes)
     HazardPages(desks.hazards).add_to(routes)
     if desks.search is not None:

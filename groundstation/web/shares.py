@@ -6,7 +6,6 @@ Of each link only the SHA-256 is kept, in a file beside the database, so that it
 import json
 import logging
 import re
-from html import escape
 from pathlib import Path
 from typing import Final
 
@@ -15,6 +14,7 @@ from aiohttp import hdrs, web
 from groundstation.httpd import Routes
 from groundstation.web.actions import json_body, may_act
 from groundstation.web.door import COOKIE, SESSION_S, Door, new_token
+from groundstation.web.pages import Pages
 
 log = logging.getLogger(__name__)
 
@@ -26,8 +26,9 @@ _HASH: Final = re.compile(r"[0-9a-f]{64}")
 class Shares:
     """``path`` is where they are kept; None keeps them in memory only."""
 
-    def __init__(self, door: Door, path: Path | None, *, secure: bool) -> None:
+    def __init__(self, door: Door, pages: Pages, path: Path | None, *, secure: bool) -> None:
         self._door = door
+        self._pages = pages
         self._path = path
         self._secure = secure
         door.shared.update(_read(path))
@@ -79,9 +80,7 @@ class Shares:
         # A cookie of the kind Strict comes with what this page asks for, not with a redirection
         # that another site began.
         answer = web.Response(
-            text='<!doctype html><html lang="en"><meta charset="utf-8"><title>Welcome</title>'
-            '<meta http-equiv="refresh" content="0; url=/">'
-            f'<p>Welcome, {escape(visitor.name)}. <a href="/">Open the page</a>',
+            text=self._pages.html("welcome", name=visitor.name),
             content_type="text/html",
             headers={hdrs.REFERRER_POLICY: "no-referrer"},
         )

@@ -22,7 +22,6 @@ from tests.support.mosquitto import free_port
 
 TOKEN, HASHED = new_token()
 SECRET = "a-secret-of-the-sender-8811"
-MARKUP = "<script>alert(1)</script>"
 CONFIGURATION = """
 [station]
 name = "base"
@@ -189,18 +188,17 @@ async def test_a_crowd_of_idle_connections_is_bounded(station: Attacked) -> None
     await station.works()
 
 
-async def test_markup_stays_text(station: Attacked) -> None:
-    async with aiohttp.ClientSession() as client:
-        told = {"tracker": MARKUP, "lat": 47.1, "lon": 20.3, "comment": MARKUP}
-        url = f"http://127.0.0.1:{station.push}/"
-        async with client.post(url, json=told, headers=bearer(SECRET)) as answer:
-            assert answer.status == 200
-        async with client.get(f"http://127.0.0.1:{station.page}/", headers=bearer(TOKEN)) as answer:
-            text = await answer.text()
-        assert MARKUP not in text
-        assert "script-src" in answer.headers["Content-Security-Policy"] or (
-            "default-src 'self'" in answer.headers["Content-Security-Policy"]
+async def test_the_page_runs_only_what_is_its_own(station: Attacked) -> None:
+    async with (
+        aiohttp.ClientSession() as client,
+        client.get(f"http://127.0.0.1:{station.page}/", headers=bearer(TOKEN)) as answer,
+    ):
+        policy = dict(
+            one.strip().split(" ", 1)
+            for one in answer.headers["Content-Security-Policy"].split(";")
+            if " " in one.strip()
         )
+    assert policy.get("script-src", policy["default-src"]) == "'self'"
 
 
 async def test_strangers_never_become_the_payload_and_replays_count_once(

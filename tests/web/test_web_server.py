@@ -162,7 +162,7 @@ async def test_names_in_the_shell_are_text() -> None:
     ):
         body = await answer.text()
     assert "<script>alert" not in body
-    assert "&lt;script&gt;alert(1)&lt;/script&gt;&quot;&#x27;&amp;" in body
+    assert "&lt;script&gt;alert(1)&lt;/script&gt;&#34;&#39;&amp;" in body
 
 
 async def test_a_station_that_cannot_tell_its_state_answers_500_and_goes_on() -> None:
