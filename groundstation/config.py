@@ -8,7 +8,6 @@ from dataclasses import dataclass, field, replace
 from pathlib import Path
 from typing import Final
 
-from groundstation.alerts.quantities import Units
 from groundstation.alerts.targets import TargetSettings, TerminalSettings
 from groundstation.alerts.wording import OPEN_MAP, WordingSettings
 from groundstation.clock import SystemClock
@@ -24,7 +23,7 @@ from groundstation.flight.settings import (
     TrackerSettings,
     VehicleSettings,
 )
-from groundstation.geo.hazards import read_hazards
+from groundstation.geo.keep_outs import read_keep_outs
 from groundstation.physics.wind import WindsAloft
 from groundstation.planning.flight_file import read_flight
 from groundstation.planning.forecast import expected
@@ -33,6 +32,7 @@ from groundstation.publish.settings import PublishSettings
 from groundstation.settings.builder import RESOURCES, SettingsBuilder
 from groundstation.sources.build import SourceSettings, build_source
 from groundstation.station.watch_settings import WatchSettings
+from groundstation.units import Units
 from groundstation.weather.inputs import LandingInputs, open_terrain, open_winds
 from groundstation.web.settings import MapSettings, WebSettings
 
@@ -175,10 +175,13 @@ def flight_settings(
 
 
 def _keep_outs(path: Path | None) -> Iterator[KeepOut]:
-    for one in () if path is None else read_hazards(path):
-        if one.area:
-            rings = tuple(tuple((lat, lon) for lon, lat in part.tolist()) for part in one.parts)
-            yield KeepOut(name=f"{one.kind} {one.name}".strip(), rings=rings)
+    if path is None:
+        return
+    found = read_keep_outs(path)
+    log.info("%s", found.told)
+    for one in found.kept:
+        rings = tuple(tuple((lat, lon) for lon, lat in part.tolist()) for part in one.parts)
+        yield KeepOut(name=one.name, rings=rings, half_width_m=one.half_width_m)
 
 
 def _plan(

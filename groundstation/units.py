@@ -5,14 +5,27 @@ mile (1929 Monaco conference), knot, inch of mercury and pound-force per the SI 
 NIST SP 811 Appendix B.
 """
 
+import math
 import re
+from enum import StrEnum
 from typing import Final
 
 from groundstation.errors import ConfigurationError
 
+
+class Units(StrEnum):
+    """What the person wants to read."""
+
+    METRIC = "metric"
+    IMPERIAL = "imperial"
+
+
 FOOT_M: Final = 0.3048
 MILE_M: Final = 1609.344
 NAUTICAL_MILE_M: Final = 1852.0
+INCH_M: Final = 0.0254
+POUND_KG: Final = 0.45359237
+POUND_FORCE_N: Final = POUND_KG * 9.80665
 KNOT_MS: Final = 1852.0 / 3600.0
 CELSIUS_ZERO_K: Final = 273.15
 
@@ -25,6 +38,8 @@ UNITS: Final[dict[str, tuple[str, float, float]]] = {
     "ft": ("length", FOOT_M, 0.0),
     "mi": ("length", MILE_M, 0.0),
     "nmi": ("length", NAUTICAL_MILE_M, 0.0),
+    "in": ("length", INCH_M, 0.0),
+    "yd": ("length", 3.0 * FOOT_M, 0.0),
     "m/s": ("speed", 1.0, 0.0),
     "km/h": ("speed", 1.0 / 3.6, 0.0),
     "kt": ("speed", KNOT_MS, 0.0),
@@ -42,6 +57,7 @@ UNITS: Final[dict[str, tuple[str, float, float]]] = {
     "kPa": ("pressure", 1000.0, 0.0),
     "bar": ("pressure", 1e5, 0.0),
     "inHg": ("pressure", 3386.389, 0.0),
+    "psi": ("pressure", POUND_FORCE_N / INCH_M**2, 0.0),
     "K": ("temperature", 1.0, 0.0),
     "degC": ("temperature", 1.0, CELSIUS_ZERO_K),
     "degF": ("temperature", 5.0 / 9.0, CELSIUS_ZERO_K - 160.0 / 9.0),
@@ -50,8 +66,12 @@ UNITS: Final[dict[str, tuple[str, float, float]]] = {
     "mV": ("voltage", 0.001, 0.0),
     "kg": ("mass", 1.0, 0.0),
     "g": ("mass", 0.001, 0.0),
-    "lb": ("mass", 0.45359237, 0.0),
-    "oz": ("mass", 0.028349523125, 0.0),
+    "lb": ("mass", POUND_KG, 0.0),
+    "oz": ("mass", POUND_KG / 16.0, 0.0),
+    "N": ("force", 1.0, 0.0),
+    "kN": ("force", 1000.0, 0.0),
+    "kgf": ("force", 9.80665, 0.0),
+    "lbf": ("force", POUND_FORCE_N, 0.0),
     "m3": ("volume", 1.0, 0.0),
     "l": ("volume", 0.001, 0.0),
     "ft3": ("volume", FOOT_M**3, 0.0),
@@ -59,7 +79,16 @@ UNITS: Final[dict[str, tuple[str, float, float]]] = {
     "": ("ratio", 1.0, 0.0),
 }
 
-_QUANTITY = re.compile(r"\s*([+-]?(?:\d+\.?\d*|\.\d+)(?:[eE][+-]?\d+)?)\s*(\S*)\s*")
+ALIASES: Final[dict[str, str]] = {
+    "C": "degC", "°C": "degC", "F": "degF", "°F": "degF", "m³": "m3", "ft³": "ft3", "cuft": "ft3",
+    "L": "l", "lbs": "lb", "inch": "in", "inches": "in", "feet": "ft", "pounds": "lb", "NM": "nmi",
+    "kts": "kt", "fpm": "ft/min", "psig": "psi", "newton": "N",
+}  # fmt: skip
+"""What people write, and the unit that it is."""
+
+_QUANTITY = re.compile(r"\s*([+-]?(?:\d+\.?\d*|\.\d+)(?:[eE][+-]?\d+)?)\s*([^\s\d]\S*)?\s*")
+_SEVERAL: Final = ("length", "mass", "time")
+"""Of these, people write one quantity in several units: 2 lb 3 oz, 5 ft 6 in, 1 h 30 min."""
 
 
 def to_si(value: float, unit: str) -> float:
@@ -81,13 +110,34 @@ def parse_quantity(text: str, dimension: str) -> float:
     Raises ``ConfigurationError`` where the number or the unit is missing, or the unit measures
     something else than ``dimension``.
     """
-    match = _QUANTITY.fullmatch(text)
     fitting = [unit for unit, row in UNITS.items() if row[0] == dimension and unit]
-    if match is None:
+    parts = _parts(text)
+    if not parts or (len(parts) > 1 and dimension not in _SEVERAL):
         raise ConfigurationError(f"{text!r} is not a number with a unit such as {fitting[0]!r}")
-    number, unit = match.groups()
-    if unit not in UNITS or UNITS[unit][0] != dimension:
-        raise ConfigurationError(
-            f"{text!r} has not a unit of {dimension}; use {', '.join(fitting)}"
-        )
-    return to_si(float(number), unit)
+    total, size = 0.0, math.inf
+    for n, (number, written) in enumerate(parts):
+        unit = ALIASES.get(written, written)
+        if unit not in UNITS or UNITS[unit][0] != dimension:
+            raise ConfigurationError(
+                f"{text!r} has not a unit of {dimension}; use {', '.join(fitting)}"
+            )
+        if n and (float(number) < 0.0 or UNITS[unit][1] >= size):
+            raise ConfigurationError(
+                f"{text!r} is not one quantity: the larger unit comes first, as in 2 lb 3 oz"
+            )
+        size = UNITS[unit][1]
+        value = to_si(float(number), unit)
+        total += -value if total < 0.0 else value
+    return total
+
+
+def _parts(text: str) -> list[tuple[str, str]]:
+    """Numbers with their units; none where something else stands between."""
+    found, at = [], 0
+    while at < len(text):
+        match = _QUANTITY.match(text, at)
+        if match is None:
+            return []
+        found.append((match[1], match[2] or ""))
+        at = match.end()
+    return found

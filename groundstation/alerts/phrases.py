@@ -5,7 +5,6 @@ from dataclasses import dataclass
 from typing import Final
 
 from groundstation.alerts.quantities import (
-    Units,
     altitude_text,
     compass_text,
     distance_text,
@@ -14,6 +13,7 @@ from groundstation.alerts.quantities import (
     span_text,
 )
 from groundstation.records import Alert, AlertKind, Phase
+from groundstation.units import Units
 
 FOR_THE_PASSENGER: Final = "For the passenger: don't read while driving."
 AT_THE_LANDING: Final = (

@@ -1,11 +1,10 @@
 """Numbers as a person reads them: metric or imperial, rounded to what matters, local time."""
 
 from datetime import UTC, datetime, timedelta
-from enum import StrEnum
 from typing import Final
 from zoneinfo import ZoneInfo
 
-from groundstation.units import FOOT_M, MILE_M
+from groundstation.units import FOOT_M, MILE_M, Units
 
 COMPASS: Final = (
     "N", "NNE", "NE", "ENE", "E", "ESE", "SE", "SSE",
@@ -19,13 +18,6 @@ LATEST_UTC: Final = 2e11
 
 BEYOND_ALL: Final = 1e12
 """No distance, height, rate or time that is told is this large; NaN is not below it either."""
-
-
-class Units(StrEnum):
-    """What the person wants to read."""
-
-    METRIC = "metric"
-    IMPERIAL = "imperial"
 
 
 def distance_text(distance_m: float, units: Units) -> str:

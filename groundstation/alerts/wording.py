@@ -9,7 +9,6 @@ from zoneinfo import ZoneInfo
 
 from groundstation.alerts.phrases import FOR_THE_PASSENGER, is_about_landing, phrase
 from groundstation.alerts.quantities import (
-    Units,
     altitude_text,
     compass_text,
     distance_text,
@@ -21,6 +20,7 @@ from groundstation.errors import ConfigurationError
 from groundstation.flight.settings import BaseSettings, PlannedLanding
 from groundstation.physics.geodesy import distance_bearing
 from groundstation.records import Alert, AlertKind, Fix, Landing, Message, Phase
+from groundstation.units import Units
 
 LONGEST_TITLE: Final = 50
 """Characters that the lock screens of common phones show on one line; common practice, no

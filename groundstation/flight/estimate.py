@@ -23,7 +23,7 @@ from groundstation.physics.draws import Draws, draws, normal_cdf, normal_quantil
 from groundstation.physics.fall import FallModel
 from groundstation.physics.geodesy import Plane
 from groundstation.physics.layers import EDGE_M, THINNESS, layer_of, shares_m
-from groundstation.physics.region import highest_density, inside
+from groundstation.physics.region import highest_density, inside, within
 from groundstation.records import Fix, Landing, Phase, Region
 
 Array = NDArray[np.float64]
@@ -188,6 +188,9 @@ class _Fall:
             slow, climb = slow[placed.member], climb[placed.member]
         above = [wind.mean[k, layers] + _both(wind.unmet[k][:, layers]) for k in range(2)]
         around = [above[k] + _both(wind.change[k][:, layers]) for k in range(2)]
+        changed = None if settings.aloft is None or falling else settings.aloft.changed_ms
+        if changed is not None:
+            around = [around[k] + changed[k][layers] for k in range(2)]
         if state.phase is Phase.FLOAT:
             before_s = FLOAT_LEFT_S * np.exp(0.8 * _both(d.float_time))
             at = int(layer_of(anchor_m)) - layers.start
@@ -267,7 +270,12 @@ class _Fall:
     def _inside(self, keep_outs: Sequence[KeepOut]) -> Iterator[tuple[str, float]]:
         for one in keep_outs:
             rings = [self.plane.to_xy(*np.array(ring).T) for ring in one.rings]
-            share = float(inside(self.x_m, self.y_m, rings).mean())
+            hit = (
+                within(self.x_m, self.y_m, rings, one.half_width_m)
+                if one.half_width_m > 0.0
+                else inside(self.x_m, self.y_m, rings)
+            )
+            share = float(hit.mean())
             if share >= LEAST_SHARE:
                 yield one.name, round(share, 3)
 

@@ -111,14 +111,22 @@ class AlertSettings:
     moved_after_landing_m: float = 150.0
     keep_out: float = 0.2
 
+    def __post_init__(self) -> None:
+        if not 0.0 <= self.keep_out <= 1.0:
+            raise ConfigurationError(
+                f'keep_out {self.keep_out:g} is no share of the ensemble; give 0.2, or "20 %"'
+            )
+
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class KeepOut:
-    """An area in which it must not come down. ``rings`` are of (latitude, longitude) in degrees,
-    closed; those inside others are holes."""
+    """Where it must not come down. ``rings`` are of (latitude, longitude) in degrees, closed, those
+    inside others are holes; or lines and points with ``half_width_m`` on each side, where that is
+    above 0."""
 
     name: str
     rings: tuple[Ring, ...]
+    half_width_m: float = 0.0
 
 
 class Terrain(Protocol):

@@ -15,6 +15,7 @@ from groundstation.clock import SystemClock
 from groundstation.config import AnyTargetSettings, StationSettings, load
 from groundstation.errors import GroundstationError
 from groundstation.geo.hazards import read_hazards
+from groundstation.geo.keep_outs import read_keep_outs
 from groundstation.jsonout import iso_utc
 from groundstation.records import Alert, AlertKind, Message, Phase, Urgency
 from groundstation.sources.build import SourceSettings
@@ -139,9 +140,10 @@ def look_at_map(settings: StationSettings) -> str:
         found.append(f"{len(maps)} map files in {folder}")
     if settings.map.tiles:
         found.append(f"tiles from {settings.map.origin}")
-    for what, path in (("hazards", settings.map.hazards), ("keep-outs", settings.landing.keep_out)):
-        if path is not None:
-            found.append(f"{len(read_hazards(path))} {what}")
+    if settings.map.hazards is not None:
+        found.append(f"{len(read_hazards(settings.map.hazards))} hazards")
+    if settings.landing.keep_out is not None:
+        found.append(read_keep_outs(settings.landing.keep_out).told)
     return ", ".join(found) or "none is given: the page shows a net of degrees"
 
 

@@ -3,28 +3,23 @@
 import sys
 from collections.abc import Iterator
 from dataclasses import dataclass
-from datetime import UTC, datetime
 from pathlib import Path
 from typing import Final
 
+import numpy as np
+
 from groundstation.errors import ConfigurationError, OutOfModelRangeError
 from groundstation.flight.settings import PlanSettings
-from groundstation.geo.hazards import Hazard, read_hazards
+from groundstation.geo.keep_outs import KeepOuts, read_keep_outs
 from groundstation.jobs.files import write_text
 from groundstation.physics.wind import WindsAloft
 from groundstation.planning import rules
 from groundstation.planning.brief import brief_html
-from groundstation.planning.course import course
-from groundstation.planning.decision import Weighed, weighed
+from groundstation.planning.course import Course, course
+from groundstation.planning.decision import KeptOutShares, Weighed, weighed
 from groundstation.planning.flight_file import read_flight
-from groundstation.planning.forecast import (
-    Forecast,
-    Winds,
-    forecast,
-    plan_settings,
-    share_inside,
-    winds_at,
-)
+from groundstation.planning.forecast import Forecast, forecast, plan_settings
+from groundstation.planning.launch_time import launch_moment
 from groundstation.planning.lessons import like, read_lessons
 from groundstation.planning.lift import pressure_used_pa
 from groundstation.planning.notice import notice_html, notice_lines, notice_text
@@ -32,6 +27,7 @@ from groundstation.planning.past import PastFlight, narrowed, past_flights, told
 from groundstation.planning.settings import FlightFile, SiteSettings
 from groundstation.planning.spread import Plan, planned
 from groundstation.planning.warnings import warnings
+from groundstation.planning.windfield import WindField, Winds, forecast_sd_ms
 from groundstation.recordings.detection import is_database
 from groundstation.store.reader import Reader
 from groundstation.weather.terrain import Tiles
@@ -42,11 +38,12 @@ SWEEP_MEMBERS: Final = 300
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class PlanRequest:
-    """What was asked for on the command line."""
+    """What was asked for on the command line. Without ``winds_sd_ms`` it comes from how old the
+    forecast is."""
 
     flight: Path
     winds: tuple[Path, ...] = ()
-    winds_sd_ms: float = 3.0
+    winds_sd_ms: float | None = None
     launch: str | None = None
     hours: int | None = None
     keep_out: Path | None = None
@@ -57,21 +54,31 @@ class PlanRequest:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class Flown:
+    """One launch: where the middle of it goes, and the whole spread."""
+
+    course: Course
+    forecast: Forecast
+    site: SiteSettings
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class Worked:
     """What came of it. ``used_pa`` is what the fill takes from the cylinder, or ``short`` says why
-    it can't; ``sites`` are compared where there are several."""
+    it can't; ``launches`` are the hours asked for, ``sites`` those compared where there are
+    several. ``unused`` are sentences on what was asked for and can't be done."""
 
     flight: FlightFile
     plan: Plan
     used_pa: float | None
     short: str
-    forecasts: tuple[Forecast, ...]
-    sites: tuple[tuple[SiteSettings, Forecast], ...]
-    keep_out: tuple[Hazard, ...]
+    launches: tuple[Flown, ...]
+    sites: tuple[Flown, ...]
+    keep_outs: KeepOuts | None
     settings: PlanSettings
     learned: tuple[str, ...]
     asked_hours: int
-    aloft: WindsAloft | None
+    unused: tuple[str, ...]
 
 
 def work(request: PlanRequest) -> Worked:
@@ -89,10 +96,14 @@ def work(request: PlanRequest) -> Worked:
     expected = plan_settings(plan)
     past = () if request.past is None else tuple(_past(request.past, flight))
     settings = narrowed(expected, past)
-    winds = _winds(request)
-    launch_utc = _moment(request.launch or flight.launch) if winds else 0.0
-    aloft = _aloft(flight, winds, launch_utc) if winds else None
-    keep_out = () if request.keep_out is None else read_hazards(request.keep_out)
+    keep_outs = None if request.keep_out is None else read_keep_outs(request.keep_out)
+    launches: tuple[Flown, ...] = ()
+    sites: tuple[Flown, ...] = ()
+    if request.winds:
+        launch_utc = launch_moment(request.launch or flight.launch, flight.zone)
+        field = _field(request, launch_utc)
+        launches = tuple(_launches(request, flight, settings, field, launch_utc))
+        sites = tuple(_sites(flight, settings, field, launch_utc))
     return Worked(
         flight=flight,
         plan=plan,
@@ -101,10 +112,10 @@ def work(request: PlanRequest) -> Worked:
         settings=settings,
         asked_hours=request.hours or 0,
         learned=tuple(told(expected, settings, past)) if past else (),
-        forecasts=tuple(_forecasts(request, flight, settings, winds, launch_utc)) if aloft else (),
-        sites=tuple(_sites(flight, settings, aloft, launch_utc)) if aloft else (),
-        aloft=aloft,
-        keep_out=tuple(one for one in keep_out if one.area),
+        launches=launches,
+        sites=sites,
+        keep_outs=keep_outs,
+        unused=tuple(_unused(request)),
     )
 
 
@@ -112,23 +123,23 @@ def write(request: PlanRequest, worked: Worked) -> None:
     """The notice and the page, where they are asked for."""
     if request.notice is None and request.brief is None:
         return
-    if worked.aloft is None:
+    if not worked.launches:
         raise ConfigurationError("a notice and a brief tell where it goes: give --winds")
-    flight, plan, [first, *_] = worked.flight, worked.plan, worked.forecasts
-    middle = course(flight.site, worked.settings, worked.aloft)
+    flight, plan, [first, *_] = worked.flight, worked.plan, worked.launches
     if request.notice is not None:
-        lines = notice_lines(flight, plan, first, middle)
+        lines = notice_lines(flight, plan, first.forecast, first.course)
         printed = request.notice.suffix in (".html", ".htm")
         text = notice_html(flight.name, lines) if printed else notice_text(lines) + "\n"
         write_text(request.notice, text)
     if request.brief is not None:
+        areas = () if worked.keep_outs is None else worked.keep_outs.kept
         html = brief_html(
             flight,
             plan,
-            first,
-            middle,
+            first.forecast,
+            first.course,
             weighed_of(worked),
-            [(name_of(one), one.parts) for one in worked.keep_out],
+            [(one.name, one.parts) for one in areas],
             list(warnings(flight, plan)),
             rules.CAUTION,
         )
@@ -137,46 +148,60 @@ def write(request: PlanRequest, worked: Worked) -> None:
 
 def weighed_of(worked: Worked) -> tuple[Weighed, ...]:
     """The person's own limits, of the first launch."""
-    assert worked.aloft is not None
-    first = worked.forecasts[0]
-    kept_out = {name_of(one): share_inside(first.scatter, one.parts) for one in worked.keep_out}
-    return weighed(worked.flight, first, worked.aloft, kept_out)
+    first = worked.launches[0]
+    return weighed(
+        worked.flight, first.forecast, first.course.met, kept_out_of(worked, first.forecast)
+    )
 
 
-def name_of(hazard: Hazard) -> str:
-    return f"{hazard.kind} {hazard.name}".strip()
+def kept_out_of(worked: Worked, one: Forecast) -> KeptOutShares | None:
+    """None without keep-outs."""
+    if worked.keep_outs is None:
+        return None
+    scatter = one.scatter
+    anywhere = np.zeros(scatter.x_m.shape, dtype=bool)
+    each: dict[str, np.ndarray] = {}
+    for area in worked.keep_outs.kept:
+        hit = area.holds(scatter.plane, scatter.x_m, scatter.y_m)
+        each[area.name] = each.get(area.name, np.zeros_like(hit)) | hit
+        anywhere |= hit
+    shares = {name: float(hit.mean()) for name, hit in each.items() if hit.any()}
+    return KeptOutShares(each=shares, any=float(anywhere.mean()))
 
 
-def _forecasts(
+def _launches(
     request: PlanRequest,
     flight: FlightFile,
     settings: PlanSettings,
-    winds: list[Winds],
+    field: WindField,
     launch_utc: float,
-) -> Iterator[Forecast]:
+) -> Iterator[Flown]:
     terrain = None if request.terrain is None else Tiles(request.terrain)
-    yield forecast(
-        flight.name, flight.site, settings, _aloft(flight, winds, launch_utc), launch_utc, terrain
-    )
+    middle = course(flight.site, settings, field, launch_utc)
+    made = forecast(flight.name, flight.site, settings, middle.met, launch_utc, terrain)
+    yield Flown(course=middle, forecast=made, site=flight.site)
     for hour in range(1, (request.hours or 0) + 1):
         if sys.stderr.isatty():
             print(f"\rhour {hour} of {request.hours} ", end="", file=sys.stderr, flush=True)
         at_utc = launch_utc + 3600.0 * hour
         try:
-            aloft = _aloft(flight, winds, at_utc)
+            middle = course(flight.site, settings, field, at_utc)
         except OutOfModelRangeError:
             return
-        yield forecast(
-            flight.name, flight.site, settings, aloft, at_utc, terrain, members=SWEEP_MEMBERS
+        made = forecast(
+            flight.name, flight.site, settings, middle.met, at_utc, terrain, members=SWEEP_MEMBERS
         )
+        yield Flown(course=middle, forecast=made, site=flight.site)
 
 
 def _sites(
-    flight: FlightFile, settings: PlanSettings, aloft: WindsAloft, launch_utc: float
-) -> Iterator[tuple[SiteSettings, Forecast]]:
+    flight: FlightFile, settings: PlanSettings, field: WindField, launch_utc: float
+) -> Iterator[Flown]:
     """The candidates and the site itself, where there are candidates."""
     for site in (flight.site, *flight.candidate) if flight.candidate else ():
-        yield site, forecast(flight.name, site, settings, aloft, launch_utc, members=SWEEP_MEMBERS)
+        middle = course(site, settings, field, launch_utc)
+        made = forecast(flight.name, site, settings, middle.met, launch_utc, members=SWEEP_MEMBERS)
+        yield Flown(course=middle, forecast=made, site=site)
 
 
 def _past(path: Path, flight: FlightFile) -> Iterator[PastFlight]:
@@ -191,43 +216,30 @@ def _past(path: Path, flight: FlightFile) -> Iterator[PastFlight]:
         yield from past_flights(reader.phases(flight.name), fixes)
 
 
-def _aloft(flight: FlightFile, winds: list[Winds], time_utc: float) -> WindsAloft:
-    """Of several places those count that are near the middle of the flight, found in two steps."""
-    site = (flight.site.latitude_deg, flight.site.longitude_deg)
-    first = winds_at(winds, time_utc, site)
-    middle = course(flight.site, PlanSettings(), first)
-    n = len(middle.time_s) // 2
-    return winds_at(
-        winds, time_utc, (float(middle.latitude_deg[n]), float(middle.longitude_deg[n]))
-    )
+def _field(request: PlanRequest, launch_utc: float) -> WindField:
+    """All hours and columns of all files."""
+    found = []
+    for path in request.winds:
+        for table in read_all_winds(path):
+            lead_s = None if table.issued_utc is None else launch_utc - table.issued_utc
+            sd_ms = forecast_sd_ms(lead_s) if request.winds_sd_ms is None else request.winds_sd_ms
+            name = path.name
+            if lead_s is not None:
+                name += f" (made {lead_s / 3600.0:.0f} h before the launch)"
+            aloft = WindsAloft.of(name, table.height_m, table.east_ms, table.north_ms, sd_ms)
+            found.append(Winds(time_utc=table.time_utc, place=table.place, aloft=aloft))
+    return WindField(tuple(found))
 
 
-def _winds(request: PlanRequest) -> list[Winds]:
-    return [
-        Winds(
-            time_utc=table.time_utc,
-            place=table.place,
-            aloft=WindsAloft.of(
-                path.name, table.height_m, table.east_ms, table.north_ms, request.winds_sd_ms
-            ),
-        )
-        for path in request.winds
-        for table in read_all_winds(path)
-    ]
-
-
-def _moment(text: str | None) -> float:
-    if text is None:
-        raise ConfigurationError("when is it let go? Give --launch, or launch in the flight file")
-    try:
-        time = datetime.fromisoformat(text)
-    except ValueError as error:
-        raise ConfigurationError(f"{text!r} is not a time such as 2026-05-16T08:30:00Z") from error
-    return (time if time.tzinfo else time.replace(tzinfo=UTC)).timestamp()
-
-
-def kept_out_of(worked: Worked, one: Forecast) -> Iterator[tuple[str, float]]:
-    for hazard in worked.keep_out:
-        share = share_inside(one.scatter, hazard.parts)
-        if share > 0.0:
-            yield name_of(hazard), share
+def _unused(request: PlanRequest) -> Iterator[str]:
+    """What was asked for and rests on winds, where there are none."""
+    if request.winds:
+        return
+    for given, name in (
+        (request.keep_out, "--keep-out"),
+        (request.hours, "--sweep"),
+        (request.terrain, "--terrain"),
+        (request.launch, "--launch"),
+    ):
+        if given is not None:
+            yield f"{name} is not used: where it lands is not known without --winds; give a file"

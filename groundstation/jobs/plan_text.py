@@ -2,20 +2,21 @@
 
 import json
 from collections.abc import Iterator
-from datetime import UTC, datetime, timedelta
-from typing import Any
 
 from groundstation.alerts.quantities import compass_text, position_text, span_text
-from groundstation.jobs.plan import Worked, kept_out_of, weighed_of
-from groundstation.jsonout import JsonObject, iso_utc, landing_json, metres, number
+from groundstation.jobs.plan import Flown, Worked, kept_out_of, weighed_of
+from groundstation.jsonout import JsonObject, degrees, iso_utc, landing_json, metres, number
 from groundstation.physics.geodesy import distance_bearing
 from groundstation.planning import rules
 from groundstation.planning.brief import CHECKLIST
-from groundstation.planning.decision import daylight_s, word
-from groundstation.planning.forecast import Forecast
-from groundstation.planning.settings import SiteSettings
-from groundstation.planning.spread import Spread
+from groundstation.planning.decision import percent, word
+from groundstation.planning.launch_time import launch_text
+from groundstation.planning.settings import FlightFile
+from groundstation.planning.shown import Shown
+from groundstation.planning.spread import SPANS, Spread
+from groundstation.planning.sun import daylight_text
 from groundstation.planning.warnings import warnings
+from groundstation.units import CELSIUS_ZERO_K, Units
 
 
 def plan_text(worked: Worked, *, as_json: bool) -> str:
@@ -33,48 +34,62 @@ def checklist_text() -> str:
     return "\n".join(lines)
 
 
-def _ranked(worked: Worked) -> list[tuple[float, float, SiteSettings, Forecast]]:
+def _ranked(worked: Worked) -> list[tuple[float, float, Flown]]:
     """Sites by the chance of a keep-out, then by how far one drives as the crow flies."""
     found = []
-    for site, one in worked.sites:
-        landing = one.landing
+    for one in worked.sites:
+        landing = one.forecast.landing
         away, _ = distance_bearing(
-            site.latitude_deg, site.longitude_deg, landing.latitude_deg, landing.longitude_deg
-        )
-        out = sum(share for _, share in kept_out_of(worked, one))
-        found.append((round(out, 2), away, site, one))
+            one.site.latitude_deg, one.site.longitude_deg,
+            landing.latitude_deg, landing.longitude_deg,
+        )  # fmt: skip
+        found.append((round(_out(worked, one), 2), away, one))
     return sorted(found, key=lambda one: one[:2])
+
+
+def _out(worked: Worked, one: Flown) -> float:
+    """How many of the members come down where they must not."""
+    shares = kept_out_of(worked, one.forecast)
+    return 0.0 if shares is None else shares.any
 
 
 def _lines(worked: Worked) -> Iterator[str]:
     flight, plan = worked.flight, worked.plan
-    lift = plan.lift
+    lift, shown = plan.lift, flight.shown
     gas = flight.gas.kind.value
-    under = f"under a balloon of {flight.balloon.mass_kg:g} kg"
-    yield f"{flight.name}: {flight.payload_kg:.2f} kg {under}"
+    under = f"under a balloon of {_balloon(flight)}"
+    yield f"{flight.name}: {shown.text('mass', flight.payload_kg)} {under}"
     yield ""
     yield "Fill"
-    yield f"  {gas:22} {lift.volume_m3:.2f} m³ at the site, {lift.diameter_m:.2f} m across"
-    yield f"  neck lift to weigh     {lift.neck_kg:.2f} kg"
-    yield f"  free lift              {lift.free_kg:.2f} kg"
+    yield (
+        f"  {gas:22} {shown.text('volume', lift.volume_m3)} at the site,"
+        f" {shown.text('size', lift.diameter_m)} across"
+    )
+    yield f"  neck lift to weigh     {shown.text('mass', lift.neck_kg)}"
+    yield f"  free lift              {shown.text('mass', lift.free_kg)}"
+    yield f"  air at the site        {_air(worked)}"
     if worked.used_pa is not None:
-        yield f"  from the cylinder      {worked.used_pa / 1e5:.0f} bar"
+        yield f"  from the cylinder      {shown.text('pressure', worked.used_pa)}"
     if worked.short:
         yield f"  from the cylinder      {worked.short}"
     yield ""
-    yield "Flight                   (nine tenths of such flights; what drives it)"
-    yield _row("ascent rate", plan.ascent_rate_ms, lambda v: f"{v:.1f}", "m/s")
-    yield _row("burst", plan.burst_altitude_m, lambda v: f"{v / 1000.0:.1f}", "km")
-    yield _row("time to the burst", plan.climb_s, lambda v: f"{v / 60.0:.0f}", "min")
-    yield _row("fall at the ground", plan.descent_rate_ms, lambda v: f"{v:.1f}", "m/s")
-    yield _row("impact", plan.impact_j, lambda v: f"{v:.0f}", "J")
+    yield f"Flight                   ({SPANS}; what drives it)"
+    yield _row(shown, "ascent rate", plan.ascent_rate_ms, "rate")
+    yield _row(shown, "burst", plan.burst_altitude_m, "height")
+    yield _row(shown, "time to the burst", plan.climb_s, "minutes")
+    yield _row(shown, "fall at the ground", plan.descent_rate_ms, "rate")
+    yield _row(shown, "impact", plan.impact_j, "energy")
     if worked.learned:
         first, *rest = worked.learned
         yield ""
         yield first
         yield from (f"  {text}" for text in rest)
     yield from _landing_lines(worked)
-    if worked.aloft is not None:
+    if worked.keep_outs is not None and not worked.launches:
+        yield ""
+        yield worked.keep_outs.told
+    yield from worked.unused
+    if worked.launches:
         limits = weighed_of(worked)
         yield ""
         yield f"By your own limits: {word(limits).value}. You decide."
@@ -93,10 +108,33 @@ def _lines(worked: Worked) -> Iterator[str]:
     yield f"  {rules.CAUTION}"
 
 
+def _balloon(flight: FlightFile) -> str:
+    if flight.shown.units is Units.IMPERIAL:
+        return flight.shown.text("mass", flight.balloon.mass_kg)
+    return f"{flight.balloon.mass_kg:g} kg"
+
+
+def _air(worked: Worked) -> str:
+    """Its pressure and where that comes from, and its temperature."""
+    site, air, shown = worked.flight.site, worked.plan.balloon.air, worked.flight.shown
+    told = "of the standard atmosphere"
+    if site.pressure_pa is not None:
+        told = "as given"
+    elif site.sea_level_pressure_pa is not None:
+        sea = shown.text("air", site.sea_level_pressure_pa)
+        told = f"reduced from {sea} at sea level"
+    celsius = air.temperature_k - CELSIUS_ZERO_K
+    degrees = f"{celsius:.0f} °C"
+    if shown.units is Units.IMPERIAL:
+        degrees = f"{celsius * 1.8 + 32.0:.0f} °F"
+    usual = "" if site.temperature_k is not None else ", as usual"
+    return f"{shown.text('air', air.pressure_pa)} ({told}), {degrees}{usual}"
+
+
 def _landing_lines(worked: Worked) -> Iterator[str]:
-    flight = worked.flight
-    for n, one in enumerate(worked.forecasts):
-        landing = one.landing
+    flight, shown = worked.flight, worked.flight.shown
+    for n, one in enumerate(worked.launches):
+        landing = one.forecast.landing
         away, bearing = distance_bearing(
             flight.site.latitude_deg, flight.site.longitude_deg,
             landing.latitude_deg, landing.longitude_deg,
@@ -104,58 +142,58 @@ def _landing_lines(worked: Worked) -> Iterator[str]:
         if n == 0:
             yield ""
             yield "Landing"
-        flown = landing.eta_utc - one.launch_utc
+        flown = landing.eta_utc - one.forecast.launch_utc
         place = position_text(landing.latitude_deg, landing.longitude_deg)
         yield (
-            f"  let go {_clock(one.launch_utc)}  {place}"
-            f"  {away / 1000.0:.0f} km {compass_text(bearing)}, after {span_text(flown)};"
-            f" within {landing.radius_50_m / 1000.0:.0f} km (50 %),"
-            f" {landing.radius_90_m / 1000.0:.0f} km (90 %)"
+            f"  let go {launch_text(one.forecast.launch_utc, flight.zone)}  {place}"
+            f"  {shown.text('distance', away)} {compass_text(bearing)}, after {span_text(flown)};"
+            f" within {shown.text('distance', landing.radius_50_m)} (50 %),"
+            f" {shown.text('distance', landing.radius_90_m)} (90 %)"
         )
-        for name, share in kept_out_of(worked, one):
-            yield f"      in {name}: {100.0 * share:.0f} %"
-    if worked.forecasts:
-        if worked.asked_hours >= len(worked.forecasts):
+        shares = kept_out_of(worked, one.forecast)
+        for name, share in () if shares is None else shares.each.items():
+            yield f"      in {name}: {percent(share)}"
+    if worked.keep_outs is not None and worked.launches:
+        yield f"  {worked.keep_outs.told}"
+    if worked.launches:
+        if worked.asked_hours >= len(worked.launches):
             yield "  The winds do not reach further."
-        first = worked.forecasts[0]
-        yield f"  {first.basis}"
+        first = worked.launches[0]
+        after, lat, lon = first.course.end
+        yield (
+            f"  without any spread: {position_text(lat, lon)}, after {span_text(after)}"
+            " (planned rates and burst, winds along the way)"
+        )
+        yield f"  {first.forecast.basis}"
         if flight.landing is None:
+            landing = first.forecast.landing
             yield "  Put into the flight file, for a station to hold the flight against it:"
             yield "    [landing]"
-            yield f"    latitude_deg = {first.landing.latitude_deg:.5f}"
-            yield f"    longitude_deg = {first.landing.longitude_deg:.5f}"
-            yield f"    radius_90_m = {first.landing.radius_90_m:.0f}"
+            yield f"    latitude_deg = {landing.latitude_deg:.5f}"
+            yield f"    longitude_deg = {landing.longitude_deg:.5f}"
+            yield f"    radius_90_m = {landing.radius_90_m:.0f}"
     best = min(
-        worked.forecasts[1:] and worked.forecasts,
-        key=lambda one: (
-            sum(share for _, share in kept_out_of(worked, one)),
-            one.landing.radius_90_m,
-        ),
+        worked.launches[1:] and worked.launches,
+        key=lambda one: (_out(worked, one), one.forecast.landing.radius_90_m),
         default=None,
     )
     if best is not None:
-        yield f"  least in keep-outs, then surest: let go {_clock(best.launch_utc)}"
-    for n, (out, away, site, one) in enumerate(_ranked(worked), 1):
+        let_go = launch_text(best.forecast.launch_utc, flight.zone)
+        yield f"  least in keep-outs, then surest: let go {let_go}"
+    for n, (out, away, one) in enumerate(_ranked(worked), 1):
         if n == 1:
             yield ""
             yield "Sites, the best first (chance of a keep-out, then drift, and daylight left)"
-        light = daylight_s(one) / 3600.0
-        yield (
-            f"  {n}. {site.name}: {100.0 * out:.0f} %, {away / 1000.0:.0f} km,"
-            f" {'after sunset' if light <= 0.0 else f'{light:.1f} h'}"
-        )
+        landing = one.forecast.landing
+        light = daylight_text(landing.latitude_deg, landing.longitude_deg, landing.eta_utc)
+        yield f"  {n}. {one.site.name}: {percent(out)}, {shown.text('distance', away)}, {light}"
 
 
-def _clock(time_utc: float) -> str:
-    return (datetime(1970, 1, 1, tzinfo=UTC) + timedelta(seconds=time_utc)).strftime(
-        "%Y-%m-%d %H:%M UTC"
-    )
-
-
-def _row(name: str, spread: Spread, text: Any, unit: str) -> str:
+def _row(shown: Shown, name: str, spread: Spread, kind: str) -> str:
     by = ", ".join(what for what, _ in spread.by)
-    span = f"({text(spread.low)} to {text(spread.high)}{'; ' + by if by else ''})"
-    return f"  {name:22} {text(spread.value)} {unit:4} {span}"
+    low, high = shown.number(kind, spread.low), shown.number(kind, spread.high)
+    span = f"({low} to {high}{'; ' + by if by else ''})"
+    return f"  {name:22} {shown.text(kind, spread.value):8} {span}"
 
 
 def _threshold(one: rules.Finding) -> str:
@@ -181,11 +219,9 @@ def _json(worked: Worked) -> JsonObject:
         "descent_rate_ms": _spread_json(plan.descent_rate_ms),
         "impact_j": _spread_json(plan.impact_j),
         "learned": list(worked.learned),
-        "landings": [
-            landing_json(one.landing)
-            | {"launch": iso_utc(one.launch_utc), "keep_out": dict(kept_out_of(worked, one))}
-            for one in worked.forecasts
-        ],
+        "landings": [_launch_json(worked, one) for one in worked.launches],
+        "keep_outs": None if worked.keep_outs is None else worked.keep_outs.told,
+        "unused": list(worked.unused),
         "warnings": [*warnings(worked.flight, plan), *filter(None, [worked.short])],
         "rules": [
             {
@@ -199,6 +235,17 @@ def _json(worked: Worked) -> JsonObject:
             for one in (*rules.united_states(worked.flight), *rules.europe(worked.flight))
         ],
         "caution": rules.CAUTION,
+    }
+
+
+def _launch_json(worked: Worked, one: Flown) -> JsonObject:
+    shares = kept_out_of(worked, one.forecast)
+    after, lat, lon = one.course.end
+    return landing_json(one.forecast.landing) | {
+        "launch": iso_utc(one.forecast.launch_utc),
+        "keep_out": {} if shares is None else dict(shares.each),
+        "keep_out_any": None if shares is None else shares.any,
+        "middle": {"lat": degrees(lat), "lon": degrees(lon), "after_s": number(after, 1)},
     }
 
 

@@ -13,7 +13,6 @@ from zoneinfo import ZoneInfo, ZoneInfoNotFoundError
 import click
 
 from groundstation.alerts.quantities import (
-    Units,
     altitude_text,
     compass_text,
     distance_text,
@@ -24,6 +23,7 @@ from groundstation.alerts.quantities import (
 )
 from groundstation.errors import GroundstationError
 from groundstation.jsonout import frame_text
+from groundstation.units import Units
 
 EVERY_S: Final = 2.0
 PATIENCE_S: Final = 5.0

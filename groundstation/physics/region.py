@@ -59,6 +59,22 @@ def inside(x: Array, y: Array, rings: Sequence[tuple[Array, Array]]) -> NDArray[
     return found
 
 
+def within(
+    x: Array, y: Array, lines: Sequence[tuple[Array, Array]], reach: float
+) -> NDArray[np.bool_]:
+    """Which of the points are no farther than ``reach`` from one of the lines, each given as (x, y)
+    of its corners; a line of one corner is a point."""
+    found = np.zeros(x.shape, dtype=bool)
+    for lx, ly in lines:
+        ends = zip(lx[:-1], ly[:-1], lx[1:], ly[1:], strict=True)
+        for ax, ay, bx, by in [(lx[0], ly[0], lx[0], ly[0])] if len(lx) == 1 else ends:
+            sx, sy = bx - ax, by - ay
+            share = ((x - ax) * sx + (y - ay) * sy) / max(sx * sx + sy * sy, 1e-9)
+            share = np.clip(share, 0.0, 1.0)
+            found |= np.hypot(x - ax - share * sx, y - ay - share * sy) <= reach
+    return found
+
+
 def away_m(x: float, y: float, rings: Sequence[tuple[Array, Array]]) -> float:
     """How far a point is from what lies within closed rings of (x, y): 0 inside, infinite where
     there are no rings."""

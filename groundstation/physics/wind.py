@@ -38,6 +38,7 @@ class WindsAloft:
     """Winds that a forecast or a sounding gives, in each layer, shape (COUNT,).
 
     ``sd_ms`` is how far they are off, per component. ``name`` is what they are called in words.
+    ``fall`` are (u, v) of the way down where a forecast has them change until then.
     """
 
     name: str
@@ -46,6 +47,12 @@ class WindsAloft:
     lowest_m: float
     highest_m: float
     sd_ms: float
+    fall: tuple[Array, Array] | None = None
+
+    @property
+    def changed_ms(self) -> tuple[Array, Array] | None:
+        """By how much those of the way down are others."""
+        return None if self.fall is None else (self.fall[0] - self.u_ms, self.fall[1] - self.v_ms)
 
     @classmethod
     def of(cls, name: str, height_m: Array, u_ms: Array, v_ms: Array, sd_ms: float) -> "WindsAloft":

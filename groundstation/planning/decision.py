@@ -1,20 +1,19 @@
 """Go, wait or stay, by the person's own limits. It weighs what it knows; the person decides, and
 weather, airspace, people and land may say otherwise."""
 
+from collections.abc import Mapping
 from dataclasses import dataclass
-from datetime import UTC, datetime, timedelta
 from enum import StrEnum
 from typing import Final
 
 import numpy as np
-from astral import LocationInfo
-from astral.sun import sun
 
 from groundstation.physics.geodesy import distance_bearing
 from groundstation.physics.layers import layer_of
 from groundstation.physics.wind import WindsAloft
 from groundstation.planning.forecast import Forecast
 from groundstation.planning.settings import FlightFile
+from groundstation.planning.sun import daylight_left_s, daylight_text
 
 NEAR: Final = 0.8
 """From this share of a limit on it is told as near."""
@@ -42,10 +41,38 @@ class Weighed:
         return Word.WAIT if self.over <= 1.0 else Word.STAY
 
 
+@dataclass(frozen=True, slots=True, kw_only=True)
+class KeptOutShares:
+    """How many of the members come down where they must not: in each by its name, and in any."""
+
+    each: Mapping[str, float]
+    any: float
+
+    @property
+    def told(self) -> str:
+        if not self.any:
+            return "no member"
+        name, worst = max(self.each.items(), key=lambda one: one[1])
+        share = percent(self.any)
+        return (
+            f"{share} in {name}"
+            if worst == self.any
+            else (f"{share} in all, {percent(worst)} in {name}")
+        )
+
+
+def percent(share: float) -> str:
+    """Such as 12 %, 0.4 % or 0 %: what is seldom is not told as never."""
+    return f"{100.0 * share:.{0 if share >= 0.0095 or not share else 1}f} %"
+
+
 def weighed(
-    flight: FlightFile, forecast: Forecast, aloft: WindsAloft, kept_out: dict[str, float]
+    flight: FlightFile,
+    forecast: Forecast,
+    aloft: WindsAloft,
+    kept_out: KeptOutShares | None = None,
 ) -> tuple[Weighed, ...]:
-    """Each limit that the flight file sets."""
+    """Each limit that the flight file sets; that on keep-outs only where there are some."""
     limits = flight.limits
     found = []
     if limits.ground_wind_ms is not None:
@@ -73,24 +100,25 @@ def weighed(
                 over=away / limits.drift_m,
             )
         )
-    if limits.keep_out is not None and kept_out:
-        name, worst = max(kept_out.items(), key=lambda one: one[1])
+    if limits.keep_out is not None and kept_out is not None:
         found.append(
             Weighed(
                 what="landing where it must not",
-                seen=f"{100.0 * worst:.0f} % in {name}" if worst else "no member",
-                limit=f"{100.0 * limits.keep_out:.0f} %",
-                over=worst / limits.keep_out,
+                seen=kept_out.told,
+                limit=f"{percent(limits.keep_out)} at most",
+                over=_of(kept_out.any, limits.keep_out),
             )
         )
     if limits.daylight_s is not None:
-        left = daylight_s(forecast)
+        landing = forecast.landing
+        here = (landing.latitude_deg, landing.longitude_deg)
+        left = daylight_left_s(*here, landing.eta_utc)
         found.append(
             Weighed(
                 what="daylight after the landing",
-                seen="the sun is down" if left <= 0.0 else f"{left / 3600.0:.1f} h",
+                seen=daylight_text(*here, landing.eta_utc),
                 limit=f"{limits.daylight_s / 3600.0:.1f} h at least",
-                over=limits.daylight_s / left if left > 0.0 else float("inf"),
+                over=_of(limits.daylight_s, left),
             )
         )
     return tuple(found)
@@ -102,19 +130,8 @@ def word(found: tuple[Weighed, ...]) -> Word:
     return next((one for one in (Word.STAY, Word.WAIT) if one in words), Word.GO)
 
 
-def daylight_s(forecast: Forecast) -> float:
-    """From the landing to the next sunset there; negative or 0 while the sun is down."""
-    landing = forecast.landing
-    at = datetime(1970, 1, 1, tzinfo=UTC) + timedelta(seconds=landing.eta_utc)
-    place = LocationInfo(latitude=landing.latitude_deg, longitude=landing.longitude_deg)
-    days = [(at + timedelta(days=n)).date() for n in (-1, 0, 1)]
-    try:
-        suns = [sun(place.observer, date=day, tzinfo=UTC) for day in days]
-    except ValueError:
-        # Near the poles the sun may not rise, or not set.
-        return 86_400.0 if 79 < at.timetuple().tm_yday < 266 else 0.0
-    sets = min(one["sunset"] for one in suns if one["sunset"] > at)
-    rises = min((one["sunrise"] for one in suns if one["sunrise"] > at), default=None)
-    if rises is not None and rises < sets:
+def _of(part: float, whole: float) -> float:
+    """As a share; endless where something is more than nothing."""
+    if part <= 0.0:
         return 0.0
-    return float((sets - at).total_seconds())
+    return part / whole if whole > 0.0 else float("inf")

@@ -6,7 +6,6 @@ time between them and the launch.
 """
 
 import math
-from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from typing import Final
 
@@ -19,9 +18,8 @@ from groundstation.flight.settings import FlightSettings, PlannedLanding, PlanSe
 from groundstation.flight.state import FlightState, Motion
 from groundstation.flight.track import Point, Track
 from groundstation.physics.atmosphere import SEA_LEVEL_DENSITY_KGM3
-from groundstation.physics.geodesy import Plane, distance_m
+from groundstation.physics.geodesy import Plane
 from groundstation.physics.layers import shares_m
-from groundstation.physics.region import inside
 from groundstation.physics.wind import WindsAloft
 from groundstation.planning.settings import FlightFile, SiteSettings
 from groundstation.planning.spread import Plan, planned
@@ -31,21 +29,6 @@ Array = NDArray[np.float64]
 
 MEMBERS: Final = 1_000
 FIRST_S: Final = 60.0
-NEAREST_M: Final = 1_000.0
-OLDEST_S: Final = 24 * 3600.0
-SD_GROWS_MS: Final = 0.25
-"""Per hour between the winds and the launch, in quadrature with what they are off at first:
-judgement."""
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Winds:
-    """Winds aloft at one time and place (latitude and longitude in degrees); None where the file
-    does not say."""
-
-    time_utc: float | None
-    place: tuple[float, float] | None = None
-    aloft: WindsAloft
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -57,65 +40,6 @@ class Forecast:
     landing: Landing
     scatter: Scatter
     basis: str
-
-
-def winds_at(
-    winds: Sequence[Winds], time_utc: float, near: tuple[float, float] | None = None
-) -> WindsAloft:
-    """Between those around in time, and weighed by the square of their nearness to the place
-    ``near`` where they are of several places (Shepard 1968). Wider by their age. Raises
-    ``OutOfModelRangeError`` where none is near in time."""
-    places = list(dict.fromkeys(one.place for one in winds))
-    if len(places) == 1 or near is None:
-        return _at_time(winds, time_utc)
-    each = [
-        (place, _at_time([one for one in winds if one.place == place], time_utc))
-        for place in places
-        if place is not None
-    ]
-    if not each:
-        return _at_time(winds, time_utc)
-    away = np.array([distance_m(*near, *place) for place, _ in each])
-    weights = 1.0 / np.maximum(away, NEAREST_M) ** 2
-    weights /= weights.sum()
-    first = each[0][1]
-    return replace(
-        first,
-        u_ms=np.sum([w * one.u_ms for w, (_, one) in zip(weights, each, strict=True)], axis=0),
-        v_ms=np.sum([w * one.v_ms for w, (_, one) in zip(weights, each, strict=True)], axis=0),
-        lowest_m=max(one.lowest_m for _, one in each),
-        highest_m=min(one.highest_m for _, one in each),
-        sd_ms=float(np.sum([w * one.sd_ms for w, (_, one) in zip(weights, each, strict=True)])),
-    )
-
-
-def _at_time(winds: Sequence[Winds], time_utc: float) -> WindsAloft:
-    """Between two of them in time, or the nearest."""
-    undated = [one for one in winds if one.time_utc is None]
-    if undated:
-        return undated[-1].aloft
-    dated = sorted((one.time_utc or 0.0, n) for n, one in enumerate(winds))
-    before = max((one for one in dated if one[0] <= time_utc), default=None)
-    after = min((one for one in dated if one[0] >= time_utc), default=None)
-    near_s = min(abs(at - time_utc) for at, _ in dated)
-    if near_s > OLDEST_S:
-        raise OutOfModelRangeError(
-            f"the winds are {near_s / 3600.0:.0f} hours from the launch; get some of that day"
-        )
-    if before is None or after is None or before[0] == after[0]:
-        _, nearest = min((abs(at - time_utc), n) for at, n in dated)
-        return _aged(winds[nearest].aloft, near_s)
-    share = (time_utc - before[0]) / (after[0] - before[0])
-    first, second = winds[before[1]].aloft, winds[after[1]].aloft
-    mixed = replace(
-        first,
-        u_ms=(1.0 - share) * first.u_ms + share * second.u_ms,
-        v_ms=(1.0 - share) * first.v_ms + share * second.v_ms,
-        lowest_m=max(first.lowest_m, second.lowest_m),
-        highest_m=min(first.highest_m, second.highest_m),
-    )
-    # Between two that are known it is off less than beyond them.
-    return _aged(mixed, near_s / 2.0)
 
 
 def plan_settings(plan: Plan, landing: PlannedLanding | None = None) -> PlanSettings:
@@ -185,13 +109,6 @@ def forecast(
     return Forecast(launch_utc=launch_utc, landing=landing, scatter=scatter, basis=basis)
 
 
-def share_inside(scatter: Scatter, rings: Sequence[Array]) -> float:
-    """How many of the members come down in an area; ``rings`` of shape (n, 2): longitude,
-    latitude, holes among them (even-odd rule)."""
-    lines = [scatter.plane.to_xy(ring[:, 1], ring[:, 0]) for ring in rings]
-    return float(inside(scatter.x_m, scatter.y_m, lines).mean())
-
-
 def _just_launched(
     name: str, site: SiteSettings, plan: PlanSettings, aloft: WindsAloft, launch_utc: float
 ) -> FlightState:
@@ -234,7 +151,3 @@ def _mean_wind(aloft: WindsAloft, low_m: Array, high_m: Array) -> tuple[float, f
     shares = shares_m(low_m, high_m)
     shares = shares / shares.sum(axis=-1, keepdims=True)
     return float((shares @ aloft.u_ms)[0]), float((shares @ aloft.v_ms)[0])
-
-
-def _aged(aloft: WindsAloft, age_s: float) -> WindsAloft:
-    return replace(aloft, sd_ms=math.hypot(aloft.sd_ms, SD_GROWS_MS * age_s / 3600.0))

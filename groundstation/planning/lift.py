@@ -13,7 +13,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from groundstation.errors import OutOfModelRangeError
-from groundstation.physics.atmosphere import STANDARD_GRAVITY_MS2, density, pressure, temperature
+from groundstation.physics.atmosphere import STANDARD_GRAVITY_MS2, density, temperature
 from groundstation.physics.buoyancy import (
     AIR_KGMOL,
     UNIVERSAL_JMOLK,
@@ -24,10 +24,14 @@ from groundstation.physics.buoyancy import (
     free_lift_for_kg,
     volume_m3,
 )
-from groundstation.planning.settings import CylinderSettings, FlightFile, SiteSettings, Wanted
+from groundstation.planning.gear import CylinderSettings
+from groundstation.planning.settings import FlightFile, SiteSettings, Wanted
 
 HIGHEST_M: Final = 60_000.0
 AIR_PA: Final = 101_325.0
+LEAST_FREE_SHARE: Final = 0.2
+"""Of what is lifted. Zero-pressure balloons rise on a tenth of it (Yajima et al. 2009); latex that
+leaks or is wetted needs more."""
 
 CROWDING: Final = {Gas.HELIUM: (4.866e-9, -5.2e-18), Gas.HYDROGEN: (5.93e-9, 1.41e-17)}
 """Z - 1 = a p + b p², p in Pa, at 20 °C: fitted at 50, 150, 200 and 300 bar to the equations of
@@ -48,7 +52,7 @@ class Air:
     @classmethod
     def at(cls, site: SiteSettings) -> "Air":
         return cls(
-            pressure_pa=site.pressure_pa or float(pressure(site.altitude_m)),
+            pressure_pa=site.air_pa,
             temperature_k=site.temperature_k or float(temperature(site.altitude_m)),
         )
 
@@ -120,9 +124,21 @@ def of_ascent_rate(balloon: Balloon, rate_ms: float) -> Lift:
 
 
 def of_burst_altitude(balloon: Balloon, altitude_m: float) -> Lift:
-    """The fill that bursts so high."""
+    """The fill that bursts so high. Raises ``OutOfModelRangeError``, which names the highest that
+    can be reached."""
     thinner = float(density(altitude_m)) / balloon.air.density_kgm3
-    return of_volume(balloon, volume_m3(balloon.burst_diameter_m) * thinner)
+    volume = volume_m3(balloon.burst_diameter_m) * thinner
+    lifted = balloon.mass_kg + balloon.payload_kg
+    if volume * balloon.lift_kgm3 > lifted:
+        return of_volume(balloon, volume)
+    highest = _burst_m(balloon, lifted / balloon.lift_kgm3)
+    wise = _burst_m(balloon, (1.0 + LEAST_FREE_SHARE) * lifted / balloon.lift_kgm3)
+    raise OutOfModelRangeError(
+        f"no fill takes this balloon and payload to {altitude_m / 1000.0:.1f} km: the highest that"
+        f" can be reached is {highest / 1000.0:.1f} km, where nothing is left to rise with, and"
+        f" {wise / 1000.0:.1f} km with a free lift of {100.0 * LEAST_FREE_SHARE:.0f} %. Take a"
+        " larger balloon, less payload, or aim lower"
+    )
 
 
 def solved(flight: FlightFile, balloon: Balloon) -> Lift:
@@ -184,10 +200,19 @@ def canopy_m(mass_kg: float, rate_ms: float, drag_coefficient: float, air: float
     return float(np.sqrt(4.0 * area / np.pi))
 
 
+def water_m3(cylinder: CylinderSettings, gas: Gas) -> float:
+    """The cylinder's size, of its label's content where that is what is given."""
+    if cylinder.volume_m3 is not None:
+        return cylinder.volume_m3
+    assert cylinder.content_m3 is not None
+    inside = (cylinder.label_pa or cylinder.pressure_pa) + AIR_PA
+    return cylinder.content_m3 * AIR_PA * compressibility(gas, inside) / inside
+
+
 def _moles(cylinder: CylinderSettings, gauge_pa: float, gas: Gas) -> float:
     inside = gauge_pa + AIR_PA
     crowded = compressibility(gas, inside) * UNIVERSAL_JMOLK * cylinder.temperature_k
-    return inside * cylinder.volume_m3 / crowded
+    return inside * water_m3(cylinder, gas) / crowded
 
 
 def _burst_m(balloon: Balloon, volume: float) -> float:

@@ -129,4 +129,4 @@ def _clock(time_utc: float) -> str:
 
 
 def _local(time_utc: float, flight: FlightFile) -> str:
-    return _moment(time_utc).astimezone(ZoneInfo(flight.timezone)).strftime("%H:%M")
+    return _moment(time_utc).astimezone(ZoneInfo(flight.zone)).strftime("%H:%M")

@@ -11,12 +11,11 @@ from dataclasses import dataclass
 from enum import StrEnum
 from typing import Final
 
-from groundstation.planning.settings import FlightFile, PackageSettings
+from groundstation.planning.gear import PackageSettings
+from groundstation.planning.settings import FlightFile
+from groundstation.units import INCH_M, POUND_FORCE_N, POUND_KG
 
-POUND_KG: Final = 0.45359237
 OUNCE_KG: Final = POUND_KG / 16.0
-INCH_M: Final = 0.0254
-POUND_FORCE_N: Final = 4.4482216152605
 
 CAUTION: Final = (
     "These are the usual published thresholds; they may be out of date, or others where you are."

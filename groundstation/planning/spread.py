@@ -28,10 +28,14 @@ RISE_SD: Final = 0.08
 """Of the mean ascent rate, beside what fill and drag tell: judgement."""
 
 
+SPANS: Final = "judged spans, meant to hold nine of ten"
+"""How spans are called that rest on judgement."""
+
+
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Spread:
-    """A value, and between which values nine tenths of the flights lie. ``by`` names what drives
-    it, with the share of the variance, the largest first."""
+    """A value, and a span that is meant to hold nine tenths of the flights. ``by`` names what
+    drives it, with the share of the variance, the largest first."""
 
     value: float
     low: float
@@ -66,7 +70,7 @@ def planned(flight: FlightFile) -> Plan:
     rng = np.random.default_rng(SEED)
     low, high = chute.drag_range
     drawn = {
-        "burst diameter": rng.normal(0.0, flight.balloon.burst_diameter_sd, MEMBERS),
+        "burst diameter": rng.normal(0.0, flight.balloon.diameter_sd, MEMBERS),
         "drag of the balloon": rng.normal(0.0, flight.balloon.drag_coefficient_sd, MEMBERS),
         "weighing": rng.normal(0.0, _weighed_sd(flight), MEMBERS),
         "the rise itself": rng.normal(0.0, RISE_SD, MEMBERS),

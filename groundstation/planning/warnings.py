@@ -4,18 +4,23 @@ is named."""
 from collections.abc import Iterator
 from typing import Final
 
+from groundstation.physics.atmosphere import SEA_LEVEL_PRESSURE_PA, pressure
 from groundstation.physics.buoyancy import Gas
+from groundstation.planning.gear import SMALL_KG
+from groundstation.planning.lift import LEAST_FREE_SHARE, canopy_m
 from groundstation.planning.settings import FlightFile
 from groundstation.planning.spread import Plan
-
-LEAST_FREE_SHARE: Final = 0.2
-"""Zero-pressure balloons rise on a tenth of what they lift (Yajima et al. 2009); latex that leaks
-or is wetted needs more."""
 
 SLOWEST_MS, FASTEST_MS = 4.0, 6.5
 HARD_MS: Final = 6.0
 SLOW_FALL_MS: Final = 3.0
-HARD_J: Final = 40.0
+GOOD_FALL_MS: Final = 5.0
+DEADLY_MS: Final = 15.0
+"""Own choice: three times a good fall, where a box of a kilogram brings 110 J and more; without a
+parachute it comes at 20 to 35 m/s."""
+
+LOW_SITE_M: Final = 150.0
+"""Below this the two pressures differ by less than weather does."""
 
 
 def warnings(flight: FlightFile, plan: Plan) -> Iterator[str]:
@@ -28,26 +33,23 @@ def warnings(flight: FlightFile, plan: Plan) -> Iterator[str]:
             " leak may make it float, for hours and far away. Fill more."
         )
     rate = plan.ascent_rate_ms
+    rises = flight.shown.text("rate", rate.value)
     if rate.value < SLOWEST_MS:
-        yield f"It rises at only {rate.value:.1f} m/s, so it drifts long and may float. Fill more."
+        yield f"It rises at only {rises}, so it drifts long and may float. Fill more."
     if rate.value > FASTEST_MS:
-        yield (
-            f"It rises at {rate.value:.1f} m/s, which takes gas and height and shakes the payload."
-            " Fill less."
-        )
-    fall = plan.descent_rate_ms
-    if fall.high > HARD_MS:
-        yield (
-            f"It may land at {fall.high:.1f} m/s ({plan.impact_j.high:.0f} J). Take a larger"
-            " parachute or less mass."
-        )
-    if fall.low < SLOW_FALL_MS:
-        yield f"It may fall at only {fall.low:.1f} m/s and drift far in the end."
+        yield f"It rises at {rises}, which takes gas and height and shakes the payload. Fill less."
+    yield from _of_the_fall(flight, plan)
     if flight.balloon.burst_diameter_m is None:
         yield (
-            "The burst diameter is a typical one of the balloon's mass. Take that of its data"
-            " sheet: it decides on the height."
+            "The burst diameter is a typical one of the balloon's mass, from memory of data sheets."
+            " Take that of its own: it decides on the height."
         )
+    if flight.balloon.mass_kg < SMALL_KG:
+        yield (
+            "For a balloon below 200 g both the typical burst diameter and the drag are little"
+            " known: try one, or give those of its maker."
+        )
+    yield from _of_the_air(flight)
     if flight.gas.purity is None:
         yield "The gas is taken as pure; balloon gas may hold some air. Weigh the lift."
     if flight.gas.kind is Gas.HYDROGEN:
@@ -60,4 +62,40 @@ def warnings(flight: FlightFile, plan: Plan) -> Iterator[str]:
         yield (
             f"The smallest face of {', '.join(missing)} is not given, so no rule on mass and area"
             " can be looked at."
+        )
+
+
+def _of_the_fall(flight: FlightFile, plan: Plan) -> Iterator[str]:
+    fall, shown = plan.descent_rate_ms, flight.shown
+    hard = f"{shown.text('rate', fall.high)} ({shown.text('energy', plan.impact_j.high)})"
+    low, high = flight.parachute.drag_range
+    wanted = canopy_m(
+        plan.descending_kg, GOOD_FALL_MS, (low + high) / 2.0, plan.balloon.air.density_kgm3
+    )
+    larger = (
+        f"for {shown.text('rate', GOOD_FALL_MS)} it takes about {shown.text('size', wanted)} of"
+        " such a canopy"
+    )
+    if fall.value > DEADLY_MS:
+        yield (
+            f"It lands at {hard}: hardly slower than without a parachute, and what falls so hard"
+            f" can kill. Do not fly this one: {larger}."
+        )
+    elif fall.high > HARD_MS:
+        yield f"It may land at {hard}. Take a larger parachute or less mass: {larger}."
+    if fall.low < SLOW_FALL_MS:
+        yield f"It may fall at only {shown.text('rate', fall.low)} and drift far in the end."
+
+
+def _of_the_air(flight: FlightFile) -> Iterator[str]:
+    site = flight.site
+    if site.pressure_pa is None or site.altitude_m < LOW_SITE_M:
+        return
+    here = float(pressure(site.altitude_m))
+    if abs(site.pressure_pa - SEA_LEVEL_PRESSURE_PA) < abs(site.pressure_pa - here):
+        yield (
+            f"The pressure of {flight.shown.text('air', site.pressure_pa)} is nearer to what is"
+            f" usual at sea level than to the {flight.shown.text('air', here)} of the site's"
+            " height: it may be reduced to sea level. Then put it as sea_level_pressure_pa, or the"
+            " fill is too small."
         )

@@ -22,6 +22,9 @@ from groundstation.settings.secret_values import read_secret
 from groundstation.settings.toml_lines import KeyPath, dotted, key_lines, line_of
 from groundstation.units import parse_quantity
 
+MISSING: Final = "missing"
+"""In the metadata of a field without a default: the words that ask for it."""
+
 RESOURCE: Final = "resource:"
 """Begins a path to a file that comes with the program."""
 
@@ -35,6 +38,7 @@ _DIMENSIONS: Final = {
     "_k": "temperature",
     "_kg": "mass",
     "_m3": "volume",
+    "_n": "force",
 }
 _RANGES: Final = {"latitude_deg": 90.0, "longitude_deg": 180.0}
 _PLAIN: Final[dict[type, tuple[type, str]]] = {
@@ -157,7 +161,8 @@ class SettingsBuilder:
             if name in value:
                 built[name] = self._value(hints[name], value[name], (*path, name))
             elif one.default is dataclasses.MISSING and one.default_factory is dataclasses.MISSING:
-                built[name] = self._wrong((*path, name), "is missing; it has no default")
+                words = one.metadata.get(MISSING, "is missing; it has no default")
+                built[name] = self._wrong((*path, name), words)
         if any(part is _WRONG for part in built.values()):
             return _WRONG
         try:
@@ -222,6 +227,11 @@ class SettingsBuilder:
         if isinstance(value, str) and dimension is not None:
             try:
                 number = parse_quantity(value, dimension)
+            except ConfigurationError as error:
+                return self._wrong(path, str(error))
+        elif isinstance(value, str) and value.rstrip().endswith("%"):
+            try:
+                number = parse_quantity(value, "ratio")
             except ConfigurationError as error:
                 return self._wrong(path, str(error))
         elif isinstance(value, int | float) and not isinstance(value, bool):

@@ -1,5 +1,6 @@
 """One file with the winds of several hours, as ``groundstation winds`` writes it and all else here
-reads it: CSV with the columns valid (ISO 8601), lat, lon, height_m, wind_from_deg, wind_speed_ms.
+reads it: CSV with the columns valid (ISO 8601), lat, lon, height_m, wind_from_deg, wind_speed_ms,
+and issued (ISO 8601), which is empty for what is no forecast.
 """
 
 import csv
@@ -11,7 +12,7 @@ import numpy as np
 from groundstation.jsonout import iso_utc
 from groundstation.weather.winds import WindTable
 
-COLUMNS = ("valid", "lat", "lon", "height_m", "wind_from_deg", "wind_speed_ms")
+COLUMNS = ("valid", "lat", "lon", "height_m", "wind_from_deg", "wind_speed_ms", "issued")
 
 
 def profile_text(tables: Iterable[WindTable]) -> str:
@@ -21,9 +22,10 @@ def profile_text(tables: Iterable[WindTable]) -> str:
     writer.writerow(COLUMNS)
     for table in tables:
         valid = iso_utc(table.time_utc) or ""
+        issued = iso_utc(table.issued_utc) or ""
         place = ("", "") if table.place is None else tuple(f"{one:.4f}" for one in table.place)
         speed = np.hypot(table.east_ms, table.north_ms)
         direction = (np.degrees(np.arctan2(table.east_ms, table.north_ms)) + 180.0) % 360.0
         for height, way, fast in zip(table.height_m, direction, speed, strict=True):
-            writer.writerow((valid, *place, f"{height:.1f}", f"{way:.1f}", f"{fast:.2f}"))
+            writer.writerow((valid, *place, f"{height:.1f}", f"{way:.1f}", f"{fast:.2f}", issued))
     return out.getvalue()

@@ -1,14 +1,16 @@
 """Winds aloft from a file: a table, or radiosonde soundings in the IGRA v2 text format.
 
 A table is CSV with the columns ``height_m`` (above mean sea level), ``wind_from_deg`` (true) and
-``wind_speed_ms``, in any order and beside any others; a column ``time`` (ISO 8601) tells when.
+``wind_speed_ms``, in any order and beside any others; a column ``time`` (ISO 8601) tells when it
+was measured. A forecast of several hours and places has ``valid``, ``lat`` and ``lon``, and
+``issued``, when it was made.
 IGRA v2 is described by NOAA ("igra2-data-format.txt"): a header line a sounding, then a line a
 level, with geopotential height in metres, direction in degrees and speed in tenths of m/s.
 """
 
 import csv
 import math
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import UTC, datetime
 from pathlib import Path
 from typing import Final
@@ -36,7 +38,7 @@ class WindTable:
     """Wind towards east and north in m/s at rising heights in metres; shapes (levels,).
 
     ``time_utc`` is when it was measured or is valid, ``place`` where (latitude and longitude in
-    degrees); None where the file does not say.
+    degrees), ``issued_utc`` when a forecast was made; None where the file does not say.
     """
 
     height_m: Array
@@ -44,6 +46,7 @@ class WindTable:
     north_ms: Array
     time_utc: float | None
     place: tuple[float, float] | None = None
+    issued_utc: float | None = None
 
 
 def read_winds(path: Path, near_utc: float | None = None) -> WindTable:
@@ -83,6 +86,7 @@ def _tables(path: Path, text: str) -> list[WindTable]:
         raise InputFileError(f"{path}, line 1: no column {', '.join(missing)}")
     rows: dict[tuple[float | None, Place | None], list[tuple[float, float, float]]] = {}
     times = []
+    issued_utc: float | None = None
     for row in reader:
         if any(not (row[name] or "").strip() for name in NEEDED):
             continue
@@ -92,6 +96,8 @@ def _tables(path: Path, text: str) -> list[WindTable]:
             place = (float(row["lat"]), float(row["lon"])) if row.get("lat") else None
             if row.get("time"):
                 times.append(_utc(row["time"]))
+            if row.get("issued"):
+                issued_utc = max(_utc(row["issued"]), issued_utc or -math.inf)
         except ValueError as error:
             raise InputFileError(f"{path}, line {reader.line_num}: {error}") from error
         if not (math.isfinite(height) and 0.0 <= speed <= FASTEST_MS and abs(direction) <= 360.0):
@@ -105,7 +111,10 @@ def _tables(path: Path, text: str) -> list[WindTable]:
         rows.setdefault((valid_utc, place), []).append((height, direction, speed))
     taken_utc = sum(times) / len(times) if times else None
     return [
-        _built(levels, taken_utc if valid_utc is None else valid_utc, place)
+        replace(
+            _built(levels, taken_utc if valid_utc is None else valid_utc, place),
+            issued_utc=issued_utc,
+        )
         for (valid_utc, place), levels in rows.items()
     ]
 

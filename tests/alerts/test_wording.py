@@ -9,7 +9,6 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from groundstation.alerts.quantities import (
-    Units,
     altitude_text,
     compass_text,
     distance_text,
@@ -21,6 +20,7 @@ from groundstation.alerts.wording import LONGEST_TITLE, WordingSettings, render,
 from groundstation.errors import ConfigurationError
 from groundstation.flight.settings import BaseSettings
 from groundstation.records import Alert, AlertKind, Fix, Landing, Phase
+from groundstation.units import Units
 
 # 2026-07-04T12:05:00Z, which is 14:05 in Budapest (summer time, UTC+2).
 NOON_UTC = 1_783_166_700.0

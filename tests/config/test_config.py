@@ -5,7 +5,6 @@ from pathlib import Path
 import pytest
 
 from groundstation import config
-from groundstation.alerts.quantities import Units
 from groundstation.alerts.targets import TargetSettings, TerminalSettings
 from groundstation.decoders.aprs.settings import AprsSettings
 from groundstation.decoders.build import build_decoder
@@ -14,6 +13,7 @@ from groundstation.recordings.detection import read_recording
 from groundstation.records import Report
 from groundstation.settings.secret import Secret
 from groundstation.sources.recording_source import RecordingSettings
+from groundstation.units import Units
 
 STATION = """
 [station]

@@ -83,7 +83,7 @@ def test_it_is_told_once_for_each_area() -> None:
     assert kept_out.figures["share"] == 1.0
 
 
-def test_the_configuration_reads_areas_and_leaves_lines_out(tmp_path: Path) -> None:
+def test_the_configuration_reads_areas_and_gives_lines_a_width(tmp_path: Path) -> None:
     ring = [[20.9, 46.9], [21.2, 46.9], [21.2, 47.1], [20.9, 47.1], [20.9, 46.9]]
     features = [
         {"type": "Feature", "properties": {"kind": "town", "name": "East"},
@@ -99,5 +99,21 @@ def test_the_configuration_reads_areas_and_leaves_lines_out(tmp_path: Path) -> N
         'path = "resource:rehearsal.txt"\n'
     )
     [flight] = config.flight_settings(config.load(file, {}))
-    assert [one.name for one in flight.keep_outs] == ["town East"]
-    assert flight.keep_outs[0].rings[0][0] == (46.9, 20.9)
+    town, line = flight.keep_outs
+    assert (town.name, town.half_width_m) == ("town East", 0.0)
+    assert town.rings[0][0] == (46.9, 20.9)
+    assert (line.name, line.half_width_m) == ("power line", 100.0)
+
+
+def test_a_railway_that_the_ensemble_comes_down_beside_is_told() -> None:
+    """A line along the meridian of the landing, 4 km across: by hand, the share of the members that
+    come down within 2 km of it."""
+    settings, state, plain = flown()
+    points = landing_points(settings, state)
+    assert points is not None
+    lon = plain.longitude_deg
+    railway = KeepOut(name="railway", rings=(((46.0, lon), (48.5, lon)),), half_width_m=2_000.0)
+    _, _, landing = flown(railway)
+    middle = float(points.plane.to_xy(plain.latitude_deg, lon)[0])
+    by_hand = float((abs(points.x_m - middle) < 2_000.0).mean())
+    assert dict(landing.inside)["railway"] == pytest.approx(by_hand, abs=0.02)

@@ -13,9 +13,9 @@ from geographiclib.geodesic import Geodesic
 from groundstation.physics.wind import WindsAloft
 from groundstation.planning.brief import CHECKLIST, brief_html
 from groundstation.planning.course import course
-from groundstation.planning.decision import Word, daylight_s, weighed, word
+from groundstation.planning.decision import KeptOutShares, Word, weighed, word
 from groundstation.planning.flight_file import read_flight
-from groundstation.planning.forecast import Forecast, Winds, forecast, plan_settings, winds_at
+from groundstation.planning.forecast import Forecast, forecast, plan_settings
 from groundstation.planning.notice import notice_lines, notice_text
 from groundstation.planning.settings import FlightFile, LimitSettings
 from groundstation.planning.spread import Plan, planned
@@ -126,33 +126,8 @@ def test_the_persons_own_limits_decide(
 ) -> None:  # fmt: skip
     mine = replace(flight, limits=replace(LimitSettings(), **limits))
     there = forecast(mine.name, mine.site, plan_settings(plan), west(wind), LAUNCH, members=200)
-    assert word(weighed(mine, there, west(wind), kept_out)) is says
-
-
-@pytest.mark.parametrize(
-    ("lat", "lon", "landing", "sunset"),
-    [
-        (51.4779, 0.0, "2024-03-20T12:00:00", "2024-03-20T18:13:32"),
-        (40.0, -105.0, "2024-12-21T20:00:00", "2024-12-21T23:38:02"),
-        # The next sunset is that of the local evening, which is after midnight in UTC.
-        (40.0, -105.0, "2024-06-21T18:00:00", "2024-06-22T02:32:00"),
-    ],
-)
-def test_daylight_against_known_sunsets(
-    flown: Forecast, lat: float, lon: float, landing: str, sunset: str
-) -> None:
-    """Sunsets by an independent run of astral 3.2 (Apache-2.0), to two minutes."""
-    at = datetime.fromisoformat(f"{landing}+00:00").timestamp()
-    there = replace(flown.landing, latitude_deg=lat, longitude_deg=lon, eta_utc=at)
-    left = daylight_s(replace(flown, landing=there))
-    wanted = datetime.fromisoformat(f"{sunset}+00:00").timestamp() - at
-    assert left == pytest.approx(wanted, abs=120.0)
-
-
-def test_at_night_no_daylight_is_left(flown: Forecast) -> None:
-    at = datetime(2024, 3, 20, 23, 0, tzinfo=UTC).timestamp()
-    there = replace(flown.landing, latitude_deg=51.5, longitude_deg=0.0, eta_utc=at)
-    assert daylight_s(replace(flown, landing=there)) == 0.0
+    shares = KeptOutShares(each=kept_out, any=sum(kept_out.values())) if kept_out else None
+    assert word(weighed(mine, there, west(wind), shares)) is says
 
 
 def test_the_brief_stands_alone_and_takes_names_as_text(
@@ -162,7 +137,8 @@ def test_the_brief_stands_alone_and_takes_names_as_text(
     middle = course(flight.site, plan_settings(plan), west(10.0))
     box = np.array([[20.9, 46.9], [21.2, 46.9], [21.2, 47.1], [20.9, 47.1], [20.9, 46.9]])
     html = brief_html(
-        hostile, plan, flown, middle, weighed(flight, flown, west(3.0), {"<b>town": 0.2}),
+        hostile, plan, flown, middle,
+        weighed(flight, flown, west(3.0), KeptOutShares(each={"<b>town": 0.2}, any=0.2)),
         [("<b>town", [box])], ["look"], "caution",
     )  # fmt: skip
     assert "<script>" not in html
@@ -173,18 +149,3 @@ def test_the_brief_stands_alone_and_takes_names_as_text(
         assert all(item in html for item in items)
     for claim in ("legal", "is safe", "permitted"):
         assert claim not in html.lower()
-
-
-def test_winds_of_several_places_are_weighed_by_nearness() -> None:
-    """Shepard's rule by hand: twice as far counts a quarter."""
-    here, there = (47.0, 20.0), (47.0, 21.0)
-    winds = [
-        Winds(time_utc=LAUNCH, place=here, aloft=west(10.0)),
-        Winds(time_utc=LAUNCH, place=there, aloft=west(20.0)),
-    ]
-    at = winds_at(winds, LAUNCH, (47.0, 20.0 + 1.0 / 3.0))
-    assert at.u_ms == pytest.approx((4.0 * 10.0 + 20.0) / 5.0, rel=1e-3)
-    assert winds_at(winds, LAUNCH, here).u_ms == pytest.approx(10.0, abs=0.01)
-    later = [*winds, Winds(time_utc=LAUNCH + 3600.0, place=here, aloft=west(30.0))]
-    half = winds_at(later, LAUNCH + 1800.0, here)
-    assert half.u_ms == pytest.approx(20.0, abs=0.02)

@@ -8,12 +8,12 @@ from numpy.typing import NDArray
 from scipy.stats import kstest
 
 from benchmarks.tracks import Track, read_tracks
-from groundstation.flight.estimate import Scatter
 from groundstation.flight.settings import PlanSettings
 from groundstation.physics.geodesy import Plane
 from groundstation.physics.layers import fall_path_m
+from groundstation.physics.region import inside
 from groundstation.physics.wind import WindsAloft, measured_profile
-from groundstation.planning.forecast import forecast, share_inside
+from groundstation.planning.forecast import forecast
 from groundstation.planning.settings import SiteSettings
 
 Array = NDArray[np.float64]
@@ -49,8 +49,7 @@ def rank(track: Track, fall_ms: float | None = None) -> tuple[float, bool]:
     found = forecast(track.name, site, plan, aloft, float(track.time_s[0]))
     scatter = found.scatter
     px, py = (np.array([float(one)]) for one in scatter.plane.to_xy(*track.landing))
-    there = Scatter(scatter.plane, px, py)
-    rings = [np.array([(lon, lat) for lat, lon in ring]) for ring in found.landing.region_90]
+    rings = [scatter.plane.to_xy(*np.array(ring).T) for ring in found.landing.region_90]
     members = np.stack([scatter.x_m, scatter.y_m])
     middle = np.median(members, axis=1, keepdims=True)
     inverse = np.linalg.inv(np.cov(members))
@@ -60,7 +59,7 @@ def rank(track: Track, fall_ms: float | None = None) -> tuple[float, bool]:
         return np.asarray(np.einsum("in,ij,jn->n", off, inverse, off))
 
     nearer = float((away(members) < away(np.stack([px, py]))).mean())
-    return nearer, share_inside(there, rings) > 0.5
+    return nearer, bool(inside(px, py, rings)[0])
 
 
 def fall_at_sea_level_ms(track: Track) -> float:

@@ -15,8 +15,8 @@ from groundstation.errors import OutOfModelRangeError
 from groundstation.physics.buoyancy import Fill, Gas
 from groundstation.physics.layers import fall_path_m
 from groundstation.planning import lift
+from groundstation.planning.gear import CylinderSettings
 from groundstation.planning.lift import Air, Balloon
-from groundstation.planning.settings import CylinderSettings
 
 SEA = Air(pressure_pa=101_325.0, temperature_k=288.15)
 HE, H2 = Fill(gas=Gas.HELIUM), Fill(gas=Gas.HYDROGEN)

@@ -3,14 +3,9 @@
 import pytest
 
 from groundstation.planning import rules
+from groundstation.planning.gear import BalloonSettings, PackageSettings, ParachuteSettings
 from groundstation.planning.rules import BalloonClass
-from groundstation.planning.settings import (
-    BalloonSettings,
-    FlightFile,
-    PackageSettings,
-    ParachuteSettings,
-    SiteSettings,
-)
+from groundstation.planning.settings import FlightFile, SiteSettings
 
 
 def flight(

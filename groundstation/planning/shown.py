@@ -1,0 +1,62 @@
+"""Figures of a plan as the person reads them, metric or imperial."""
+
+from dataclasses import dataclass
+from typing import Final
+
+from groundstation.units import (
+    FOOT_M,
+    INCH_M,
+    MILE_M,
+    POUND_FORCE_N,
+    POUND_KG,
+    Units,
+)
+
+_KINDS: Final[dict[str, tuple[tuple[float, int, str], tuple[float, int, str]]]] = {
+    "mass": ((1.0, 2, "kg"), (1.0 / POUND_KG, 2, "lb")),
+    "volume": ((1.0, 2, "m³"), (FOOT_M**-3, 1, "ft³")),
+    "size": ((1.0, 2, "m"), (1.0 / FOOT_M, 1, "ft")),
+    "length": ((1.0, 0, "m"), (1.0 / FOOT_M, 0, "ft")),
+    "pressure": ((1e-5, 0, "bar"), (INCH_M**2 / POUND_FORCE_N, 0, "psi")),
+    "air": ((1e-2, 0, "hPa"), (1.0 / 3386.389, 2, "inHg")),
+    "rate": ((1.0, 1, "m/s"), (60.0 / FOOT_M, 0, "ft/min")),
+    "wind": ((1.0, 1, "m/s"), (3600.0 / MILE_M, 0, "mph")),
+    "height": ((1e-3, 1, "km"), (1.0 / FOOT_M, 0, "ft")),
+    "distance": ((1e-3, 0, "km"), (1.0 / MILE_M, 0, "mi")),
+    "minutes": ((1.0 / 60.0, 0, "min"), (1.0 / 60.0, 0, "min")),
+    "energy": ((1.0, 0, "J"), (1.0 / (FOOT_M * POUND_FORCE_N), 0, "ft·lbf")),
+    "force": ((1.0, 0, "N"), (1.0 / POUND_FORCE_N, 0, "lbf")),
+    "density": ((0.1, 1, "g/cm²"), (16.0 * INCH_M**2 / POUND_KG, 2, "oz/in²")),
+}
+"""SI to what is shown: factor, decimals, unit."""
+
+_ROUNDED_FT: Final = 100.0
+
+
+@dataclass(frozen=True, slots=True)
+class Shown:
+    """Writes values in SI in the units that are wanted."""
+
+    units: Units = Units.METRIC
+
+    def number(self, kind: str, value: float) -> str:
+        """Without its unit; ``kind`` is a key of the table above."""
+        factor, decimals, _ = self._kind(kind)
+        number = factor * value
+        if kind == "height" and self.units is Units.IMPERIAL:
+            number = round(number / _ROUNDED_FT) * _ROUNDED_FT
+        return f"{number:,.{decimals}f}"
+
+    def unit(self, kind: str) -> str:
+        return self._kind(kind)[2]
+
+    def text(self, kind: str, value: float) -> str:
+        """Such as "3.36 m³" or "78 bar"."""
+        return f"{self.number(kind, value)} {self.unit(kind)}"
+
+    def span(self, kind: str, low: float, high: float) -> str:
+        """Such as "4.9 to 5.8 m/s"."""
+        return f"{self.number(kind, low)} to {self.text(kind, high)}"
+
+    def _kind(self, kind: str) -> tuple[float, int, str]:
+        return _KINDS[kind][self.units is Units.IMPERIAL]
