@@ -14,7 +14,7 @@ from groundstation.alerts.targets import TargetSettings
 from groundstation.clock import SystemClock
 from groundstation.config import PayloadSettings, StationIdentity, StationSettings
 from groundstation.decoders.json_map import JsonSettings
-from groundstation.decoders.timestamps import TimeFormat
+from groundstation.decoders.time_formats import TimeFormat
 from groundstation.flight.settings import TrackerSettings
 from groundstation.settings.secret import Secret
 from groundstation.sources.tcp_lines import TcpSettings

@@ -24,7 +24,7 @@ from groundstation.decoders.json_map import JsonSettings
 from groundstation.decoders.nmea import NmeaSettings
 from groundstation.decoders.packed import Encoding, PackedField, PackedSettings
 from groundstation.decoders.pattern import PatternSettings
-from groundstation.decoders.timestamps import TimeFormat
+from groundstation.decoders.time_formats import TimeFormat
 from groundstation.errors import ConfigurationError
 from groundstation.records import Frame, Report, Unreadable
 from groundstation.sources.health import HealthRecorder

@@ -17,12 +17,20 @@ Region = tuple[Ring, ...]
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Frame:
-    """One piece of input as it came. It is kept, with its bytes, whatever becomes of it."""
+    """One piece of input as it came. It is kept, with its bytes, whatever becomes of it.
+
+    What its carrier says beside the bytes: ``sent_utc`` is when it was handed in, as the head of a
+    mail tells; ``retained`` that a broker had kept it for nobody knows how long; ``sender`` whose
+    it is, where that stands in a topic and not in the message.
+    """
 
     source: str
     received_utc: float
     data: bytes
     receiver: str = ""
+    sent_utc: float | None = None
+    retained: bool = False
+    sender: str = ""
 
 
 class Reason(StrEnum):
@@ -53,9 +61,11 @@ class Unreadable:
 class Report:
     """What a tracker claims, as decoded and not yet believed.
 
-    ``time_utc`` is None where the sender gave no time. ``uncertainty_m`` is the half-width of
-    what the sender's notation can tell apart. ``valid`` is False where the sender itself says
-    that it has no fix. ``telemetry`` holds (name, value) pairs in the units the names carry.
+    ``time_utc`` is None where the sender gave no time; ``time_unread`` is what stands there where
+    it gave one that could not be read, so that nobody takes it for new. ``uncertainty_m`` is the
+    half-width of what the sender's notation can tell apart. ``valid`` is False where the sender
+    itself says that it has no fix. ``telemetry`` holds (name, value) pairs in the units the names
+    carry.
     ``unread`` names values that were sent and left out because they could not be read, each with
     what stood there; it helps whoever sets up a source, and is not kept.
     """
@@ -65,6 +75,7 @@ class Report:
     longitude_deg: float
     altitude_m: float | None = None
     time_utc: float | None = None
+    time_unread: str = ""
     uncertainty_m: float = 0.0
     course_deg: float | None = None
     speed_ms: float | None = None
@@ -82,6 +93,8 @@ class Fix:
 
     ``time_utc`` is the sender's own time where it gave one, else that of reception. ``late``
     marks a fix older than one already used: it is kept for the record and the wind profile.
+    ``time_unknown`` marks one whose ``time_utc`` says only when it was known at the latest: it is
+    kept, and no flight is told from it.
     """
 
     payload: str
@@ -98,6 +111,7 @@ class Fix:
     satellites: int | None = None
     telemetry: tuple[tuple[str, float], ...] = ()
     late: bool = False
+    time_unknown: bool = False
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -2,12 +2,14 @@
 
 from dataclasses import dataclass, field
 from enum import StrEnum
+from itertools import pairwise
 from typing import Literal
 
 from groundstation.decoders.checksums import crc16_ccitt_false, nmea_xor
 from groundstation.decoders.named_values import named_values
 from groundstation.decoders.refusals import too_long, unreadable
-from groundstation.decoders.timestamps import TimeFormat
+from groundstation.decoders.text import NumberForm
+from groundstation.decoders.time_formats import TimeFormat
 from groundstation.errors import ConfigurationError
 from groundstation.records import Reason, Report, Unreadable
 
@@ -29,10 +31,9 @@ class DelimitedSettings:
     """Which column holds what.
 
     ``columns`` names them from the left; an empty name skips one, and columns to the right of
-    the last name are ignored. The names are those of ``named_values``. ``units`` gives the unit
-    of a column where it is not the one in its name. What stands before ``start``, and ``start``
-    itself, is passed over. A line without checksum is refused only if one is required.
-    ``tracker`` is used where no column gives one.
+    the last name are ignored. The names are those of ``named_values``, the other settings those
+    of ``ValueSettings``. What stands before ``start``, and ``start`` itself, is passed over. A line
+    without checksum is refused only if one is required.
     """
 
     kind: Literal["delimited"] = "delimited"
@@ -41,8 +42,10 @@ class DelimitedSettings:
     start: str = ""
     checksum: Checksum = Checksum.NONE
     checksum_required: bool = True
-    time_format: TimeFormat = TimeFormat.ISO
+    time_format: str = TimeFormat.ISO
+    utc_offset_s: float = 0.0
     units: dict[str, str] = field(default_factory=dict)
+    numbers: NumberForm = NumberForm.POINT
     tracker: str = ""
 
 
@@ -57,9 +60,8 @@ class DelimitedDecoder:
         if twice:
             raise ConfigurationError(f"columns has {', '.join(twice)} more than once")
         self._settings = settings
-        self._values = named_values(
-            names, settings.units, settings.time_format, settings.tracker, "columns"
-        )
+        self._values = named_values(names, settings, "columns")
+        self._side_after = _side_columns(settings.columns)
         self._start = settings.start.encode()
 
     def decode(self, data: bytes, received_utc: float) -> tuple[Report | Unreadable, ...]:
@@ -78,6 +80,13 @@ class DelimitedDecoder:
             return unreadable(
                 f"The line has {len(cells)} of {len(self._settings.columns)} columns."
             )
+        for at, name in self._side_after:
+            if at < len(cells) and cells[at].strip().upper() in ("S", "W"):
+                # Passed over, the position would be on the other side of the Earth.
+                return unreadable(
+                    f"The column after {name} is skipped and says {cells[at].strip()!r};"
+                    f" name it {name}_side."
+                )
         named = zip(self._settings.columns, cells, strict=False)
         return self._values.report({name: cell for name, cell in named if name}, received_utc)
 
@@ -100,3 +109,12 @@ class DelimitedDecoder:
                 detail=f"The checksum is wrong: {expected} was expected.",
             )
         return content
+
+
+def _side_columns(columns: tuple[str, ...]) -> tuple[tuple[int, str], ...]:
+    """Skipped columns that follow a latitude or longitude, each with that name."""
+    return tuple(
+        (at, before)
+        for at, (before, name) in enumerate(pairwise((*columns, "")), 1)
+        if before in ("lat", "lon") and not name
+    )

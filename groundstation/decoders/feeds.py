@@ -15,10 +15,11 @@ from xml.etree.ElementTree import Element, ParseError
 from defusedxml import DefusedXmlException
 from defusedxml.ElementTree import fromstring
 
+from groundstation.decoders.named_values import LEAST_STEP_DEG
 from groundstation.decoders.quantities import METRES_PER_DEGREE
 from groundstation.decoders.refusals import beyond, too_long, unreadable
-from groundstation.decoders.text import clean_name, decimals, number
-from groundstation.decoders.timestamps import TimeFormat, read_time
+from groundstation.decoders.text import clean, clean_name, decimals, number
+from groundstation.decoders.time_formats import TimeFormat, check_time_format, read_time
 from groundstation.errors import ConfigurationError
 from groundstation.records import Reason, Report, Unreadable
 
@@ -46,7 +47,7 @@ class FeedSettings:
     tracker: str = ""
     time_property: str = "time"
     name_property: str = "name"
-    time_format: TimeFormat = TimeFormat.ISO
+    time_format: str = TimeFormat.ISO
     newest: int = 100
 
 
@@ -69,6 +70,7 @@ class FeedDecoder:
             raise ConfigurationError(f"tracker: {settings.tracker!r} is no name")
         if settings.newest < 1:
             raise ConfigurationError("newest must be at least 1")
+        check_time_format(settings.time_format)
         self._settings = settings
 
     def decode(self, data: bytes, received_utc: float) -> tuple[Report | Unreadable, ...]:
@@ -134,14 +136,16 @@ class FeedDecoder:
         nowhere = beyond(lat, lon)
         if nowhere is not None:
             return nowhere
+        time_utc = read_time(place.time, self._settings.time_format, received_utc)
         places = max(decimals(place.lat), decimals(place.lon))
         return Report(
             tracker=tracker,
             latitude_deg=lat,
             longitude_deg=lon,
             altitude_m=number(place.alt),
-            time_utc=read_time(place.time, self._settings.time_format, received_utc),
-            uncertainty_m=0.5 * 10.0**-places * METRES_PER_DEGREE,
+            time_utc=time_utc,
+            time_unread=clean(place.time[:40]) if time_utc is None else "",
+            uncertainty_m=0.5 * max(10.0**-places, LEAST_STEP_DEG) * METRES_PER_DEGREE,
         )
 
 

@@ -12,7 +12,7 @@ from groundstation.decoders.delimited import DelimitedSettings
 from groundstation.decoders.json_map import JsonSettings
 from groundstation.decoders.nmea import NmeaSettings
 from groundstation.decoders.refusals import too_long, unreadable
-from groundstation.decoders.timestamps import TimeFormat, read_time
+from groundstation.decoders.time_formats import TimeFormat, read_time
 from groundstation.records import Report, Unreadable
 
 MOST_BYTES: Final = 1 << 20

@@ -1,19 +1,24 @@
 """JSON messages (RFC 8259), read by a map from our names to their fields."""
 
 import json
+import re
+from collections.abc import Mapping
 from dataclasses import dataclass, field
 from typing import Final, Literal
 
 from groundstation.decoders.named_values import named_values
 from groundstation.decoders.packed import PackedSettings, Unpacker
+from groundstation.decoders.paths import json_path
 from groundstation.decoders.refusals import too_long, unreadable
-from groundstation.decoders.timestamps import TimeFormat
+from groundstation.decoders.text import NumberForm
+from groundstation.decoders.time_formats import TimeFormat
 from groundstation.errors import ConfigurationError
 from groundstation.records import Reason, Report, Unreadable
 
 MAX_JSON_BYTES: Final = 1 << 20
 """Longest message that is read; own choice, room for a feed of some thousand positions."""
 
+_BETWEEN: Final = re.compile(r"\s*[,;]\s*|\s+")
 _MISSING: Final = object()
 
 
@@ -22,9 +27,10 @@ class JsonSettings:
     """Where in a message each value stands.
 
     ``fields`` maps a name of ``named_values`` to a path of keys joined by dots; a number picks
-    from a list. ``records`` is the path to the object, or list of objects, to read; empty for
-    the message itself. ``units`` gives the unit of a value where it is not the one in its name.
-    ``tracker`` is used where no field gives one. ``packed`` says where further values are packed
+    from a list, or from a text such as "47.1,20.3", and a path may go on into a text that is JSON
+    itself. ``records`` is the path to the object, or list of objects, to read; empty for
+    the message itself. A key that holds a dot stands in double quotes: ``gps."pos.lat"``. The
+    other settings are those of ``ValueSettings``. ``packed`` says where further values are packed
     into bytes, as gateways of radio modules pass them on; those win over fields of the same name.
     """
 
@@ -33,8 +39,10 @@ class JsonSettings:
         default_factory=lambda: {name: name for name in ("time", "lat", "lon", "alt_m", "tracker")}
     )
     records: str = ""
-    time_format: TimeFormat = TimeFormat.ISO
+    time_format: str = TimeFormat.ISO
+    utc_offset_s: float = 0.0
     units: dict[str, str] = field(default_factory=dict)
+    numbers: NumberForm = NumberForm.POINT
     tracker: str = ""
     packed: PackedSettings | None = None
 
@@ -48,11 +56,9 @@ class JsonDecoder:
             raise ConfigurationError(f"fields: {', '.join(empty)} has an empty path")
         self._unpacker = None if settings.packed is None else Unpacker(settings.packed)
         names = {**settings.fields, **dict.fromkeys(self._unpacker.names if self._unpacker else ())}
-        self._values = named_values(
-            names, settings.units, settings.time_format, settings.tracker, "fields"
-        )
-        self._paths = {name: tuple(path.split(".")) for name, path in settings.fields.items()}
-        self._records = tuple(settings.records.split(".")) if settings.records else ()
+        self._values = named_values(names, settings, "fields")
+        self._paths = {name: json_path(path) for name, path in settings.fields.items()}
+        self._records = json_path(settings.records) if settings.records else ()
 
     def decode(self, data: bytes, received_utc: float) -> tuple[Report | Unreadable, ...]:
         refused = too_long(data, MAX_JSON_BYTES)
@@ -65,21 +71,29 @@ class JsonDecoder:
         if found is _MISSING:
             path = ".".join(self._records)
             return (unreadable(f"The message has nothing at {path!r}."),)
-        records = found if isinstance(found, list) else [found]
+        records = found if isinstance(found, list) and not self._is_row(found) else [found]
         if not records:
             return (Unreadable(reason=Reason.NO_POSITION, detail="The list is empty."),)
         return tuple(self._report(record, received_utc) for record in records)
 
+    def _is_row(self, found: list[object]) -> bool:
+        """Whether a list is one record whose values are told apart by their places."""
+        by_place = all(path[0].isdigit() for path in self._paths.values())
+        return by_place and not any(isinstance(one, dict | list) for one in found)
+
     def _report(self, record: object, received_utc: float) -> Report | Unreadable:
-        if not isinstance(record, dict):
+        if not isinstance(record, dict | list):
             return unreadable("Where an object with named fields was expected is something else.")
+        steps: Mapping[str, float] = {}
         texts = {name: _text(_at(record, path)) for name, path in self._paths.items()}
         if self._unpacker is not None:
             unpacked = self._unpacker.read(_text(_at(record, self._unpacker.path)))
             if isinstance(unpacked, Unreadable):
                 return unpacked
-            texts |= unpacked
-        return self._values.report(texts, received_utc)
+            texts |= unpacked.texts
+            if not {"lat", "lon"} - unpacked.steps.keys():
+                steps = unpacked.steps
+        return self._values.report(texts, received_utc, steps)
 
 
 def _parsed(data: bytes) -> object:
@@ -118,10 +132,16 @@ def _without_duplicates(pairs: list[tuple[str, object]]) -> dict[str, object]:
 
 def _at(value: object, path: tuple[str, ...]) -> object:
     for key in path:
+        number = int(key) if key.isascii() and key.isdigit() and len(key) < 10 else None
+        if isinstance(value, str) and value.lstrip()[:1] in ("{", "["):
+            # JSON inside a text of JSON.
+            value = _parsed(value.encode("utf-8", "replace"))
+        elif isinstance(value, str) and number is not None:
+            value = [part for part in _BETWEEN.split(value.strip()) if part]
         if isinstance(value, dict):
             value = value.get(key, _MISSING)
-        elif isinstance(value, list) and key.isascii() and key.isdigit() and len(key) < 10:
-            value = value[int(key)] if int(key) < len(value) else _MISSING
+        elif isinstance(value, list) and number is not None:
+            value = value[number] if number < len(value) else _MISSING
         else:
             return _MISSING
     return value

@@ -2,21 +2,60 @@
 
 from collections.abc import Collection, Mapping
 from dataclasses import dataclass
-from typing import Final
+from typing import Final, Protocol
 
-from groundstation.decoders.quantities import METRES_PER_DEGREE, Conversion, conversion
+from groundstation.decoders.angles import ANGLE_UNITS, DEGREES, SIDES, Angle, read_angle, unit_deg
+from groundstation.decoders.quantities import (
+    METRES_PER_DEGREE,
+    Conversion,
+    conversion,
+    from_written,
+    split_unit,
+)
 from groundstation.decoders.refusals import beyond, unreadable
-from groundstation.decoders.text import clean, clean_name, decimals, number
-from groundstation.decoders.timestamps import TimeFormat, read_time
+from groundstation.decoders.text import NumberForm, clean, clean_name, number, plain_number
+from groundstation.decoders.time_formats import LARGEST_OFFSET_S, check_time_format, read_time
+from groundstation.decoders.time_parts import PARTS, time_of_parts
 from groundstation.errors import ConfigurationError
 from groundstation.records import Reason, Report, Unreadable
 
-DEGREES_MINUTES: Final = "ddmm"
-TEN_MILLIONTHS: Final = "1e-7 deg"
-_ANGLE_UNITS: Final = ("", "deg", DEGREES_MINUTES, TEN_MILLIONTHS)
+EARLIEST_UTC: Final = 946_684_800.0
+"""2000-01-01: a sender that gives an earlier time has none, such as 0 for 1970. Own choice."""
+
+LEAST_STEP_DEG: Final = 1e-7
+"""A centimetre: more digits than that tell nothing of a place. Own choice."""
+
 _PLACE: Final = ("lat", "lon")
-_TEXTS: Final = ("time", "tracker", "payload", "valid", "comment")
-_VALID: Final = {"1": True, "true": True, "a": True, "0": False, "false": False, "v": False}
+_SIDES: Final = {"lat": "lat_side", "lon": "lon_side"}
+_TEXTS: Final = (
+    "date", "time", "tracker", "payload", "valid", "comment", *_SIDES.values(), *PARTS,
+)  # fmt: skip
+_VALID: Final = {
+    **dict.fromkeys(("1", "true", "a", "yes", "valid", "ok", "fix", "3d", "2d"), True),
+    **dict.fromkeys(("0", "false", "v", "no", "invalid", "none", "nofix", "no fix"), False),
+}
+
+
+class ValueSettings(Protocol):
+    """What every decoder of named values lets a person set.
+
+    ``units`` gives the unit of a value where it is not the one in its name; one that is written
+    beside the number itself goes before both. ``time_format`` is a name or a pattern of
+    ``time_formats``; ``utc_offset_s`` is how far the sender's clock is ahead of UTC where its
+    times do not say. ``numbers`` is how numbers are written. ``tracker`` is used where no value
+    gives one.
+    """
+
+    @property
+    def time_format(self) -> str: ...
+    @property
+    def utc_offset_s(self) -> float: ...
+    @property
+    def units(self) -> Mapping[str, str]: ...
+    @property
+    def numbers(self) -> NumberForm: ...
+    @property
+    def tracker(self) -> str: ...
 
 
 @dataclass(frozen=True, slots=True)
@@ -25,14 +64,19 @@ class NamedValues:
 
     conversions: Mapping[str, Conversion]
     angle_units: Mapping[str, str]
-    time_format: TimeFormat
-    tracker: str
+    settings: ValueSettings
 
-    def report(self, values: Mapping[str, str], received_utc: float) -> Report | Unreadable:
+    def report(
+        self,
+        values: Mapping[str, str],
+        received_utc: float,
+        steps: Mapping[str, float] | None = None,
+    ) -> Report | Unreadable:
         """The report that these values make; empty texts count as not sent.
 
         A position that cannot be read makes the whole unreadable. Any other value that cannot be
-        read is left out.
+        read is left out, and named. ``steps`` is what each of ``lat`` and ``lon`` can tell apart,
+        in the unit it is sent in, where their digits do not show it.
         """
         sent = {name: text.strip() for name, text in values.items() if text.strip()}
         missing = [name for name in _PLACE if name not in sent]
@@ -40,104 +84,112 @@ class NamedValues:
             return Unreadable(
                 reason=Reason.NO_FIX, detail=f"No value was sent for {' and '.join(missing)}."
             )
-        tracker = clean_name(sent.get("tracker") or sent.get("payload") or self.tracker)
+        tracker = clean_name(sent.get("tracker") or sent.get("payload") or self.settings.tracker)
         if not tracker:
             return unreadable("The message does not say which tracker sent it.")
-        latitude = self._degrees("lat", sent["lat"])
-        longitude = self._degrees("lon", sent["lon"])
+        latitude, longitude = (self._angle(name, sent) for name in _PLACE)
         if latitude is None or longitude is None:
-            wrong = "lat" if latitude is None else "lon"
-            return unreadable(
-                f"The value for {wrong} is not an angle: {clean(sent[wrong][:40])!r}."
-            )
-        nowhere = beyond(latitude, longitude)
+            return unreadable(_no_angle("lat" if latitude is None else "lon", sent))
+        nowhere = beyond(latitude.degrees, longitude.degrees)
         if nowhere is not None:
             return nowhere
         numbers = self._numbers(sent)
-        time_utc = read_time(sent.get("time", ""), self.time_format, received_utc)
-        read = {*numbers, *(() if time_utc is None else ("time",))}
-        unread = [name for name in ("time", *self.conversions) if name in sent and name not in read]
+        time_utc, told_time = self._time(sent, received_utc)
+        unread = [(name, sent[name]) for name in self.conversions if name in sent]
+        unread = [(name, text) for name, text in unread if name not in numbers]
+        time_unread = clean(told_time[:40]) if time_utc is None else ""
+        if time_unread:
+            unread.insert(0, ("time", told_time))
         satellites = numbers.pop("satellites", None)
         course = numbers.pop("course_deg", None)
         speed = numbers.pop("speed_ms", None)
         return Report(
             tracker=tracker,
-            latitude_deg=latitude,
-            longitude_deg=longitude,
+            latitude_deg=latitude.degrees,
+            longitude_deg=longitude.degrees,
             altitude_m=numbers.pop("alt_m", None),
             time_utc=time_utc,
-            uncertainty_m=self._half_width_m(sent),
+            time_unread=time_unread,
+            uncertainty_m=self._half_width_m(latitude, longitude, steps),
             course_deg=course % 360.0 if course is not None and 0.0 <= course <= 360.0 else None,
             speed_ms=speed if speed is not None and speed >= 0.0 else None,
             satellites=whole_satellites(satellites),
             valid=_VALID.get(sent.get("valid", "").lower(), True),
             telemetry=tuple(numbers.items()),
             comment=clean(sent.get("comment", "")),
-            unread=tuple((name, clean(sent[name][:40])) for name in unread),
+            unread=tuple((name, clean(text[:40])) for name, text in unread),
         )
+
+    def _angle(self, name: str, sent: Mapping[str, str]) -> Angle | None:
+        side = sent.get(_SIDES[name], "")
+        return read_angle(sent[name], name, self.angle_units[name], self.settings.numbers, side)
 
     def _numbers(self, sent: Mapping[str, str]) -> dict[str, float]:
         numbers = {}
         for name, convert in self.conversions.items():
-            value = number(sent.get(name, ""))
-            if value is not None:
-                numbers[name] = convert(value)
+            text = sent.get(name, "")
+            if not text:
+                continue
+            figure, unit = split_unit(text)
+            value = number(plain_number(figure, self.settings.numbers))
+            by_unit = from_written(name, unit) if unit else convert
+            if value is not None and by_unit is not None:
+                numbers[name] = by_unit(value)
         return numbers
 
-    def _degrees(self, name: str, text: str) -> float | None:
-        value = number(text)
-        match self.angle_units[name]:
-            case _ if value is None:
-                return None
-            case unit if unit == DEGREES_MINUTES:
-                degrees, minutes = divmod(abs(value), 100.0)
-                if minutes >= 60.0:
-                    return None
-                return (-1.0 if text.startswith("-") else 1.0) * (degrees + minutes / 60.0)
-            case unit if unit == TEN_MILLIONTHS:
-                return value * 1e-7
-            case _:
-                return value
+    def _time(self, sent: Mapping[str, str], received_utc: float) -> tuple[float | None, str]:
+        """The time, or None; and what stands there for it, or "" where nothing does."""
+        settings = self.settings
+        parts = {name: sent[name] for name in PARTS if name in sent}
+        if "hour" in parts:
+            told = " ".join(parts[name] for name in PARTS if name in parts)
+            moment = time_of_parts(parts, received_utc, settings.utc_offset_s)
+        else:
+            told = " ".join(sent[name] for name in ("date", "time") if name in sent)
+            moment = read_time(told, settings.time_format, received_utc, settings.utc_offset_s)
+        if moment is not None and moment < EARLIEST_UTC:
+            moment = None
+        return moment, told
 
-    def _half_width_m(self, sent: Mapping[str, str]) -> float:
-        # The longer of the two: senders that drop trailing zeros seldom do so in both.
-        places = max(decimals(sent[name]) for name in _PLACE)
-        match self.angle_units["lat"]:
-            case unit if unit == DEGREES_MINUTES:
-                step_deg = 10.0**-places / 60.0
-            case unit if unit == TEN_MILLIONTHS:
-                step_deg = 1e-7
-            case _:
-                step_deg = 10.0**-places
-        return 0.5 * step_deg * METRES_PER_DEGREE
+    def _half_width_m(
+        self, latitude: Angle, longitude: Angle, steps: Mapping[str, float] | None
+    ) -> float:
+        step_deg = min(latitude.step_deg, longitude.step_deg)
+        if steps:
+            step_deg = max(steps[name] * unit_deg(self.angle_units[name]) for name in _PLACE)
+        return 0.5 * max(step_deg, LEAST_STEP_DEG) * METRES_PER_DEGREE
 
 
-def named_values(
-    names: Collection[str],
-    units: Mapping[str, str],
-    time_format: TimeFormat,
-    tracker: str,
-    where: str,
-) -> NamedValues:
-    """Check the names and units that a person gave, and make what reads them.
+def named_values(names: Collection[str], settings: ValueSettings, where: str) -> NamedValues:
+    """Check the names and settings that a person gave, and make what reads them.
 
-    ``lat`` and ``lon`` are needed, and a tracker by name or as a constant. ``alt_m``, ``time``,
-    ``tracker``, ``payload``, ``satellites``, ``course_deg``, ``speed_ms``, ``valid`` and
-    ``comment`` mean what they say; any other name is telemetry. ``where`` names the setting in
-    errors. Raises ``ConfigurationError``.
+    ``lat`` and ``lon`` are needed, and a tracker by name or as a constant. ``lat_side`` and
+    ``lon_side`` hold N, S, E or W where those come apart; ``date`` and ``time`` are read together,
+    with a space between them, and ``year``, ``month``, ``day``, ``hour``, ``minute`` and
+    ``second`` are numbers. ``alt_m``, ``tracker``, ``payload``, ``satellites``, ``course_deg``,
+    ``speed_ms``, ``valid`` and ``comment`` mean what they say; any other name is telemetry.
+    ``where`` names the setting in errors. Raises ``ConfigurationError``.
     """
     missing = [name for name in _PLACE if name not in names]
     if missing:
         raise ConfigurationError(f"{where} does not name {' and '.join(missing)}")
-    if not tracker and not {"tracker", "payload"} & set(names):
+    if not settings.tracker and not {"tracker", "payload"} & set(names):
         raise ConfigurationError(f"{where} names no tracker; name one there or set tracker")
+    if "date" in names and "time" not in names:
+        raise ConfigurationError(f"{where} names a date but no time; name both, or neither")
+    if set(PARTS) & set(names) and ("hour" not in names or "time" in names):
+        raise ConfigurationError(f"{where} names {', '.join(PARTS)} in part; hour is needed")
+    check_time_format(settings.time_format)
+    if not abs(settings.utc_offset_s) <= LARGEST_OFFSET_S:
+        raise ConfigurationError("utc_offset_s is more than 14 hours, as no clock is")
+    units = settings.units
     for name, unit in units.items():
         if name not in names:
             raise ConfigurationError(f"units has {name!r}, which {where} does not name")
         if name in _TEXTS and unit:
             raise ConfigurationError(f"units: {name!r} has no unit")
-        if name in _PLACE and unit not in _ANGLE_UNITS:
-            known = ", ".join(repr(known) for known in _ANGLE_UNITS if known)
+        if name in _PLACE and unit and unit not in ANGLE_UNITS:
+            known = ", ".join(repr(known) for known in ANGLE_UNITS)
             raise ConfigurationError(f"units: {name} is in one of {known}, not {unit!r}")
     return NamedValues(
         conversions={
@@ -145,9 +197,8 @@ def named_values(
             for name in names
             if name not in (*_PLACE, *_TEXTS)
         },
-        angle_units={name: units.get(name, "deg") or "deg" for name in _PLACE},
-        time_format=time_format,
-        tracker=tracker,
+        angle_units={name: units.get(name, DEGREES) or DEGREES for name in _PLACE},
+        settings=settings,
     )
 
 
@@ -156,3 +207,13 @@ def whole_satellites(value: float | None) -> int | None:
     if value is None or not 0.0 <= value < 256.0 or value != int(value):
         return None
     return int(value)
+
+
+def _no_angle(name: str, sent: Mapping[str, str]) -> str:
+    side = sent.get(_SIDES[name], "")
+    with_side = f" with the side {clean(side[:10])!r}" if side else ""
+    letters = " or ".join(SIDES[name])
+    return (
+        f"The value for {name} is not an angle: {clean(sent[name][:40])!r}{with_side}"
+        f" (degrees, a minus sign or {letters}; units and numbers tell of other forms)."
+    )

@@ -8,7 +8,7 @@ from typing import Final, Literal
 from groundstation.decoders.checksums import nmea_xor
 from groundstation.decoders.named_values import whole_satellites
 from groundstation.decoders.refusals import beyond, too_long, unreadable
-from groundstation.decoders.text import clean_name, decimals, number
+from groundstation.decoders.text import clean, clean_name, decimals, number
 from groundstation.decoders.timestamps import clock_text, full_date, nearest_time_of_day
 from groundstation.errors import ConfigurationError
 from groundstation.records import Reason, Report, Unreadable
@@ -18,7 +18,10 @@ READABLE: Final = ("GGA", "RMC")
 _ADDRESS: Final = re.compile(r"[A-Z]{2}([A-Z]{3})")
 _ANGLE: Final = re.compile(r"([0-9]{1,3})([0-9]{2}(?:\.[0-9]{0,12})?)")
 _SIGNS: Final[Mapping[str, float]] = {"N": 1.0, "S": -1.0, "E": 1.0, "W": -1.0}
-_ESTIMATED: Final = "6"
+_NO_RECEIVER: Final = ("6", "7", "8")
+"""Estimated, put in by hand, simulated (NMEA 0183 v3 and later, quality of GGA)."""
+_NO_RECEIVER_MODES: Final = ("E", "M", "S")
+"""The same as modes of RMC (NMEA 0183 v2.3 and later)."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -104,15 +107,17 @@ def _gga(fields: list[str], received_utc: float, tracker: str) -> Report | Unrea
         return angles
     latitude, longitude, half_width_m = angles
     of_day_s = clock_text(clock)
+    time_utc = None if of_day_s is None else nearest_time_of_day(of_day_s, received_utc)
     return Report(
         tracker=tracker,
         latitude_deg=latitude,
         longitude_deg=longitude,
         altitude_m=number(altitude) if unit in ("M", "") else None,
-        time_utc=None if of_day_s is None else nearest_time_of_day(of_day_s, received_utc),
+        time_utc=time_utc,
+        time_unread=clean(clock[:40]) if time_utc is None else "",
         uncertainty_m=half_width_m,
         satellites=whole_satellites(number(satellites)),
-        valid=quality != _ESTIMATED,
+        valid=quality not in _NO_RECEIVER,
     )
 
 
@@ -127,17 +132,19 @@ def _rmc(fields: list[str], received_utc: float, tracker: str) -> Report | Unrea
     if isinstance(angles, Unreadable):
         return angles
     latitude, longitude, half_width_m = angles
+    time_utc = _moment(date, clock, received_utc)
     knots = number(speed)
     degrees = number(course)
     return Report(
         tracker=tracker,
         latitude_deg=latitude,
         longitude_deg=longitude,
-        time_utc=_moment(date, clock, received_utc),
+        time_utc=time_utc,
+        time_unread=clean(f"{date} {clock}"[:40]) if time_utc is None else "",
         uncertainty_m=half_width_m,
         course_deg=degrees % 360.0 if degrees is not None and 0.0 <= degrees <= 360.0 else None,
         speed_ms=knots * KNOT_MS if knots is not None and knots >= 0.0 else None,
-        valid=mode != "E",
+        valid=mode not in _NO_RECEIVER_MODES,
     )
 
 

@@ -6,7 +6,8 @@ from typing import Final, Literal
 
 from groundstation.decoders.named_values import named_values
 from groundstation.decoders.refusals import too_long, unreadable
-from groundstation.decoders.timestamps import TimeFormat
+from groundstation.decoders.text import NumberForm
+from groundstation.decoders.time_formats import TimeFormat
 from groundstation.errors import ConfigurationError
 from groundstation.records import Reason, Report, Unreadable
 
@@ -18,14 +19,15 @@ class PatternSettings:
     """``pattern`` is a regular expression of Python's ``re`` whose named groups are those of
     ``named_values``, such as ``(?P<lat>[-0-9.]+)``. It is looked for anywhere in the text.
 
-    ``units`` gives the unit of a value where it is not the one in its name. ``tracker`` is used
-    where no group gives one.
+    The other settings are those of ``ValueSettings``.
     """
 
     kind: Literal["pattern"] = "pattern"
     pattern: str
-    time_format: TimeFormat = TimeFormat.ISO
+    time_format: str = TimeFormat.ISO
+    utc_offset_s: float = 0.0
     units: dict[str, str] = field(default_factory=dict)
+    numbers: NumberForm = NumberForm.POINT
     tracker: str = ""
 
 
@@ -37,13 +39,7 @@ class PatternDecoder:
             self._pattern = re.compile(settings.pattern)
         except re.error as error:
             raise ConfigurationError(f"pattern is no regular expression: {error}") from error
-        self._values = named_values(
-            tuple(self._pattern.groupindex),
-            settings.units,
-            settings.time_format,
-            settings.tracker,
-            "pattern",
-        )
+        self._values = named_values(tuple(self._pattern.groupindex), settings, "pattern")
 
     def decode(self, data: bytes, received_utc: float) -> tuple[Report | Unreadable, ...]:
         refused = too_long(data, MOST_BYTES)

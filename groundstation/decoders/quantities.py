@@ -4,6 +4,7 @@ import re
 from collections.abc import Callable
 from typing import Final
 
+from groundstation.decoders.text import number
 from groundstation.errors import ConfigurationError
 from groundstation.units import NAUTICAL_MILE_M, UNITS
 
@@ -22,7 +23,32 @@ NAME_UNITS: Final = {
     "deg": "deg",
     "kg": "kg",
     "g": "g",
+    "mm": "mm",
+    "percent": "%",
+    "dbm": "dBm",
+    "db": "dB",
+    "a": "A",
+    "hz": "Hz",
+    "wm2": "W/m2",
 }
+WRITTEN: Final = {
+    "feet": "ft", "foot": "ft", "'": "ft", "metres": "m", "meters": "m", "metre": "m",
+    "meter": "m", "mtr": "m", "msl": "m", "m msl": "m", "m amsl": "m", "masl": "m",
+    "ft msl": "ft", "ft amsl": "ft", "knots": "kt", "knot": "kt", "kn": "kt", "kts": "kt",
+    "kmh": "km/h", "kph": "km/h", "km/hr": "km/h", "mps": "m/s", "fpm": "ft/min",
+    "volt": "V", "volts": "V", "millivolt": "mV", "millivolts": "mV", "c": "degC", "°c": "degC",
+    "deg c": "degC", "deg.c": "degC", "celsius": "degC", "f": "degF", "°f": "degF",
+    "deg f": "degF", "deg.f": "degF", "fahrenheit": "degF", "kelvin": "K", "°": "deg",
+    "degrees": "deg", "deg true": "deg", "°t": "deg", "millibar": "mbar", "mb": "mbar",
+    "percent": "%", "sec": "s", "secs": "s", "seconds": "s", "minutes": "min", "mins": "min",
+    "dbm": "dBm", "db": "dB",
+}  # fmt: skip
+"""How people and devices write units, in small letters. Common practice, no source."""
+
+_BY_SMALL: Final = {name.lower(): name for name in UNITS if name}
+_NUMBER_UNIT: Final = re.compile(
+    r"([+-]?[0-9.,' \u00a0\u202f]*[0-9])\s*([^\W\d_].{0,11}|[°%'].{0,11})", re.DOTALL
+)
 _NAME: Final = re.compile(r"[a-z][a-z0-9_]*")
 
 Conversion = Callable[[float], float]
@@ -37,8 +63,7 @@ def conversion(name: str, unit: str) -> Conversion:
     """
     if _NAME.fullmatch(name) is None:
         raise ConfigurationError(f"{name!r} is no name for a value; use one such as 'battery_v'")
-    stem, _, ending = name.rpartition("_")
-    own = NAME_UNITS.get(ending, "") if stem else ""
+    own = own_unit(name)
     if unit in ("", own):
         return _as_sent
     if unit not in UNITS:
@@ -55,5 +80,44 @@ def conversion(name: str, unit: str) -> Conversion:
     return lambda value: (factor * value + offset - own_offset) / own_factor
 
 
+def own_unit(name: str) -> str:
+    """The unit that ends a name, or ""."""
+    stem, _, ending = name.rpartition("_")
+    return NAME_UNITS.get(ending, "") if stem else ""
+
+
 def _as_sent(value: float) -> float:
     return value
+
+
+def split_unit(text: str) -> tuple[str, str]:
+    """A number as text, and the unit that is written after it, or "" where there is none.
+
+    A unit that is not known comes back as it is written. ``1e5`` is a number without one.
+    """
+    found = None if number(text) is not None else _NUMBER_UNIT.fullmatch(text.strip())
+    if found is None:
+        return text, ""
+    written = found[2].strip()
+    return found[1], known_unit(written)
+
+
+def known_unit(written: str) -> str:
+    """Our name of a unit that may be written otherwise; what is not known stays as it is."""
+    if written in UNITS:
+        return written
+    small = written.lower().strip(" .()[]")
+    return WRITTEN.get(small) or _BY_SMALL.get(small) or written
+
+
+def from_written(name: str, unit: str) -> Conversion | None:
+    """How a value with this unit written beside it becomes one of ``name``; None where it can't.
+
+    A name that carries no unit takes the number as it is written.
+    """
+    if not own_unit(name):
+        return _as_sent
+    try:
+        return conversion(name, unit)
+    except ConfigurationError:
+        return None

@@ -1,4 +1,4 @@
-"""Times as trackers write them, made whole with the time of reception.
+"""Moments out of dates and times of day that are not whole.
 
 A time of day, or a day of the month, stands for the moment nearest to the reception. All values
 are seconds since 1970-01-01T00:00:00Z unless a name says otherwise.
@@ -7,24 +7,11 @@ are seconds since 1970-01-01T00:00:00Z unless a name says otherwise.
 import math
 import re
 from datetime import UTC, datetime, timedelta
-from enum import StrEnum
 from typing import Final
-
-from groundstation.decoders.text import number
 
 DAY_S: Final = 86_400
 _LATEST_UTC: Final = 253_370_764_800.0  # 9999-01-01, a year short of where the calendar ends
 _CLOCK: Final = re.compile(r"([0-9]{2}):?([0-9]{2}):?([0-9]{2}(?:\.[0-9]{1,9})?)")
-
-
-class TimeFormat(StrEnum):
-    """How a tracker writes its time: ISO 8601 (UTC where no offset is given), seconds or
-    milliseconds since 1970, or the time of day in UTC as HHMMSS or HH:MM:SS."""
-
-    ISO = "iso"
-    UNIX = "unix"
-    UNIX_MS = "unix-ms"
-    HMS = "hms"
 
 
 def seconds_of_day(hour: int, minute: int, second: float) -> float | None:
@@ -37,12 +24,14 @@ def seconds_of_day(hour: int, minute: int, second: float) -> float | None:
 def nearest_time_of_day(of_day_s: float, received_utc: float) -> float | None:
     """The moment with this time of day (UTC) nearest to the reception; of two, the earlier.
 
+    A time of a clock ahead of UTC may be given as less than 0 or more than a day.
+
     None where the time of reception is not in the years 1970 to 9998.
     """
-    if not _in_calendar(received_utc):
+    if not in_calendar(received_utc):
         return None
     midnight = math.floor(received_utc / DAY_S) * DAY_S
-    return _nearest([midnight + day * DAY_S + of_day_s for day in (-1, 0, 1)], received_utc)
+    return _nearest([midnight + day * DAY_S + of_day_s for day in (-2, -1, 0, 1, 2)], received_utc)
 
 
 def nearest_day_of_month(
@@ -53,7 +42,7 @@ def nearest_day_of_month(
     Day and time are of a clock that is ``utc_offset_s`` ahead of UTC. None for a day that is not
     in 1 to 31, and for a reception outside the years 1970 to 9998.
     """
-    if not (1 <= day <= 31 and _in_calendar(received_utc)):
+    if not (1 <= day <= 31 and in_calendar(received_utc)):
         return None
     local = datetime.fromtimestamp(received_utc, UTC) + timedelta(seconds=utc_offset_s)
     moments = []
@@ -80,39 +69,30 @@ def full_date(day: int, month: int, year_2: int, of_day_s: float, received: floa
     return _nearest(moments, received) if moments and math.isfinite(received) else None
 
 
+def nearest_year(month: int, day: int, of_day_s: float, received_utc: float) -> float | None:
+    """The moment with this day of a year and time of day nearest to the reception."""
+    if not in_calendar(received_utc):
+        return None
+    year = datetime.fromtimestamp(received_utc, UTC).year
+    moments = []
+    # Far enough that a 29 February is among them.
+    for shift in (-4, -3, -2, -1, 0, 1, 2, 3, 4):
+        try:
+            date = datetime(max(year + shift, 1), month, day, tzinfo=UTC)
+        except ValueError:
+            continue
+        moments.append(date.timestamp() + of_day_s)
+    return _nearest(moments, received_utc) if moments else None
+
+
 def clock_text(text: str) -> float | None:
     """Seconds since midnight from HHMMSS or HH:MM:SS with or without a fraction, or None."""
     found = _CLOCK.fullmatch(text)
     return seconds_of_day(int(found[1]), int(found[2]), float(found[3])) if found else None
 
 
-def read_time(text: str, time_format: TimeFormat, received_utc: float) -> float | None:
-    """Read a time in this format, or None where the text is no such time."""
-    match time_format:
-        case TimeFormat.ISO:
-            return _iso(text)
-        case TimeFormat.HMS:
-            of_day_s = clock_text(text)
-            return None if of_day_s is None else nearest_time_of_day(of_day_s, received_utc)
-        case TimeFormat.UNIX | TimeFormat.UNIX_MS:
-            value = number(text)
-            if value is not None and time_format is TimeFormat.UNIX_MS:
-                value /= 1000.0
-            return value if value is not None and _in_calendar(value) else None
-
-
-def _iso(text: str) -> float | None:
-    try:
-        moment = datetime.fromisoformat(text)
-        if moment.tzinfo is None:
-            moment = moment.replace(tzinfo=UTC)
-        seconds = moment.timestamp()
-    except (ValueError, OverflowError):
-        return None
-    return seconds if _in_calendar(seconds) else None
-
-
-def _in_calendar(utc: float) -> bool:
+def in_calendar(utc: float) -> bool:
+    """Whether a calendar has this moment, with a year to spare."""
     return 0.0 <= utc < _LATEST_UTC
 
 

@@ -39,4 +39,15 @@ class Acknowledged:
     now_utc: float
 
 
+def heard_at(
+    received_utc: float, report: Report, sent_utc: float | None = None, *, retained: bool = False
+) -> float:
+    """When a tracker was heard, which is before a mailbox or a broker that kept it was asked."""
+    if sent_utc is not None:
+        return min(received_utc, sent_utc)
+    if retained and report.time_utc is not None:
+        return min(received_utc, report.time_utc)
+    return received_utc
+
+
 Event = Observed | Tick | Estimated | Acknowledged

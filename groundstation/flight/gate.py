@@ -92,6 +92,10 @@ def judge(settings: FlightSettings, state: GateState, observed: Observed) -> Jud
     trouble = impossible(report)
     if trouble is not None:
         return _refused(state, observed, *trouble)
+    if report.time_unread:
+        # Taken for new it could be kilometres off: it is kept, and the flight goes on without it.
+        fix = replace(fix_of(settings, observed), late=True)
+        return Judgement(state=state, verdicts=(Verdict(report_id=observed.report_id, fix=fix),))
     state, late_by_clock = _clock(state, observed)
     if late_by_clock is not None:
         return _refused(state, observed, Reason.BAD_TIME, late_by_clock)
@@ -181,6 +185,7 @@ def fix_of(settings: FlightSettings, observed: Observed) -> Fix:
         speed_ms=report.speed_ms,
         satellites=report.satellites,
         telemetry=report.telemetry,
+        time_unknown=bool(report.time_unread),
     )
 
 

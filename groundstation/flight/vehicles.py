@@ -4,6 +4,7 @@ Their positions are taken as they come, so far as they are possible; only the ne
 """
 
 from collections.abc import Sequence
+from dataclasses import replace
 
 from groundstation.flight.events import Observed
 from groundstation.flight.gate import fix_of, impossible
@@ -40,6 +41,8 @@ class Vehicles:
             return Verdict(report_id=event.report_id, reason=reason, detail=detail)
         name = self._names[plain_id(event.report.tracker)]
         fix = fix_of(FlightSettings(payload=name, trackers=()), event)
+        if fix.time_unknown:
+            return Verdict(report_id=event.report_id, fix=replace(fix, late=True))
         last = self._last.get(name)
         if last is not None and fix.time_utc <= last.time_utc:
             older = "it is not newer than what is known of this vehicle"

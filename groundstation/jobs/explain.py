@@ -14,7 +14,7 @@ from groundstation.decoders.feeds import FeedForm, FeedSettings
 from groundstation.decoders.framing import FEND, KissFramer
 from groundstation.decoders.json_map import JsonSettings
 from groundstation.decoders.nmea import NmeaSettings
-from groundstation.decoders.timestamps import TimeFormat
+from groundstation.decoders.time_formats import TimeFormat
 from groundstation.errors import ConfigurationError
 from groundstation.flight.roster import Roster
 from groundstation.flight.settings import FlightSettings
@@ -104,8 +104,12 @@ def _shown(
 def _told(report: Report) -> Iterator[str]:
     yield f"tracker {report.tracker} at {report.latitude_deg:.6f}, {report.longitude_deg:.6f}"
     height = "none in it" if report.altitude_m is None else f"{report.altitude_m:.1f} m"
-    time = "none in it; that of reception is taken" if report.time_utc is None else ""
-    yield f"height {height}; time {time or iso_utc(report.time_utc)}"
+    time = "none in it; that of reception is taken"
+    if report.time_utc is not None:
+        time = iso_utc(report.time_utc) or ""
+    elif report.time_unread:
+        time = f"not read: {report.time_unread!r}; its fixes would be of unknown time"
+    yield f"height {height}; time {time}"
     more = dict(report.telemetry)
     if report.satellites is not None:
         more["satellites"] = float(report.satellites)

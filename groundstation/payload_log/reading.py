@@ -13,7 +13,8 @@ from numpy.typing import NDArray
 
 from groundstation.decoders.quantities import conversion
 from groundstation.decoders.text import number
-from groundstation.decoders.timestamps import TimeFormat, clock_text, read_time
+from groundstation.decoders.time_formats import TimeFormat, read_time
+from groundstation.decoders.timestamps import clock_text
 from groundstation.errors import ConfigurationError, InputFileError
 from groundstation.payload_log.settings import DateOrder, LogSettings, LogTime
 from groundstation.settings.builder import read_settings

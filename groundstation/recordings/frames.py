@@ -1,7 +1,8 @@
 """Frames as they came, one JSON object a line: what ``export --form frames`` writes.
 
 ``{"received": seconds since 1970, "source": name, "receiver": name, "text": frame}``; where the
-frame is no UTF-8 text, ``"base64"`` (RFC 4648, 4) takes the place of ``"text"``.
+frame is no UTF-8 text, ``"base64"`` (RFC 4648, 4) takes the place of ``"text"``. What its carrier
+told beside it stands there too: ``"sent"`` (seconds since 1970), ``"retained"``, ``"sender"``.
 """
 
 import base64
@@ -39,6 +40,12 @@ def frame_lines(frames: Iterable[Frame]) -> Iterator[str]:
         told: dict[str, object] = {"received": frame.received_utc, "source": frame.source}
         if frame.receiver:
             told["receiver"] = frame.receiver
+        if frame.sent_utc is not None:
+            told["sent"] = frame.sent_utc
+        if frame.retained:
+            told["retained"] = True
+        if frame.sender:
+            told["sender"] = frame.sender
         try:
             told["text"] = frame.data.decode("utf-8")
         except UnicodeDecodeError:
@@ -67,6 +74,8 @@ def _frame(path: Path, number: int, line: bytes) -> Frame:
         text, packed = told.get("text"), told.get("base64")
         data = text.encode() if packed is None else base64.b64decode(packed, validate=True)
         source, receiver = str(told["source"]), str(told.get("receiver", ""))
+        sent = None if told.get("sent") is None else float(told["sent"])
+        retained, sender = told.get("retained") is True, str(told.get("sender", ""))
     except (ValueError, LookupError, TypeError, AttributeError, RecursionError, binascii.Error):
         received = math.nan
     if not math.isfinite(received):
@@ -74,4 +83,12 @@ def _frame(path: Path, number: int, line: bytes) -> Frame:
             f"{path}, line {number}: this is no frame of an export; each line is one object with"
             " received, source, and text or base64"
         )
-    return Frame(source=source, received_utc=received, data=data, receiver=receiver)
+    return Frame(
+        source=source,
+        received_utc=received,
+        data=data,
+        receiver=receiver,
+        sent_utc=sent if sent is not None and math.isfinite(sent) else None,
+        retained=retained,
+        sender=sender,
+    )

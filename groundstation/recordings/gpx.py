@@ -10,7 +10,7 @@ from defusedxml.ElementTree import fromstring
 
 from groundstation.decoders.delimited import DelimitedDecoder, DelimitedSettings
 from groundstation.decoders.text import clean_name
-from groundstation.decoders.timestamps import TimeFormat, read_time
+from groundstation.decoders.time_formats import TimeFormat, read_time
 from groundstation.errors import InputFileError
 from groundstation.recordings.lines import inherit_times
 from groundstation.recordings.recording import Recording, RecordingKind, in_order

@@ -4,6 +4,7 @@ from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, field
 from enum import StrEnum
 
+from groundstation.decoders.carried import decoded
 from groundstation.decoders.decoder import Decoder
 from groundstation.records import Frame, Report, Unreadable
 
@@ -37,7 +38,7 @@ class Recording:
     def decode(self, frame: Frame) -> tuple[Report | Unreadable, ...]:
         """Read one of the frames."""
         decoder = self.by_source.get(frame.source, self.decoder)
-        return decoder.decode(frame.data, frame.received_utc)
+        return decoded(decoder, frame)
 
 
 def in_order(source: str, timed: Iterable[tuple[float, bytes]]) -> tuple[Frame, ...]:

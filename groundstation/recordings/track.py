@@ -6,7 +6,7 @@ from typing import Final
 
 from groundstation.decoders.delimited import DelimitedDecoder, DelimitedSettings
 from groundstation.decoders.text import clean_name, number
-from groundstation.decoders.timestamps import TimeFormat, read_time
+from groundstation.decoders.time_formats import TimeFormat, read_time
 from groundstation.errors import InputFileError
 from groundstation.recordings.lines import content_lines, inherit_times
 from groundstation.recordings.recording import Recording, RecordingKind, in_order

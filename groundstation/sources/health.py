@@ -85,6 +85,9 @@ class HealthRecorder:
 
     def received(self, frame: Frame) -> None:
         self._frames += 1
+        if frame.retained:
+            # A broker had kept it; nobody was heard just now.
+            return
         self._last_frame_utc = frame.received_utc
         name = frame.receiver
         before = self._receivers.get(name)

@@ -5,12 +5,10 @@ station is away waits there, and a kill costs at most a mail read twice. Nothing
 """
 
 import asyncio
-import email
-import html
 import imaplib
 import re
-from dataclasses import dataclass
-from email import policy
+from dataclasses import dataclass, replace
+from datetime import datetime
 from typing import Final, Literal
 
 from groundstation.clock import Clock
@@ -19,21 +17,23 @@ from groundstation.errors import ConfigurationError, SourceError
 from groundstation.records import Frame
 from groundstation.settings.secret import Secret
 from groundstation.sources.health import HealthRecorder
+from groundstation.sources.mail import Mail, read_mail
 from groundstation.sources.pace import Pace
 from groundstation.sources.source import Emit
 
 ANSWER_S: Final = 12.0
 """Below what a service manager waits at a stop: a question under way can't be broken off."""
 LEAST_S: Final = 10.0
-MOST_BYTES: Final = 65_536
-_TAG: Final = re.compile(r"<[^>]*>")
+_INTERNAL_DATE: Final = re.compile(rb'INTERNALDATE "([^"]{20,40})"')
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class MailboxSettings:
     """A mailbox of its own, best: every unseen mail in ``folder`` is read, and marked as seen.
 
-    With ``sender`` only mails from there are. Looked into every ``interval_s``, and every
+    With ``sender`` only mails from there are; with ``attachment``, a pattern such as "*.sbd", the
+    attached file of that name is read in the place of the text. What gives no time of its own is
+    dated by the head of its mail, else by the server. Looked into every ``interval_s``, and every
     ``descent_s`` while something falls.
     """
 
@@ -49,6 +49,7 @@ class MailboxSettings:
     sender: str = ""
     interval_s: float = 60.0
     descent_s: float = 20.0
+    attachment: str = ""
 
 
 class MailboxSource:
@@ -84,12 +85,13 @@ class MailboxSource:
     async def _take(
         self, box: imaplib.IMAP4, number: str, emit: Emit, health: HealthRecorder
     ) -> None:
-        sender, text = await asyncio.to_thread(self._mail, box, number)
+        mail = await asyncio.to_thread(self._mail, box, number)
         frame = Frame(
             source=self.name,
             received_utc=self._clock.now_utc(),
-            data=text.encode()[:MOST_BYTES],
-            receiver=sender,
+            data=mail.data,
+            receiver=mail.sender,
+            sent_utc=mail.sent_utc,
         )
         health.received(frame)
         stored = asyncio.Event()
@@ -121,20 +123,29 @@ class MailboxSource:
         (found,) = _asked(box, "SEARCH", *wanted)[:1] or (b"",)
         return found.decode().split() if isinstance(found, bytes) else []
 
-    @staticmethod
-    def _mail(box: imaplib.IMAP4, number: str) -> tuple[str, str]:
-        """Sender and text. Reading alone does not mark it."""
-        parts = [part for part in _asked(box, "FETCH", number, "(BODY.PEEK[])") if part]
-        raw = next((part[1] for part in parts if isinstance(part, tuple)), b"")
-        message = email.message_from_bytes(raw, policy=policy.default)
-        body = message.get_body(("plain", "html"))
-        try:
-            text = "" if body is None else str(body.get_content())
-        except (LookupError, ValueError):
-            text = raw.decode("latin-1")
-        if body is not None and body.get_content_subtype() == "html":
-            text = html.unescape(_TAG.sub(" ", text))
-        return str(message.get("From", "")), text
+    def _mail(self, box: imaplib.IMAP4, number: str) -> Mail:
+        """The mail, and when the server got it where it does not say when it was sent. Reading
+        alone does not mark it."""
+        parts = [
+            part for part in _asked(box, "FETCH", number, "(INTERNALDATE BODY.PEEK[])") if part
+        ]
+        head, raw = next((part for part in parts if isinstance(part, tuple)), (b"", b""))
+        mail = read_mail(raw, self._settings.attachment)
+        if mail.sent_utc is None:
+            mail = replace(mail, sent_utc=_internal_date(head))
+        return mail
+
+
+def _internal_date(head: bytes) -> float | None:
+    """When the server got the mail (RFC 9051, 7.5.2: always with its offset)."""
+    found = _INTERNAL_DATE.search(head)
+    if found is None:
+        return None
+    try:
+        text = found[1].decode("latin-1").strip()
+        return datetime.strptime(text, "%d-%b-%Y %H:%M:%S %z").timestamp()
+    except (ValueError, OverflowError):
+        return None
 
 
 def _asked(box: imaplib.IMAP4, command: str, *words: str) -> list[bytes | tuple[bytes, bytes]]:

@@ -129,7 +129,11 @@ class MqttSource:
             )  # fmt: skip
             data = data[:MAX_PAYLOAD_BYTES]
         frame = Frame(
-            source=self.name, received_utc=self._clock.now_utc(), data=data, receiver=topic
+            source=self.name,
+            received_utc=self._clock.now_utc(),
+            data=data,
+            receiver=topic,
+            retained=bool(message.retain),
         )
         health.received(frame)
         await emit(frame, stored)

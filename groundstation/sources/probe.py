@@ -6,6 +6,7 @@ from typing import Any, Final
 
 from groundstation.clock import Clock
 from groundstation.decoders.build import build_decoder
+from groundstation.decoders.carried import decoded
 from groundstation.errors import SourceError
 from groundstation.recordings.detection import read_recording
 from groundstation.records import Frame, Report, Unreadable
@@ -65,7 +66,12 @@ def _raw(frame: Frame) -> str:
 
 def _told(settings: SourceSettings, frame: Frame) -> str:
     assert settings.decoder is not None
-    match build_decoder(settings.decoder).decode(frame.data, frame.received_utc)[0]:
+    match decoded(build_decoder(settings.decoder), frame)[0]:
+        case Report(time_unread=text) if text:
+            raise SourceError(
+                f"connected, but the time it sends can't be read: {text!r}; set time_format of its"
+                f" decoder\n        raw: {_raw(frame)}"
+            )
         case Report() as report:
             place = f"{report.latitude_deg:.5f}, {report.longitude_deg:.5f}"
             height = "" if report.altitude_m is None else f" at {report.altitude_m:.0f} m"

@@ -16,6 +16,7 @@ from groundstation.sources.health import HealthRecorder, SourceHealth
 from groundstation.sources.health import SourceState as Health
 from groundstation.station import machine
 from groundstation.station.pipeline import Pipeline
+from groundstation.station.untimed import UntimedSource
 from groundstation.store.outbox import TargetFigures
 from groundstation.store.salvage import Salvage
 from groundstation.web.snapshot import (
@@ -163,6 +164,7 @@ class Overview:
             *self._of_the_machine(),
             *_of_sources(sources),
             *_of_floods(self._pipeline.flood.left_out),
+            *_of_untimed(self._pipeline.untimed.sources),
             *_of_targets(self._targets()),
         )
 
@@ -281,6 +283,18 @@ def _of_floods(left_out: Mapping[str, int]) -> Iterator[Problem]:
     for name, count in sorted(left_out.items()):
         text = f"Source {name} sends what can't be read faster than it is worth keeping: {count:,}"
         yield Problem(f"noise from {name}", f"{text} frames were left out. Look at the receiver.")
+
+
+def _of_untimed(untimed: Mapping[str, UntimedSource]) -> Iterator[Problem]:
+    for name, one in sorted(untimed.items()):
+        newest = one.newest
+        yield Problem(
+            f"times of {name}",
+            f"The time that source {name} sends can't be read: {newest.time_unread!r}. So its"
+            f" {one.count:,} newest fixes are kept as of unknown time, and the flight goes on"
+            f" without them; the last is {newest.tracker} at {newest.latitude_deg:.5f},"
+            f" {newest.longitude_deg:.5f}. Set time_format of its decoder to what it sends.",
+        )
 
 
 def _of_targets(targets: Iterable[TargetSnapshot]) -> Iterator[Problem]:

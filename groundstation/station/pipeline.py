@@ -13,9 +13,10 @@ from dataclasses import dataclass, field, replace
 
 from groundstation.alerts.wording import WordingSettings, render
 from groundstation.clock import Clock
+from groundstation.decoders.carried import decoded
 from groundstation.decoders.decoder import Decoder
 from groundstation.flight.estimate import estimate
-from groundstation.flight.events import Estimated, Observed
+from groundstation.flight.events import Estimated, Observed, heard_at
 from groundstation.flight.flights import Flights, ticks_between
 from groundstation.flight.fold import Outcome
 from groundstation.flight.gate import FUTURE_S
@@ -32,6 +33,7 @@ from groundstation.records import (
     Verdict,
 )
 from groundstation.station.flood import Flood
+from groundstation.station.untimed import Untimed
 from groundstation.store.batch import Batch
 from groundstation.store.reader import Reader
 from groundstation.store.scribe import Standing
@@ -100,6 +102,7 @@ class Pipeline:
         self.messages: deque[Message] = deque(maxlen=KEEP_MESSAGES)
         self.acknowledged: set[str] = set()
         self.flood = Flood()
+        self.untimed = Untimed()
         self._decoders = decoders
         self._store = store
         self._wording = wording
@@ -255,16 +258,19 @@ class Pipeline:
             event = Observed(
                 report_id=report_id,
                 source=frame.source,
-                received_utc=frame.received_utc,
+                received_utc=heard_at(
+                    frame.received_utc, read, frame.sent_utc, retained=frame.retained
+                ),
                 report=read,
             )
+            self.untimed.note(frame.source, read)
             self._keep(self._observed(event), rows)
 
     def _read(self, frame: Frame) -> tuple[Report | Unreadable, ...]:
         """What the frame says. A fault of ours must not end the station: the sender would send the
         same again, and so would the broker after a restart."""
         try:
-            return self._decoders[frame.source].decode(frame.data, frame.received_utc)
+            return decoded(self._decoders[frame.source], frame)
         except Exception:
             log.exception("a fault in the decoder of %s; please report it", frame.source)
             fault = "The decoder failed on it: a fault in the program; please report it."

@@ -7,7 +7,7 @@ from collections.abc import Iterator, Sequence
 from typing import Any
 
 from groundstation.alerts.wording import WordingSettings, render
-from groundstation.flight.events import Observed
+from groundstation.flight.events import Observed, heard_at
 from groundstation.flight.flights import Flights, ticks_between
 from groundstation.flight.fold import Outcome
 from groundstation.flight.settings import FlightSettings, TrackerSettings, VehicleSettings
@@ -47,7 +47,10 @@ def replay(
                 yield clock, (frame, refusal)
                 continue
             event = Observed(
-                report_id=report_id, source=frame.source, received_utc=clock, report=read
+                report_id=report_id,
+                source=frame.source,
+                received_utc=heard_at(clock, read, frame.sent_utc, retained=frame.retained),
+                report=read,
             )
             for told in _told(flights, flights.observed(event), frame, wording):
                 yield clock, told

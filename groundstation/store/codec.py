@@ -12,14 +12,15 @@ from groundstation.records import Fix, Frame, Reason, Report, Unreadable
 
 Row = tuple[Any, ...]
 
-FRAME_COLUMNS: Final = "id, source, receiver, received_utc, data"
+FRAME_COLUMNS: Final = "id, source, receiver, received_utc, data, sent_utc, retained, sender"
 REPORT_COLUMNS: Final = (
     "id, frame_id, reason, detail, tracker, latitude_deg, longitude_deg, altitude_m, time_utc, "
-    "uncertainty_m, course_deg, speed_ms, satellites, valid, telemetry, comment, path, odd"
+    "uncertainty_m, course_deg, speed_ms, satellites, valid, telemetry, comment, path, odd, "
+    "time_unread"
 )
 FIX_COLUMNS: Final = (
     "report_id, payload, tracker, source, time_utc, received_utc, latitude_deg, longitude_deg, "
-    "altitude_m, uncertainty_m, course_deg, speed_ms, satellites, telemetry, late"
+    "altitude_m, uncertainty_m, course_deg, speed_ms, satellites, telemetry, late, time_unknown"
 )
 LARGEST_INTEGER: Final = 2**63 - 1
 """The largest that SQLite stores (its documentation, "Datatypes")."""
@@ -46,23 +47,41 @@ def frame_row(frame_id: int, frame: Frame) -> Row:
         storable(frame.receiver),
         frame.received_utc,
         frame.data,
+        frame.sent_utc,
+        frame.retained,
+        storable(frame.sender),
     )
 
 
 def row_frame(row: Row) -> tuple[int, Frame]:
-    frame_id, source, receiver, received_utc, data = row
+    frame_id, source, receiver, received_utc, data, sent_utc, retained, sender = row
     return frame_id, Frame(
-        source=source, receiver=receiver, received_utc=number(received_utc), data=data
+        source=source,
+        receiver=receiver,
+        received_utc=number(received_utc),
+        data=data,
+        sent_utc=sent_utc,
+        retained=bool(retained),
+        sender=sender,
     )
 
 
 def report_row(report_id: int, frame_id: int, what: Report | Unreadable) -> Row:
     if isinstance(what, Unreadable):
         reason, detail = str(what.reason), storable(what.detail)
-        return (report_id, frame_id, reason, detail, *((None,) * 14))
+        return (report_id, frame_id, reason, detail, *((None,) * 15))
     if _is_odd(what):
         tracker = storable(what.tracker)
-        return (report_id, frame_id, None, None, tracker, *((None,) * 12), _encode(_facts(what)))
+        return (
+            report_id,
+            frame_id,
+            None,
+            None,
+            tracker,
+            *((None,) * 12),
+            _encode(_facts(what)),
+            None,
+        )
     return (
         report_id,
         frame_id,
@@ -82,12 +101,14 @@ def report_row(report_id: int, frame_id: int, what: Report | Unreadable) -> Row:
         what.comment,
         _encode(what.path) if what.path else None,
         None,
+        what.time_unread or None,
     )
 
 
 def row_report(row: Row) -> Report | Unreadable:
     (_, _, reason, detail, tracker, latitude_deg, longitude_deg, altitude_m, time_utc) = row[:9]
-    uncertainty_m, course_deg, speed_ms, satellites, valid, telemetry, comment, path, odd = row[9:]
+    uncertainty_m, course_deg, speed_ms, satellites, valid, telemetry, comment, path = row[9:17]
+    odd, time_unread = row[17:]
     if reason is not None:
         return Unreadable(reason=Reason(reason), detail=detail)
     if odd is not None:
@@ -108,6 +129,7 @@ def row_report(row: Row) -> Report | Unreadable:
         telemetry=text_telemetry(telemetry),
         comment=comment,
         path=() if path is None else tuple(json.loads(path)),
+        time_unread=time_unread or "",
     )
 
 
@@ -128,6 +150,7 @@ def fix_row(report_id: int, fix: Fix) -> Row:
         None if fix.satellites is None else min(fix.satellites, LARGEST_INTEGER),
         telemetry_text(fix.telemetry),
         fix.late,
+        fix.time_unknown,
     )
 
 
@@ -149,6 +172,7 @@ def row_fix(row: Row) -> tuple[int, Fix]:
         satellites=satellites,
         telemetry=text_telemetry(row[13]),
         late=bool(row[14]),
+        time_unknown=bool(row[15]),
     )
 
 
@@ -183,6 +207,7 @@ def _is_odd(report: Report) -> bool:
         or not -LARGEST_INTEGER <= (report.satellites or 0) <= LARGEST_INTEGER
         or storable(report.tracker) != report.tracker
         or storable(report.comment) != report.comment
+        or storable(report.time_unread) != report.time_unread
     )
 
 

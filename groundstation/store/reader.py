@@ -9,7 +9,7 @@ from pathlib import Path
 from typing import NamedTuple, Self
 
 from groundstation.errors import StoreError
-from groundstation.flight.events import Estimated, Observed
+from groundstation.flight.events import Estimated, Observed, heard_at
 from groundstation.records import Fix, Frame, Landing, Message, PhaseChange, Report
 from groundstation.search.found import Found
 from groundstation.search.looks import Look
@@ -165,11 +165,14 @@ class Reader:
             return [(row[0], row_message(row[1:])) for row in rows]
 
     def fixes(self, payload: str, since_utc: float = EVER) -> Iterator[tuple[int, Fix]]:
-        """The accepted fixes of ``payload``, late ones too, by their own time: (report_id, fix)."""
+        """The accepted fixes of ``payload``, late ones too, by their own time: (report_id, fix).
+
+        Those of unknown time are left out: they stand at no place of the flight.
+        """
         with self._reading():
             rows = self._connection.execute(
                 f"SELECT {FIX_COLUMNS} FROM fix WHERE payload = ? AND time_utc >= ? "
-                "ORDER BY time_utc, report_id",
+                "AND NOT time_unknown ORDER BY time_utc, report_id",
                 (payload, since_utc),
             )
             yield from map(row_fix, rows)
@@ -265,17 +268,19 @@ class Reader:
         columns = ", ".join(f"report.{name}" for name in REPORT_COLUMNS.split(", "))
         # A report comes after its frame, so the ids below the first frame need not be looked at.
         rows = self._connection.execute(
-            f"SELECT frame.source, frame.received_utc, {columns} "
+            "SELECT frame.source, frame.received_utc, frame.sent_utc, frame.retained, "
+            f"{columns} "
             "FROM report JOIN frame ON frame.id = report.frame_id "
             "WHERE report.id > ? AND report.reason IS NULL ORDER BY report.id",
             (first,),
         )
-        for source, received_utc, *row in rows:
+        for source, received_utc, sent_utc, retained, *row in rows:
             report = row_report(tuple(row))
             assert isinstance(report, Report), "the query leaves the unreadable out"
+            heard_utc = heard_at(received_utc, report, sent_utc, retained=bool(retained))
             yield (
                 row[0],
-                Observed(report_id=row[0], source=source, received_utc=received_utc, report=report),
+                Observed(report_id=row[0], source=source, received_utc=heard_utc, report=report),
             )
 
     def _estimates(self, first: int) -> Iterator[tuple[int, Estimated]]:

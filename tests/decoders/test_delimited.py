@@ -6,7 +6,7 @@ import pytest
 
 from groundstation.decoders.checksums import crc16_ccitt_false
 from groundstation.decoders.delimited import Checksum, DelimitedDecoder, DelimitedSettings
-from groundstation.decoders.timestamps import TimeFormat
+from groundstation.decoders.time_formats import TimeFormat
 from groundstation.errors import ConfigurationError
 from groundstation.records import Reason, Report, Unreadable
 

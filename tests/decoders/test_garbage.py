@@ -19,7 +19,7 @@ from groundstation.decoders.delimited import Checksum, DelimitedSettings
 from groundstation.decoders.framing import KissFramer, LineFramer
 from groundstation.decoders.json_map import JsonSettings
 from groundstation.decoders.nmea import NmeaSettings
-from groundstation.decoders.timestamps import TimeFormat
+from groundstation.decoders.time_formats import TimeFormat
 from groundstation.records import Report, Unreadable
 
 RECEIVED = 1_715_342_400.0

@@ -5,7 +5,7 @@ import json
 import pytest
 
 from groundstation.decoders.json_map import MAX_JSON_BYTES, JsonDecoder, JsonSettings
-from groundstation.decoders.timestamps import TimeFormat
+from groundstation.decoders.time_formats import TimeFormat
 from groundstation.errors import ConfigurationError
 from groundstation.records import Reason, Report, Unreadable
 

@@ -94,10 +94,14 @@ def test_no_fix_is_no_position(body: str) -> None:
     "body",
     [
         "GPGGA,123519,4807.038,N,01131.000,E,6,00,,,M,,M,,",
+        "GPGGA,123519,4807.038,N,01131.000,E,7,00,,545.4,M,,M,,",
+        "GPGGA,123519,4807.038,N,01131.000,E,8,08,,545.4,M,,M,,",
         "GPRMC,123519,A,4807.038,N,01131.000,E,,,230394,,,E",
+        "GPRMC,123519,A,4807.038,N,01131.000,E,,,230394,,,M",
+        "GPRMC,123519,A,4807.038,N,01131.000,E,,,230394,,,S",
     ],
 )
-def test_dead_reckoning_is_not_a_valid_fix(body: str) -> None:
+def test_what_no_receiver_measured_is_not_a_valid_fix(body: str) -> None:
     assert not report(sentence(body)).valid
 
 

@@ -105,8 +105,9 @@ def test_any_bytes_give_a_record(data: bytes) -> None:
 @pytest.mark.parametrize(
     ("field", "says"),
     [
-        (PackedField(name="lat", type="u24", at=0), "u24"),
-        (PackedField(name="lat", type="u8", at=-1), "no byte -1"),
+        (PackedField(name="lat", type="u12", at=0), "u12"),
+        (PackedField(name="lat", type="u16", at=-1), "over the end"),
+        (PackedField(name="lat", type="u8", at=4096), "no byte 4096"),
         (PackedField(name="lon", type="u8", at=0), "more than once"),
     ],
 )

@@ -6,13 +6,8 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from groundstation.decoders.timestamps import (
-    TimeFormat,
-    full_date,
-    nearest_day_of_month,
-    nearest_time_of_day,
-    read_time,
-)
+from groundstation.decoders.time_formats import TimeFormat, read_time
+from groundstation.decoders.timestamps import full_date, nearest_day_of_month, nearest_time_of_day
 
 RECEPTIONS = st.floats(365 * 86_400.0, 230 * 365.25 * 86_400.0)
 SECONDS = st.integers(0, 86_399)

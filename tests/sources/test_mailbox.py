@@ -176,3 +176,30 @@ def test_patterns() -> None:
     for data in (b"", b"\xff", b"nothing", b"x" * 100_000):
         (found,) = PatternDecoder(DECODER).decode(data, 0.0)
         assert isinstance(found, Unreadable)
+
+
+async def test_a_mail_without_a_time_is_dated_by_its_head_else_by_the_server(
+    server: Dovecot,
+) -> None:
+    dated = b"Date: Sat, 16 May 2026 10:59:30 +0200\r\n" + mail("Lat 47.1 Lon 20.3")
+    for one in (dated, mail("Lat 47.1 Lon 20.4")):
+        await asyncio.to_thread(server.put, one)
+    keeper = Keeper()
+    async with reading(settings(server.port), keeper):
+        await until(lambda: len(keeper.frames) == 2)
+    first, second = keeper.frames
+    assert first.sent_utc == 1_778_921_970.0
+    assert second.sent_utc is not None
+    assert abs(second.sent_utc - second.received_utc) < 60.0
+
+
+async def test_an_attached_file_is_read_in_the_place_of_the_text(server: Dovecot) -> None:
+    message = EmailMessage()
+    message["From"] = "messenger@example.net"
+    message.set_content("See the file.")
+    message.add_attachment(b"\x00\xff\x01", maintype="application", subtype="x", filename="A1.SBD")
+    await asyncio.to_thread(server.put, bytes(message))
+    keeper = Keeper()
+    async with reading(settings(server.port, attachment="*.sbd"), keeper):
+        await until(lambda: len(keeper.frames) == 1)
+    assert keeper.frames[0].data == b"\x00\xff\x01"

@@ -343,6 +343,9 @@ async def test_a_kept_message_comes_once_not_at_every_connection(broker: Mosquit
             await publish(broker, [b"end"])
             await until(lambda now=keeper: "end" in now.texts)  # type: ignore[misc]
         seen += keeper.texts
+        flags = {frame.data: frame.retained for frame in keeper.frames}
+        assert flags.get(b"kept", True)
+        assert not flags[b"end"]
     assert seen == ["kept", "end", "end"]
 
 

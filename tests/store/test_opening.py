@@ -11,7 +11,6 @@ from groundstation.errors import StoreError
 from groundstation.store import migrate
 from groundstation.store.batch import Batch
 from groundstation.store.connection import connect_writing
-from groundstation.store.journal import write_batch
 from groundstation.store.reader import Reader
 from groundstation.store.writer import Store
 from tests.support.store_samples import frame, landing, packet
@@ -193,7 +192,16 @@ async def test_a_database_of_the_first_version_is_brought_up_to_date(
         then.setattr(migrate, "steps", lambda: first)
         connection = connect_writing(path)
         migrate.migrate(connection, path)
-        write_batch(connection, packet(1), {}, 0.0)
+        # As the program of that time wrote it.
+        connection.execute(
+            "INSERT INTO frame (id, source, receiver, received_utc, data)"
+            " VALUES (1, 's', '', 9.0, x'41')"
+        )
+        connection.execute(
+            "INSERT INTO report (id, frame_id, tracker, latitude_deg, longitude_deg, uncertainty_m,"
+            " valid, comment) VALUES (2, 1, 'Q0HAB-11', 47.1, 20.3, 1.0, 1, '')"
+        )
+        connection.commit()
         connection.close()
     with pytest.raises(StoreError, match="start the station once"):
         Reader(path)

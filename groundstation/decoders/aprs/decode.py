@@ -57,6 +57,7 @@ class AprsDecoder:
             longitude_deg=position.longitude_deg,
             altitude_m=position.altitude_m,
             time_utc=told.time_utc,
+            time_unread=told.time_unread,
             uncertainty_m=position.half_width_m,
             course_deg=position.course_deg,
             speed_ms=position.speed_ms,

@@ -4,6 +4,7 @@ import re
 from dataclasses import dataclass
 from typing import Final
 
+from groundstation.decoders.aprs.base91_telemetry import without_telemetry
 from groundstation.decoders.aprs.comment import with_altitude, with_course, with_more_digits
 from groundstation.decoders.aprs.compressed import read_compressed
 from groundstation.decoders.aprs.mic_e import read_mic_e
@@ -43,6 +44,7 @@ class Told:
     tracker: str
     position: Position
     time_utc: float | None = None
+    time_unread: str = ""
     reporter: str | None = None
 
 
@@ -58,7 +60,7 @@ def read_information(packet: Packet, received_utc: float, utc_offset_s: float) -
             if isinstance(stamp, Unreadable):
                 return stamp
             time_utc, place = stamp
-            return _told(packet.source, read_place(place), time_utc)
+            return _told(packet.source, read_place(place), time_utc, stamp=info[1:8])
         case b";":
             return _object(packet, received_utc, utc_offset_s)
         case b")":
@@ -91,10 +93,10 @@ def read_place(data: bytes) -> Position | Unreadable:
 
 
 def refined(position: Position | Unreadable) -> Position | Unreadable:
-    """Add the altitude and the further digits that stand in the text."""
+    """Take the telemetry out of the text, and add the altitude and further digits in the rest."""
     if isinstance(position, Unreadable):
         return position
-    return with_more_digits(with_altitude(position))
+    return with_more_digits(with_altitude(without_telemetry(position)))
 
 
 def _object(packet: Packet, received_utc: float, utc_offset_s: float) -> Told | Unreadable:
@@ -110,7 +112,8 @@ def _object(packet: Packet, received_utc: float, utc_offset_s: float) -> Told | 
     if isinstance(stamp, Unreadable):
         return stamp
     time_utc, place = stamp
-    return _told(name, read_place(place), time_utc, packet.source)
+    stamped = body[found.end() :][:7]
+    return _told(name, read_place(place), time_utc, packet.source, stamp=stamped)
 
 
 def _item(packet: Packet) -> Told | Unreadable:
@@ -130,10 +133,19 @@ def _told(
     position: Position | Unreadable,
     time_utc: float | None = None,
     reporter: str | None = None,
+    *,
+    stamp: bytes = b"",
 ) -> Told | Unreadable:
     if isinstance(position, Unreadable):
         return position
-    return Told(tracker=tracker, position=position, time_utc=time_utc, reporter=reporter)
+    unread = clean_bytes(stamp) if time_utc is None else ""
+    return Told(
+        tracker=tracker,
+        position=position,
+        time_utc=time_utc,
+        time_unread=unread,
+        reporter=reporter,
+    )
 
 
 def _no_position(detail: str) -> Unreadable:

@@ -15,7 +15,8 @@ class Position:
 
     ``half_width_m`` is half of what the format can tell apart. ``refinable`` positions are to
     the hundredth of a minute and may have more digits in the comment. ``comment`` is what
-    follows the position, as sent. ``symbol`` is the code alone, without its table.
+    follows the position, as sent, without the telemetry in base 91 that stood in it:
+    ``base91_telemetry``, its number first. ``symbol`` is the code alone, without its table.
     """
 
     latitude_deg: float
@@ -24,6 +25,7 @@ class Position:
     symbol: str
     comment: bytes
     refinable: bool = False
+    base91_telemetry: tuple[int, ...] = ()
     altitude_m: float | None = None
     course_deg: float | None = None
     speed_ms: float | None = None

@@ -1,0 +1,32 @@
+"""A frame read with what its carrier said beside the bytes."""
+
+from dataclasses import replace
+from typing import Final
+
+from groundstation.decoders.decoder import Decoder
+from groundstation.records import Frame, Report, Unreadable
+
+KEPT: Final = "kept by the broker, without a time of its own"
+
+
+def decoded(decoder: Decoder, frame: Frame) -> tuple[Report | Unreadable, ...]:
+    """What ``decoder`` reads in the frame.
+
+    A report without a time of its own gets the time at which it was handed in, where the carrier
+    tells that; one that a broker had kept has none that is known.
+    """
+    about_utc = frame.received_utc if frame.sent_utc is None else frame.sent_utc
+    reads = decoder.decode(frame.data, about_utc)
+    if frame.sent_utc is None and not frame.retained and not frame.sender:
+        return reads
+    return tuple(_carried(one, frame) if isinstance(one, Report) else one for one in reads)
+
+
+def _carried(report: Report, frame: Frame) -> Report:
+    if frame.sender:
+        report = replace(report, tracker=frame.sender)
+    if report.time_utc is not None:
+        return report
+    if frame.sent_utc is not None:
+        return replace(report, time_utc=frame.sent_utc)
+    return replace(report, time_unread=report.time_unread or KEPT)

@@ -1,0 +1,95 @@
+"""A time that can't be read, a mail that waited and a message that a broker kept are not new."""
+
+from collections.abc import AsyncIterator
+from contextlib import asynccontextmanager
+from pathlib import Path
+
+from groundstation.alerts.wording import WordingSettings
+from groundstation.clock import RehearsalClock
+from groundstation.decoders.json_map import JsonDecoder, JsonSettings
+from groundstation.flight.flights import Flights
+from groundstation.flight.settings import FlightSettings, TrackerSettings
+from groundstation.records import Frame
+from groundstation.station.overview import _of_untimed
+from groundstation.station.pipeline import Pipeline
+from groundstation.store.reader import Reader
+from groundstation.store.writer import Store
+
+T0 = 1_780_000_000.0
+ONE = FlightSettings(payload="kanalas-1", trackers=(TrackerSettings(id="Q0HAB-11"),))
+
+
+@asynccontextmanager
+async def station(path: Path) -> AsyncIterator[Pipeline]:
+    async with Store.open(path) as store:
+        yield Pipeline(
+            flights=Flights((ONE,)),
+            decoders={"hook": JsonDecoder(JsonSettings(tracker="Q0HAB-11"))},
+            store=store,
+            wording=WordingSettings(),
+            clock=RehearsalClock(T0),
+        )
+
+
+async def take(pipeline: Pipeline, frame: Frame) -> None:
+    await pipeline.put(frame)
+    await pipeline.work()
+
+
+def frame(data: bytes, **more: object) -> Frame:
+    return Frame(source="hook", received_utc=T0, data=data, **more)  # type: ignore[arg-type]
+
+
+GOOD = b'{"time": "2026-05-28T20:25:00Z", "lat": 47.1, "lon": 20.3, "alt_m": 900}'
+ODD = b'{"time": "28.05.26 20:26", "lat": 47.2, "lon": 20.4, "alt_m": 950}'
+
+
+async def test_the_flight_goes_on_without_a_fix_of_unknown_time(tmp_path: Path) -> None:
+    path = tmp_path / "station.db"
+    async with station(path) as pipeline:
+        await take(pipeline, frame(GOOD))
+        await take(pipeline, frame(ODD))
+        last = pipeline.flights.state("kanalas-1").last
+        assert last is not None
+        assert last.latitude_deg == 47.1
+        (problem,) = _of_untimed(pipeline.untimed.sources)
+        assert "'28.05.26 20:26'" in problem.text
+        assert "47.20000, 20.40000" in problem.text
+        assert "time_format" in problem.text
+        await take(pipeline, frame(GOOD.replace(b"25:00", b"27:00")))
+        assert not list(_of_untimed(pipeline.untimed.sources))
+    with Reader(path) as reader:
+        events = [event for _, event in reader.events_since()]
+        assert [event.report.time_unread for event in events] == ["", "28.05.26 20:26", ""]  # type: ignore[union-attr]
+        assert [fix.latitude_deg for _, fix in reader.fixes("kanalas-1")] == [47.1, 47.1]
+        kept = reader._connection.execute("SELECT time_unknown FROM fix ORDER BY report_id")
+        assert [row[0] for row in kept] == [0, 1, 0]
+
+
+async def test_a_mail_that_waited_is_as_old_as_its_head_says(tmp_path: Path) -> None:
+    path = tmp_path / "station.db"
+    async with station(path) as pipeline:
+        await take(pipeline, frame(b'{"lat": 47.1, "lon": 20.3}', sent_utc=T0 - 7200.0))
+        last = pipeline.flights.state("kanalas-1").last
+        assert last is not None
+        assert (last.time_utc, last.received_utc) == (T0 - 7200.0, T0 - 7200.0)
+    with Reader(path) as reader:
+        ((_, event),) = reader.events_since()
+        assert event.received_utc == T0 - 7200.0  # type: ignore[union-attr]
+        ((_, kept),) = reader.frames()
+        assert kept.sent_utc == T0 - 7200.0
+
+
+async def test_a_retained_message_was_not_heard_just_now(tmp_path: Path) -> None:
+    path = tmp_path / "station.db"
+    async with station(path) as pipeline:
+        await take(pipeline, frame(GOOD, retained=True))
+        last = pipeline.flights.state("kanalas-1").last
+        assert last is not None
+        assert last.received_utc == last.time_utc < T0
+        await take(pipeline, frame(b'{"lat": 47.2, "lon": 20.4}', retained=True))
+        assert pipeline.flights.state("kanalas-1").last == last
+    with Reader(path) as reader:
+        assert [kept.retained for _, kept in reader.frames()] == [True, True]
+        untimed = list(reader.events_since())[1][1]
+        assert "kept by the broker" in untimed.report.time_unread  # type: ignore[union-attr]
