@@ -11,9 +11,10 @@ from collections.abc import Callable, Iterator, Mapping, Sequence
 from typing import Final
 from xml.etree.ElementTree import Element, SubElement, indent, register_namespace, tostring
 
+from groundstation.debrief.antimeridian import cut_line, cut_ring
 from groundstation.debrief.flights import FlightLog
-from groundstation.jsonout import JsonObject, degrees, iso_utc, landing_json, metres, number
-from groundstation.records import Fix
+from groundstation.jsonout import JsonObject, degrees, iso_utc, metres, number
+from groundstation.records import Fix, Region
 
 GPX: Final = "http://www.topografix.com/GPX/1/1"
 KML: Final = "http://www.opengis.net/kml/2.2"
@@ -41,8 +42,7 @@ def gpx_of_photos(taken: Sequence[tuple[str, float, float, float, float]]) -> st
     register_namespace("", GPX)
     root = Element(f"{{{GPX}}}gpx", version="1.1", creator=MAKER)
     for name, at, lat, lon, height in taken:
-        place = {"lat": f"{lat:.6f}", "lon": f"{lon:.6f}"}
-        point = SubElement(root, f"{{{GPX}}}wpt", place)
+        point = SubElement(root, f"{{{GPX}}}wpt", _gpx_place(lat, lon))
         SubElement(point, f"{{{GPX}}}ele").text = f"{height:.1f}"
         SubElement(point, f"{{{GPX}}}time").text = iso_utc(at)
         SubElement(point, f"{{{GPX}}}name").text = clean(name)
@@ -72,6 +72,10 @@ def kml(flight: FlightLog) -> str:
             SubElement(mark, f"{{{KML}}}name").text = named[id(fix)]
         stamp = SubElement(mark, f"{{{KML}}}TimeStamp")
         SubElement(stamp, f"{{{KML}}}when").text = iso_utc(fix.time_utc)
+        if fix.tracker:
+            told = SubElement(mark, f"{{{KML}}}ExtendedData")
+            data = SubElement(told, f"{{{KML}}}Data", name="tracker")
+            SubElement(data, f"{{{KML}}}value").text = clean(fix.tracker)
         point = SubElement(mark, f"{{{KML}}}Point")
         if fix.altitude_m is not None:
             SubElement(point, f"{{{KML}}}altitudeMode").text = "absolute"
@@ -85,20 +89,18 @@ def kml(flight: FlightLog) -> str:
 def geojson(flight: FlightLog) -> str:
     """The track as a line, each fix as a point with what it told, the last landing regions."""
     features: list[JsonObject] = [
-        _feature(
-            {"type": "LineString", "coordinates": [_position(fix) for fix in flight.fixes]},
-            {"payload": flight.payload, "what": "track"},
-        )
+        _feature(_line(flight.fixes), {"payload": flight.payload, "what": "track"})
+        for _ in flight.fixes[1:2]  # one position is no line
     ]
     features += [
         _feature({"type": "Point", "coordinates": _position(fix)}, _facts(fix))
         for fix in flight.fixes
     ]
     if flight.landings:
-        told = landing_json(flight.landings[-1])
+        last = flight.landings[-1]
         features += [
-            _feature(told[name], {"what": f"landing {name.replace('_', ' ')} %"})
-            for name in ("region_50", "region_90")
+            _feature(_areas(region), {"what": f"landing {name} %"})
+            for name, region in (("region 50", last.region_50), ("region 90", last.region_90))
         ]
     collection = {"type": "FeatureCollection", "features": features}
     return json.dumps(collection, ensure_ascii=False, allow_nan=False) + "\n"
@@ -172,8 +174,42 @@ def _marks(flight: FlightLog) -> Iterator[tuple[str, Fix]]:
     yield "last heard", flight.fixes[-1]
 
 
+def _line(fixes: Sequence[Fix]) -> JsonObject:
+    """Cut where it crosses the 180th meridian (RFC 7946, 3.1.9)."""
+    rows = [(one.longitude_deg, one.latitude_deg, one.altitude_m) for one in fixes]
+    lines = [
+        [
+            [degrees(lon), degrees(lat)] if height is None
+            else [degrees(lon), degrees(lat), metres(height)]
+            for lon, lat, height in line
+        ]
+        for line in cut_line(rows)
+    ]  # fmt: skip
+    if len(lines) == 1:
+        return {"type": "LineString", "coordinates": lines[0]}
+    return {"type": "MultiLineString", "coordinates": lines}
+
+
+def _areas(region: Region) -> JsonObject:
+    """Each ring of a landing region as a polygon, cut likewise."""
+    polygons = [
+        [[[degrees(lon), degrees(lat)] for lon, lat in part]]
+        for ring in region
+        for part in cut_ring([(lon, lat) for lat, lon in ring])
+    ]
+    if len(polygons) == 1:
+        return {"type": "Polygon", "coordinates": polygons[0]}
+    return {"type": "MultiPolygon", "coordinates": polygons}
+
+
 def _place(fix: Fix) -> dict[str, str]:
-    return {"lat": f"{fix.latitude_deg:.6f}", "lon": f"{fix.longitude_deg:.6f}"}
+    return _gpx_place(fix.latitude_deg, fix.longitude_deg)
+
+
+def _gpx_place(lat: float, lon: float) -> dict[str, str]:
+    """The schema has longitudes below 180 only."""
+    east = f"{lon:.6f}"
+    return {"lat": f"{lat:.6f}", "lon": "-180.000000" if east == "180.000000" else east}
 
 
 def _gpx_point(point: Element, fix: Fix, name: str = "") -> None:

@@ -202,7 +202,7 @@ def _first_text(root: Element, name: str) -> str:
 def _kml(root: Element) -> Iterator[Place]:
     """Points of placemarks with their time stamp, and the tracks of the ``gx`` extension."""
     for mark in _all(root, "Placemark"):
-        name = next(((one.text or "").strip() for one in mark if _plain(one) == "name"), "")
+        name = _whose(mark)
         for point in _all(mark, "Point"):
             parts = _first_text(point, "coordinates").split(",")
             if len(parts) >= 2:
@@ -216,6 +216,14 @@ def _kml(root: Element) -> Iterator[Place]:
                 if len(coord) >= 2:
                     height = coord[2] if len(coord) > 2 else ""
                     yield Place(name, coord[1], coord[0], height, time)
+
+
+def _whose(mark: Element) -> str:
+    """The tracker where the extended data names one (OGC 12-007r2, 9.4), else the mark's name."""
+    for data in _all(mark, "Data"):
+        if data.get("name") == "tracker":
+            return _first_text(data, "value")
+    return next(((one.text or "").strip() for one in mark if _plain(one) == "name"), "")
 
 
 def _gpx(root: Element) -> Iterator[Place]:

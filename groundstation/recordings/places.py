@@ -29,10 +29,13 @@ def read_kml(path: Path, data: bytes) -> Recording:
         raise InputFileError(f"{path}: {document.detail} Export it again")
     name, places = document
     # Points are often named one by one, by their time or what they mark; a tracker comes again.
-    often = Counter(place.name for place in places)
+    # Among points without a name, those that are marked belong to the same tracker.
+    timed = [place for place in places if place.time]
+    often = Counter(place.name for place in timed)
+    common = "" if often[""] else name
     return _recording(
         path,
-        ((place if often[place.name] > 1 else replace(place, name=name), {}) for place in places),
+        ((place if often[place.name] > 1 else replace(place, name=common), {}) for place in timed),
     )
 
 

