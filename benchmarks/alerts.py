@@ -10,6 +10,7 @@ from pathlib import Path
 from aiohttp import web
 
 from benchmarks.figure import Figure
+from benchmarks.yardstick import Yardstick
 from groundstation.alerts.targets import TargetSettings
 from groundstation.clock import SystemClock
 from groundstation.config import PayloadSettings, StationIdentity, StationSettings
@@ -26,17 +27,11 @@ PACKETS_A_SECOND = 50.0
 GOAL_S = 0.1
 
 
-def measure() -> list[Figure]:
+def measure(yardstick: Yardstick) -> list[Figure]:
     delays = asyncio.run(_delays())
-    median = statistics.median(delays)
-    return [
-        Figure(
-            name=f"packet to alert at the target, median of {len(delays)} launches at 50 packets/s",
-            measured=f"{median * 1000:.0f} ms",
-            goal=f"<= {GOAL_S * 1000:.0f} ms",
-            good=median <= GOAL_S,
-        )
-    ]
+    yardstick.again()
+    name = f"packet to alert at the target, median of {len(delays)} launches at 50 packets/s"
+    return [yardstick.judged(name, statistics.median(delays), GOAL_S)]
 
 
 async def _delays() -> list[float]:

@@ -11,6 +11,7 @@ import urllib.request
 from pathlib import Path
 
 from benchmarks.figure import Figure
+from benchmarks.yardstick import Yardstick
 
 GROUNDSTATION = (sys.executable, "-m", "groundstation")
 HELP_S, START_S, REPLAY_S, MEMORY_MB = 0.3, 2.0, 8.0, 120.0
@@ -58,24 +59,17 @@ port = {port}
 """
 
 
-def measure_help() -> list[Figure]:
+def measure_help(yardstick: Yardstick) -> list[Figure]:
     took = []
     for _ in range(7):
         begun = time.perf_counter()
         subprocess.run([*GROUNDSTATION, "--help"], capture_output=True, check=True)
         took.append(time.perf_counter() - begun)
-    best = min(took)
-    return [
-        Figure(
-            name="groundstation --help (best of 7)",
-            measured=f"{best:.2f} s",
-            goal=f"<= {HELP_S} s",
-            good=best <= HELP_S,
-        )
-    ]
+    yardstick.again()
+    return [yardstick.judged("groundstation --help (best of 7)", min(took), HELP_S)]
 
 
-def measure_replay(track: Path) -> list[Figure]:
+def measure_replay(track: Path, yardstick: Yardstick) -> list[Figure]:
     """A flight of 8,000 fixes at 1 Hz, with an estimate every five seconds of it."""
     fixes = sum(1 for line in track.read_text().splitlines() if line[:1].isdigit())
     begun = time.perf_counter()
@@ -83,17 +77,11 @@ def measure_replay(track: Path) -> list[Figure]:
         [*GROUNDSTATION, "replay", str(track), "--json"], capture_output=True, check=True
     )
     took_s = time.perf_counter() - begun
-    return [
-        Figure(
-            name=f"replay of {fixes} fixes at 1 Hz",
-            measured=f"{took_s:.1f} s",
-            goal=f"<= {REPLAY_S} s",
-            good=took_s <= REPLAY_S,
-        )
-    ]
+    yardstick.again()
+    return [yardstick.judged(f"replay of {fixes} fixes at 1 Hz", took_s, REPLAY_S)]
 
 
-def measure_station(start_utc: float) -> list[Figure]:
+def measure_station(start_utc: float, yardstick: Yardstick) -> list[Figure]:
     """Start with everything loaded, and fly the rehearsal at 300 times real time."""
     with tempfile.TemporaryDirectory() as name:
         file = Path(name) / "station.toml"
@@ -101,6 +89,7 @@ def measure_station(start_utc: float) -> list[Figure]:
             free.bind(("127.0.0.1", 0))
             port = free.getsockname()[1]
         file.write_text(EVERYTHING.format(port=port))
+        yardstick.again()
         begun = time.perf_counter()
         with subprocess.Popen(
             [*GROUNDSTATION, "run", "--config", str(file), "--tell-targets",
@@ -112,16 +101,14 @@ def measure_station(start_utc: float) -> list[Figure]:
             while not _answers(port):
                 time.sleep(0.02)
             start_s = time.perf_counter() - begun
+            started = yardstick.judged(
+                "start-up until the page answers, everything loaded", start_s, START_S
+            )
             time.sleep(35.0)
             memory_mb = _peak_mb(station.pid)
             station.terminate()
     return [
-        Figure(
-            name="start-up until the page answers, everything loaded",
-            measured=f"{start_s:.1f} s",
-            goal=f"<= {START_S} s",
-            good=start_s <= START_S,
-        ),
+        started,
         Figure(
             name="most resident memory over a flight, everything loaded",
             measured=f"{memory_mb:.0f} MB",

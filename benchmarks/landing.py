@@ -18,12 +18,14 @@ from benchmarks import cases
 from benchmarks.figure import Figure
 from benchmarks.scores import Score, much_worse, ratio, share
 from benchmarks.tracks import Track, read_tracks
+from benchmarks.yardstick import Yardstick
 from groundstation.simulation.profiles import Profile
 
 EVERY_S = (10.0, 60.0, 300.0)
 RATIOS = {10.0: 1.0, 60.0: 0.9, 300.0: 0.75}
 AREAS_KM2 = {"20000": 90.0, "10000": 28.0, "5000": 10.0, "2000": 3.5}
 ETA_S = {"10000": 45.0, "5000": 30.0}
+ESTIMATE_S = 0.01
 BLIND_KM = {"10000": 4.0, "2000": 1.5}
 HARD = (Profile.FOULED, Profile.SLOW, Profile.FLOAT, Profile.LEAK, Profile.NO_BURST)
 
@@ -196,12 +198,8 @@ def times(tracks: Sequence[Track]) -> list[Figure]:
     track = max(tracks, key=lambda one: len(one.time_s))
     took = {step: _estimate_s(track, step) for step in (1, 10)}
     return [
-        within(
-            f"one estimate after {len(track.time_s)} fixes, median",
-            1000.0 * took[1],
-            -np.inf,
-            10.0,
-            "{:.1f} ms",
+        Yardstick().judged(
+            f"one estimate after {len(track.time_s)} fixes, median", took[1], ESTIMATE_S
         ),
         within("the same, of one after a tenth of the fixes", took[1] / took[10], -np.inf, 1.3),
     ]
