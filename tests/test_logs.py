@@ -30,8 +30,9 @@ def test_strangers_do_not_fill_the_log(
 def test_the_journal_is_told_how_grave_each_line_is() -> None:
     """sd-daemon(3): a number in angle brackets before each line, as syslog counts."""
     script = (
-        "import logging; from groundstation.logs import start_logging; start_logging('info');"
-        " logging.getLogger('x').warning('two\\nlines'); logging.getLogger('x').info('fine')"
+        "import logging; from groundstation.station.logs import start_logging;"
+        " start_logging('info'); logging.getLogger('x').warning('two\\nlines');"
+        " logging.getLogger('x').info('fine')"
     )
     done = subprocess.run(
         [sys.executable, "-c", script], capture_output=True, text=True, check=True,

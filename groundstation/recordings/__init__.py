@@ -1,1 +1,1 @@
-"""Readers of recordings, one form a file; ``groundstation.recording`` picks the right one."""
+"""Readers of recordings, one form a file; ``recordings.detection`` picks the right one."""
