@@ -3,14 +3,24 @@ VENV ?= .venv
 BIN := $(VENV)/bin
 # What is installed is pinned with the hash of every wheel; the project itself comes from here.
 INSTALL := $(BIN)/python -m pip install -q --disable-pip-version-check
+# Two files at a time, in the order that tests/conftest.py gives them.
+PYTEST := $(BIN)/pytest -q -n 2 --dist loadgroup --no-loadscope-reorder
 
-.PHONY: run test check bench sbom clean
+.PHONY: run test quick check fix bench sbom clean
 
 run: $(VENV)/ready
 	$(BIN)/groundstation run
 
 test: check
-	$(BIN)/pytest -q -n 2 --dist loadfile
+	$(PYTEST)
+
+# The inner loop: all but what flies in real time, or starts a station, a browser, a broker, a disk.
+quick: check
+	$(PYTEST) --hypothesis-profile quick -m "not slow and not live"
+
+fix: $(VENV)/ready-to-test
+	$(BIN)/ruff check --fix-only .
+	$(BIN)/ruff format .
 
 check: $(VENV)/ready-to-test
 	$(BIN)/ruff check .

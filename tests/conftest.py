@@ -5,9 +5,50 @@ import sqlite3  # noqa: F401  (before ecCodes, which may bring an old one along)
 from pathlib import Path
 
 import pytest
+from hypothesis import settings
 
 # As the command line does, and before numpy is imported: threads only get in each other's way.
 os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")
+
+# Hypothesis draws fewer examples in the inner loop: ``--hypothesis-profile quick``.
+settings.register_profile("quick", max_examples=20)
+
+LONGEST = (
+    "station/test_real_flights.py",
+    "station/test_ordeal.py",
+    "station/test_short_faults.py",
+    "publish/test_two_networks.py",
+    "publish/test_publisher.py",
+    "station/test_every_way.py",
+    "test_scores.py",
+    "test_benchmarks.py",
+    "flight/test_estimate.py",
+    "flight/test_lead.py",
+    "planning/test_past.py",
+    "security/test_attacks.py",
+    "debrief/test_flights.py",
+    "debrief/test_pictures.py",
+    "web/test_chase_page.py",
+    "web/test_web_page.py",
+    "flight/test_alerts.py",
+    "store/test_disk_faults.py",
+    "sources/test_mqtt.py",
+)
+"""The files that take longest, longest first (``pytest --durations=0``, added up by file)."""
+
+
+def pytest_collection_modifyitems(items: list[pytest.Item]) -> None:
+    """Begin with the longest files, so that no worker is left alone with one at the end.
+
+    The tests of a file stay with one worker (``--dist loadgroup``), as they share fixtures, but
+    where the file gives its tests groups of their own.
+    """
+    here = Path(__file__).parent
+    place = {here / name: number for number, name in enumerate(LONGEST)}
+    items.sort(key=lambda item: place.get(item.path, len(LONGEST)))
+    for item in items:
+        if item.get_closest_marker("xdist_group") is None:
+            item.add_marker(pytest.mark.xdist_group(str(item.path.relative_to(here))))
 
 
 def shared_folder() -> Path | None:

@@ -81,6 +81,7 @@ def test_a_command_works_as_it_stands(line: str, folder: Path) -> None:
     assert done.returncode == 0, done.stderr + done.stdout
 
 
+@pytest.mark.live
 @pytest.mark.parametrize("line", LONG)
 def test_the_station_runs_as_it_stands(line: str, folder: Path) -> None:
     with subprocess.Popen(
@@ -115,6 +116,8 @@ def default_port_is_free() -> None:
     pytest.skip("something runs on port 8080 here")
 
 
+@pytest.mark.live
+@pytest.mark.slow
 @pytest.mark.usefixtures("default_port_is_free")
 def test_the_rehearsal_shows_its_page_and_speaks(folder: Path) -> None:
     with subprocess.Popen(

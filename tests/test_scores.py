@@ -11,6 +11,8 @@ from pathlib import Path
 
 import pytest
 
+pytestmark = pytest.mark.slow
+
 COMMAND = f"{sys.executable} -m groundstation"
 
 

@@ -191,6 +191,7 @@ asyncio.run(main(Path(sys.argv[1])))
 """
 
 
+@pytest.mark.live
 @pytest.mark.parametrize("seed", range(2))
 def test_a_kill_in_the_middle_loses_nothing_and_doubles_only_what_it_cut_short(
     tmp_path: Path, seed: int

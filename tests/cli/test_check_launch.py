@@ -5,12 +5,16 @@ import sys
 from dataclasses import replace
 from pathlib import Path
 
+import pytest
+
 from groundstation.jobs.check_launch import _looked_at
 from groundstation.records import Phase
 from groundstation.web.api import state_json
 from groundstation.web.snapshot import TargetSnapshot, TrackerSnapshot
 from tests.support.live_station import LiveStation
 from tests.support.web_scenario import FALLING, NOW_UTC, STATION
+
+pytestmark = pytest.mark.live
 
 CONFIGURATION = """
 [[payload]]

@@ -143,6 +143,7 @@ def start(tmp_path: Path) -> Iterator[Start]:
                 pipe.close()
 
 
+@pytest.mark.live
 @pytest.mark.parametrize("number", [signal.SIGINT, signal.SIGTERM])
 def test_run_serves_speaks_and_stops_cleanly(
     start: Start, tmp_path: Path, number: signal.Signals
@@ -166,6 +167,7 @@ def test_run_serves_speaks_and_stops_cleanly(
     assert not (tmp_path / "data" / "station.db").exists()
 
 
+@pytest.mark.live
 def test_a_port_that_is_taken_is_said_in_one_sentence(start: Start) -> None:
     with socket.socket() as taken:
         taken.bind(("127.0.0.1", 0))

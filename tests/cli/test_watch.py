@@ -8,10 +8,14 @@ import sys
 from dataclasses import replace
 from pathlib import Path
 
+import pytest
+
 from groundstation.jobs.watch import told
 from groundstation.web.api import state_json
 from tests.support.live_station import LiveStation
 from tests.support.web_scenario import FALLING, STATION
+
+pytestmark = pytest.mark.live
 
 CONFIGURATION = """
 [[payload]]

@@ -9,6 +9,8 @@ import pytest
 
 from tests.support.mosquitto import Mosquitto, free_port
 
+pytestmark = pytest.mark.live
+
 FOLDER = Path(__file__).resolve().parents[2] / "config" / "two-stations"
 START = "2026-05-16T08:20:00Z"
 

@@ -43,7 +43,7 @@ from groundstation.store.reader import Reader
 from tests.support.browser import CHROMIUM, FLAGS
 from tests.support.live_station import LiveStation
 
-pytestmark = pytest.mark.asyncio(loop_scope="module")
+pytestmark = [pytest.mark.live, pytest.mark.slow, pytest.mark.asyncio(loop_scope="module")]
 
 
 @pytest_asyncio.fixture(scope="module", loop_scope="module")

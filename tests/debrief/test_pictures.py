@@ -70,6 +70,7 @@ def test_a_machine_without_fonts_is_told(
         list(pictures(report_html(flight)))
 
 
+@pytest.mark.live
 @browser
 def test_the_page_is_printed(flight: FlightLog, tmp_path: Path) -> None:
     page, out = tmp_path / "report.html", tmp_path / "report.pdf"
@@ -88,6 +89,8 @@ def test_without_a_browser_it_says_what_to_do(
         print_pdf.write_pdf(tmp_path / "page.html", tmp_path / "page.pdf")
 
 
+@pytest.mark.live
+@pytest.mark.slow
 @browser
 @pytest.mark.asyncio
 async def test_the_whole_command(tmp_path: Path) -> None:

@@ -44,7 +44,7 @@ def damaged(draw: st.DrawFn, seeds: tuple[bytes, ...]) -> bytes:
 
 
 @pytest.mark.parametrize("name", [name for name in NAMES if name != "push"])
-@settings(max_examples=150, suppress_health_check=[HealthCheck.function_scoped_fixture])
+@settings(suppress_health_check=[HealthCheck.function_scoped_fixture])
 @given(data=st.data())
 def test_damage_is_survived(name: str, tmp_path: Path, data: st.DataObject) -> None:
     target = targets(tmp_path)[name]
@@ -55,7 +55,7 @@ def test_the_push_endpoint_survives_damage() -> None:
     """Half a message is waited for, so there are fewer of these."""
     target = targets(Path("/nonexistent"))["push"]
 
-    @settings(max_examples=120, deadline=None)
+    @settings(deadline=None)
     @given(damaged(target.seeds))
     def posted(data: bytes) -> None:
         target.one(data)

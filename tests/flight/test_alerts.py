@@ -15,7 +15,7 @@ from groundstation.physics.geodesy import distance_m
 from groundstation.records import AlertKind, Phase, Report
 from groundstation.simulation.profiles import Profile, settings_of
 from groundstation.simulation.simulate import simulate
-from tests.support.flights import TRACKER, fold, reports_of
+from tests.support.flights import TRACKER, first_is_quick, fold, reports_of
 
 
 def planned(descent_rate_ms: float | None = None, **alerts: float) -> FlightSettings:
@@ -29,7 +29,7 @@ def planned(descent_rate_ms: float | None = None, **alerts: float) -> FlightSett
     )
 
 
-@pytest.mark.parametrize("seed", range(1, 7))
+@pytest.mark.parametrize("seed", first_is_quick(1, 2, 3, 4, 5, 6))
 def test_a_usual_flight_has_its_usual_alerts(seed: int) -> None:
     flight = simulate(settings_of(Profile.NORMAL, seed))
     told = fold(reports_of(flight), planned())
@@ -43,7 +43,7 @@ def test_a_usual_flight_has_its_usual_alerts(seed: int) -> None:
     assert len({alert.key for alert in told.alerts}) == len(told.alerts)
 
 
-@pytest.mark.parametrize("seed", range(1, 5))
+@pytest.mark.parametrize("seed", first_is_quick(1, 2, 3, 4))
 def test_touchdown_soon_comes_soon(seed: int) -> None:
     flight = simulate(settings_of(Profile.NORMAL, seed))
     told = fold(reports_of(flight), planned(touchdown_soon_s=600.0))
@@ -55,7 +55,7 @@ def test_touchdown_soon_comes_soon(seed: int) -> None:
     ("profile", "kind"),
     [(Profile.FOULED, AlertKind.FALLING_FAST), (Profile.SLOW, AlertKind.FALLING_SLOWLY)],
 )
-@pytest.mark.parametrize("seed", range(1, 7))
+@pytest.mark.parametrize("seed", first_is_quick(1, 2, 3, 4, 5, 6))
 def test_a_fall_that_is_not_as_planned_is_told(
     profile: Profile, kind: AlertKind, seed: int
 ) -> None:
@@ -65,7 +65,7 @@ def test_a_fall_that_is_not_as_planned_is_told(
     assert told.count(other.pop()) == 0
 
 
-@pytest.mark.parametrize("seed", range(1, 7))
+@pytest.mark.parametrize("seed", first_is_quick(1, 2, 3, 4, 5, 6))
 def test_a_fall_as_planned_is_not_told(seed: int) -> None:
     settings = replace(settings_of(Profile.NORMAL, seed), descent_rate_ms=6.0)
     told = fold(reports_of(simulate(settings)), planned(6.0))

@@ -39,7 +39,7 @@ tame = st.builds(
 steps = st.sampled_from([0.0, 0.3, 1.0, 30.0, 300.0, 20_000.0])
 
 
-@settings(deadline=None, max_examples=150)
+@settings(deadline=None)
 @given(st.lists(st.tuples(steps, tame | tame | wild), max_size=40))
 def test_any_reports_in_any_order(sent: list[tuple[float, Report]]) -> None:
     now = T0

@@ -8,7 +8,7 @@ from groundstation.flight.settings import FlightSettings, TrackerKind, TrackerSe
 from groundstation.physics.geodesy import distance_m
 from groundstation.records import AlertKind, Landing
 from groundstation.simulation.flight import Truth
-from tests.support.flights import Told, fold
+from tests.support.flights import Told, first_is_quick, fold
 from tests.support.strings import OnString, flown_with, normal_flight
 
 RADIO, SPARE, MESSENGER = "Q0HAB-11", "Q0HAB-12", "messenger-1"
@@ -24,6 +24,12 @@ RADIO_ALONE = OnString(tracker=RADIO, every_s=20.0)
 @pytest.fixture(scope="module")
 def truth() -> Truth:
     return normal_flight()
+
+
+@pytest.fixture(scope="module")
+def alone(truth: Truth) -> Told:
+    """What the leader tells where nothing else is heard."""
+    return told(truth, RADIO_ALONE)
 
 
 def told(truth: Truth, *trackers: OnString, settings: FlightSettings = SETTINGS) -> Told:
@@ -53,9 +59,10 @@ def estimates(told: Told, truth: Truth, low_m: float, high_m: float) -> list[Lan
     ]
 
 
-@pytest.mark.parametrize("above_m", [0.0, 250.0, -250.0])
-def test_a_second_tracker_with_other_heights_changes_nothing(truth: Truth, above_m: float) -> None:
-    alone = told(truth, RADIO_ALONE)
+@pytest.mark.parametrize("above_m", first_is_quick(250.0, 0.0, -250.0))
+def test_a_second_tracker_with_other_heights_changes_nothing(
+    truth: Truth, alone: Told, above_m: float
+) -> None:
     both = told(
         truth,
         RADIO_ALONE,
@@ -68,15 +75,14 @@ def test_a_second_tracker_with_other_heights_changes_nothing(truth: Truth, above
     assert both.landings[-1].latitude_deg == alone.landings[-1].latitude_deg
 
 
-@pytest.mark.parametrize("above_m", [0.0, 200.0, -200.0])
-def test_the_hand_over_is_no_jump(truth: Truth, above_m: float) -> None:
+@pytest.mark.parametrize("above_m", first_is_quick(200.0, 0.0, -200.0))
+def test_the_hand_over_is_no_jump(truth: Truth, alone: Told, above_m: float) -> None:
     """The leader dies at 15 km in the fall; the spare tells heights 200 m off."""
     dies = OnString(
         tracker=RADIO, every_s=20.0, heard=lambda _s, height, falling: not falling or height > 15e3
     )
     spare = OnString(tracker=SPARE, every_s=30.0, begins_s=7.0, above_m=above_m, noise_m=10.0)
     both = told(truth, dies, spare)
-    alone = told(truth, RADIO_ALONE)
     assert kinds(both)[AlertKind.SILENT] == kinds(alone)[AlertKind.SILENT] == 0
     assert kinds(both)[AlertKind.BURST] == kinds(both)[AlertKind.LANDED] == 1
     assert kinds(both)[AlertKind.TRACKERS_DISAGREE] == 0
@@ -90,8 +96,9 @@ def test_the_hand_over_is_no_jump(truth: Truth, above_m: float) -> None:
     assert max(mine) < max(theirs) + 300.0
 
 
-def test_a_messenger_without_height_never_displaces_one_that_tells_it(truth: Truth) -> None:
-    alone = told(truth, RADIO_ALONE)
+def test_a_messenger_without_height_never_displaces_one_that_tells_it(
+    truth: Truth, alone: Told
+) -> None:
     both = told(
         truth,
         RADIO_ALONE,
@@ -115,13 +122,12 @@ def test_a_tracker_without_a_clock_of_its_own_stands_in_without_a_wrong_burst(tr
     assert kinds(both)[AlertKind.SILENT] == 0
 
 
-def test_the_one_that_is_heard_oftener_takes_over(truth: Truth) -> None:
+def test_the_one_that_is_heard_oftener_takes_over(truth: Truth, alone: Told) -> None:
     seldom = OnString(tracker=SPARE, every_s=300.0, begins_s=-200.0)
     often = OnString(
         tracker=RADIO, every_s=20.0, heard=lambda since, _h, _f: not 0.0 < since < 900.0
     )
     both = told(truth, seldom, often)
-    alone = told(truth, RADIO_ALONE)
     assert abs(both.times(AlertKind.BURST)[0] - alone.times(AlertKind.BURST)[0]) < 60.0
 
 

@@ -14,6 +14,8 @@ from groundstation.planning.past import PastFlight, narrowed, past_flights, told
 from groundstation.records import Fix, Phase, PhaseChange
 from tests.support.live_station import LiveStation
 
+pytestmark = [pytest.mark.live, pytest.mark.slow]
+
 PLAN = PlanSettings(
     burst_altitude_m=30_000.0, burst_altitude_sd_m=1_200.0, ascent_rate_ms=5.0,
     ascent_rate_sd_ms=0.4, descent_rate_ms=5.0, descent_rate_sd_ms=0.5,

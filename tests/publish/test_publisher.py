@@ -74,6 +74,8 @@ def rows(database: Path, query: str) -> list[Any]:
         return connection.execute(query).fetchall()
 
 
+@pytest.mark.live
+@pytest.mark.slow
 @pytest.mark.timeout(240)
 async def test_a_base_merges_what_two_receivers_hear(tmp_path: Path) -> None:
     """Each hears two thirds of the packets, so a third comes by both; the broker restarts."""

@@ -17,6 +17,8 @@ from tests.support.mosquitto import Mosquitto
 from tests.support.namespaces import Namespaces
 from tests.support.pty_device import PtyDevice
 
+pytestmark = [pytest.mark.live, pytest.mark.slow]
+
 SPEED = 400.0
 NAMES = ("west", "east")
 

@@ -220,7 +220,7 @@ def test_missing_file_and_folder(tmp_path: Path) -> None:
             read_recording(path)
 
 
-@settings(max_examples=150, deadline=None)
+@settings(deadline=None)
 @given(
     begin=st.sampled_from([b"", b"time,lat,lon\n", b"1778920200\t", b"$GP", b"{", b"<gpx>"]),
     rest=st.binary(max_size=300),

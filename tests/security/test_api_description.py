@@ -6,7 +6,11 @@ import os
 import sys
 from pathlib import Path
 
+import pytest
+
 from tests.support.live_station import LiveStation
+
+pytestmark = pytest.mark.live
 
 CONFIGURATION = """
 [[payload]]

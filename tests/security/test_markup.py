@@ -41,6 +41,8 @@ def flown(path: Path) -> None:
     path.write_text("\n".join(rows) + "\n")
 
 
+@pytest.mark.live
+@pytest.mark.slow
 @pytest.mark.skipif(
     not CHROMIUM.exists() and "CI" not in os.environ, reason=f"there is no {CHROMIUM}"
 )

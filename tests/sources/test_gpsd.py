@@ -22,6 +22,8 @@ from tests.support.keeper import Keeper, until
 from tests.support.mosquitto import free_port
 from tests.support.pty_device import PtyDevice
 
+pytestmark = pytest.mark.live
+
 
 def sentence(body: str) -> bytes:
     """With its checksum: the exclusive or of what stands between $ and * (NMEA 0183)."""

@@ -23,6 +23,8 @@ from tests.support.dovecot import PASSWORD, USER, Dovecot
 from tests.support.keeper import Keeper, until
 from tests.support.mosquitto import free_port
 
+pytestmark = pytest.mark.live
+
 DECODER = PatternSettings(
     pattern=r"Lat (?P<lat>-?[0-9.]+) Lon (?P<lon>-?[0-9.]+)(?: Alt (?P<alt_m>[0-9]+) ft)?"
     r"(?: at (?P<time>\S+))?",

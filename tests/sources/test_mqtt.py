@@ -24,6 +24,8 @@ from groundstation.sources.mqtt import MAX_PAYLOAD_BYTES, MqttSettings, MqttSour
 from groundstation.sources.mqtt_ack import AcknowledgingClient
 from tests.support.mosquitto import Mosquitto, free_port
 
+pytestmark = pytest.mark.live
+
 Protocol = Literal["5", "3.1.1"]
 TOPIC = "kanalas-1/position"
 WAIT_S = 60.0

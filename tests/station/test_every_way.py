@@ -28,6 +28,8 @@ from tests.support.mosquitto import Mosquitto, free_port
 from tests.support.pty_device import PtyDevice
 from tests.support.ways import Doors, Said, way_settings
 
+pytestmark = [pytest.mark.live, pytest.mark.slow]
+
 SPEED = 120.0
 LEAD_S = 1_200.0
 INTERVAL_S = 0.2

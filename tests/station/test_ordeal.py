@@ -42,7 +42,7 @@ kind = "apprise"
 url = {{ file = "{folder}/mail.url" }}
 """
 
-pytestmark = pytest.mark.timeout(600)
+pytestmark = [pytest.mark.live, pytest.mark.slow, pytest.mark.timeout(600)]
 
 
 @dataclass(frozen=True)

@@ -45,7 +45,7 @@ NO_POSITIONS_OF_THEIR_OWN = {
 FLOATED = {"f08"}
 """It drifted at 28 km for a quarter of an hour before it burst."""
 
-pytestmark = pytest.mark.timeout(900)
+pytestmark = [pytest.mark.live, pytest.mark.slow, pytest.mark.timeout(900)]
 
 
 @dataclass(frozen=True)

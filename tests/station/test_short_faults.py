@@ -12,6 +12,8 @@ from pathlib import Path
 
 import pytest
 
+pytestmark = [pytest.mark.live, pytest.mark.slow]
+
 ROOT = Path(__file__).resolve().parents[2]
 FAULTS = {
     "process killed": 10, "power cut": 10, "network and names gone": 1,

@@ -19,6 +19,8 @@ from groundstation.store.writer import Store
 from tests.support.small_disk import SmallDisk
 from tests.support.store_samples import START_UTC, message, packet
 
+pytestmark = pytest.mark.live
+
 SOON_S = 0.05
 
 

@@ -12,6 +12,8 @@ import pytest
 from groundstation.store.reader import Reader
 from tests.support.store_samples import fix, frame, report
 
+pytestmark = pytest.mark.live
+
 WRITER = """
 import asyncio, sys
 from pathlib import Path

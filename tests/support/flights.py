@@ -3,6 +3,8 @@
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, field
 
+import pytest
+
 from groundstation.flight.events import Observed
 from groundstation.flight.flights import Flights, ticks_between
 from groundstation.flight.settings import FlightSettings, TrackerSettings
@@ -22,6 +24,11 @@ from groundstation.simulation.simulate import SimulatedFlight
 T0 = 1_778_920_200.0
 TRACKER = "Q0HAB-11"
 ANY = FlightSettings(payload="kanalas-1", trackers=(TrackerSettings(id="*"),))
+
+
+def first_is_quick(first: object, *others: object) -> list[object]:
+    """For a parametrised test: the first is enough for the inner loop, the others are slow."""
+    return [first, *(pytest.param(one, marks=pytest.mark.slow) for one in others)]
 
 
 def report(

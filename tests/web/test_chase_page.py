@@ -42,6 +42,8 @@ path = "{path}"
 COMPLAINTS: dict[Page, list[str]] = {}
 
 pytestmark = [
+    pytest.mark.live,
+    pytest.mark.slow,
     pytest.mark.asyncio(loop_scope="module"),
     pytest.mark.skipif(
         not CHROMIUM.exists() and "CI" not in os.environ, reason=f"there is no {CHROMIUM}"

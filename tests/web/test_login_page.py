@@ -19,6 +19,8 @@ TOKEN, HASHED = new_token()
 ACCESS = (AccessSettings(name="phone", token_hash=HASHED),)
 
 pytestmark = [
+    pytest.mark.live,
+    pytest.mark.slow,
     pytest.mark.asyncio(loop_scope="module"),
     pytest.mark.skipif(
         not CHROMIUM.exists() and "CI" not in os.environ, reason=f"there is no {CHROMIUM}"

@@ -210,6 +210,7 @@ async def test_pictures_may_come_from_the_online_map_and_nowhere_else(tmp_path: 
     assert policy.count("https://") == 1
 
 
+@pytest.mark.live
 @pytest.mark.skipif(
     not CHROMIUM.exists() and "CI" not in os.environ, reason=f"there is no {CHROMIUM}"
 )

@@ -133,6 +133,7 @@ async def test_without_access_there_is_nothing_to_share(tmp_path: Path) -> None:
         assert "Only this machine" in await answer.text()
 
 
+@pytest.mark.live
 @pytest.mark.skipif(
     not CHROMIUM.exists() and "CI" not in os.environ, reason=f"there is no {CHROMIUM}"
 )

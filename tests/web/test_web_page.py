@@ -23,6 +23,8 @@ from tests.support.browser import CHROMIUM, DESKTOP, FLAGS, PHONE, Station, open
 from tests.support.web_scenario import FALLING, LANDING, NOW_UTC, STATION, fix
 
 pytestmark = [
+    pytest.mark.live,
+    pytest.mark.slow,
     pytest.mark.asyncio(loop_scope="module"),
     pytest.mark.skipif(
         not CHROMIUM.exists() and "CI" not in os.environ, reason=f"there is no {CHROMIUM}"

@@ -1,0 +1,23 @@
+"""The inner loop stays quick: what starts something beside the test says so."""
+
+import re
+from pathlib import Path
+
+from tests.conftest import LONGEST
+
+HERE = Path(__file__).parent
+STARTS = re.compile(
+    r"^from tests\.support\.\w+ import .*\b(LiveStation|Mosquitto|Dovecot|SmallDisk|Namespaces)\b"
+    r"|^from playwright\b",
+    re.MULTILINE,
+)
+
+
+def test_what_starts_something_is_marked_as_live() -> None:
+    files = [path for path in HERE.rglob("test_*.py") if STARTS.search(path.read_text("utf-8"))]
+    assert len(files) > 15
+    assert [path.name for path in files if "pytest.mark.live" not in path.read_text("utf-8")] == []
+
+
+def test_the_longest_files_are_there() -> None:
+    assert [name for name in LONGEST if not (HERE / name).is_file()] == []
