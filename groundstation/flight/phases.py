@@ -4,34 +4,46 @@ It must do at one fix a second as at one in five minutes, so it looks at fixes a
 ``SPACING_S`` apart, and at the newest.
 """
 
+import math
 from dataclasses import replace
-from statistics import median
 
-from groundstation.flight import unseen
+import numpy as np
+
+from groundstation.flight import departure, unseen
 from groundstation.flight.state import Burst, Motion
-from groundstation.flight.track import Point
+from groundstation.flight.track import Point, Track
+from groundstation.physics.atmosphere import SEA_LEVEL_DENSITY_KGM3, density
 from groundstation.physics.geodesy import distance_m
 from groundstation.records import Fix, Phase
 
 SPACING_S = 20.0
 WINDOW = 32
-LAUNCH_GAIN_M = 100.0
-LAUNCH_CLIMB_MS = 0.7
-GROUND_NOISE_M = 25.0
-NEAR_GROUND_M = 60.0
-UNSEEN_DROP_M = 500.0
-FALL_DROP_M = 50.0
-FALL_MS = 2.0
+FALL_DROP_M = 100.0
+"""Waves in an ascent go less far down (own choice; the recorded flights show up to 40 m)."""
+SLOWEST_FALL_MS = 1.75
+"""At sea level: half of the slowest canopy of the project's study of real flights (3.9 m/s), less
+a tenth for the first kilometre. What falls slower is told by ``SINKING_DROP_M``."""
+SINKING_DROP_M, SINKING_MS = 600.0, 1.0
+"""Twice what a float was seen to swing, in a quarter of an hour (own choice)."""
+LOCAL_S = 900.0
 DOUBT_DROP_M = 200.0
 FLOAT_S = 480.0
+"""Longer than a period of the stratosphere's buoyancy, five minutes (any textbook)."""
 FLOAT_MS = 0.5
-FLOAT_BAND_M = 300.0
+FLOAT_BAND_M = 450.0
+"""A swing of 150 m to either side, and half as much again (own choice)."""
+CLIMBS_AGAIN_M = 500.0
 REST_S = 60.0
 REST_FIXES = 3
 REST_ACROSS_M = 60.0
 REST_BAND_M = 40.0
-NEW_FLIGHT_GAP_S = 6 * 3600.0
-NEW_FLIGHT_CLIMB_M = 300.0
+LEVEL_S, LEVEL_FIXES = 180.0, 4
+LEVEL_BAND_M = 120.0
+"""In this time the slowest fall at sea level loses 300 m, so what stays in this band is carried
+along the ground (own choice)."""
+LEVEL_AGL_M = 1_500.0
+CLOSED_GAP_S = 6 * 3600.0
+"""What is known of a day on the ground is forgotten after this; of a flight, never."""
 
 
 def moved(motion: Motion, fix: Fix) -> Motion:
@@ -39,8 +51,8 @@ def moved(motion: Motion, fix: Fix) -> Motion:
     point = Point(fix.time_utc, fix.latitude_deg, fix.longitude_deg, fix.altitude_m)
     if fix.late:
         return replace(motion, track=motion.track.extended(point))
-    if motion.last is not None and fix.time_utc - motion.last.time_utc > NEW_FLIGHT_GAP_S:
-        motion = Motion()
+    if motion.last is not None and fix.time_utc - motion.last.time_utc > CLOSED_GAP_S:
+        motion = Motion() if motion.phase is Phase.PRELAUNCH else replace(motion, window=())
     highest = motion.highest
     if fix.altitude_m is not None and (
         highest is None or highest.altitude_m is None or fix.altitude_m > highest.altitude_m
@@ -92,61 +104,57 @@ def _recent_rate(window: tuple[Fix, ...]) -> float:
     return 0.0
 
 
-def _climb_begin(window: tuple[Fix, ...]) -> Fix | None:
-    """The last low fix before a climb that is beyond doubt, or None."""
-    if len(window) < 2:
-        return None
-    lowest = min(map(_height, window))
-    low = next(fix for fix in reversed(window) if _height(fix) <= lowest + GROUND_NOISE_M)
-    newest = window[-1]
-    gained = _height(newest) - _height(low)
-    since = newest.time_utc - low.time_utc
-    if gained < LAUNCH_GAIN_M or since < SPACING_S / 2 or gained / since < LAUNCH_CLIMB_MS:
-        return None
-    after = [fix for fix in window if fix.time_utc >= low.time_utc]
-    if len(after) < 2:
-        return None
-    if len(after) < 3 and (since < 30.0 or gained < 2 * LAUNCH_GAIN_M):
-        return None
-    return _left(window, lowest) if _height(after[-1]) > _height(after[-2]) else None
-
-
-def _left(window: tuple[Fix, ...], lowest_m: float) -> Fix:
-    """The last fix at the height of the ground, which is the middle of those near the lowest: one
-    that is too low by itself may be long before the launch."""
-    ground = median(_height(fix) for fix in window if _height(fix) <= lowest_m + NEAR_GROUND_M)
-    return next(fix for fix in reversed(window) if _height(fix) <= ground + GROUND_NOISE_M)
-
-
 def _before_launch(motion: Motion) -> Motion:
-    low = _climb_begin(motion.window)
+    low = departure.climb_begin(motion.window)
     if low is not None:
-        return replace(
-            motion,
-            phase=Phase.ASCENT,
-            since_utc=low.time_utc,
-            launch=low,
-            highest=motion.window[-1],
-        )
-    # The station was started in the middle of a fall; on the ground, heights only seem to drop.
-    top = motion.highest
-    if top is not None and _height(top) - _height(motion.window[-1]) > UNSEEN_DROP_M:
-        return _burst(motion) if _fell(motion) else motion
-    return motion
+        return _launched(motion, low)
+    # The station was started in the middle of a fall.
+    return _burst(motion, motion.highest) if departure.drops(motion.window) else motion
+
+
+def _launched(motion: Motion, low: Fix) -> Motion:
+    """A flight begins with its launch: what was heard on the way to it is not of the flight."""
+    assert motion.last is not None
+    points = tuple(one for one in motion.track.points if one.time_utc >= low.time_utc)
+    return Motion(
+        phase=Phase.ASCENT,
+        since_utc=low.time_utc,
+        first=low,
+        last=motion.last,
+        highest=max(motion.window, key=_height),
+        launch=low,
+        window=tuple(fix for fix in motion.window if fix.time_utc >= low.time_utc),
+        track=Track(points[:-1], points[-1]),
+    )
 
 
 def _fell(motion: Motion) -> bool:
     """Two fixes one below the other after the highest one, falling as only a fall does."""
-    top = motion.highest
-    if top is None:
-        return False
+    top = _local_top(motion)
     after = [fix for fix in motion.window[-3:] if fix.time_utc > top.time_utc]
     if len(after) < 2 or not _height(after[-1]) < _height(after[-2]) < _height(top):
         return False
     newest = after[-1]
-    if _height(top) - _height(newest) < FALL_DROP_M:
-        return False
-    return _rate(top, newest) < -0.75 * FALL_MS or _recent_rate(motion.window) < -FALL_MS
+    dropped = _height(top) - _height(newest)
+    fastest = min(_rate(top, newest), _recent_rate(motion.window))
+    if dropped > FALL_DROP_M and fastest < -_slowest_fall_ms(_height(newest)):
+        return True
+    return dropped > SINKING_DROP_M and _rate(top, newest) < -SINKING_MS
+
+
+def _local_top(motion: Motion) -> Fix:
+    """The highest fix of late: a float may have been higher long ago."""
+    newest = motion.window[-1]
+    recent = [fix for fix in motion.window if newest.time_utc - fix.time_utc <= LOCAL_S]
+    top, before = max(recent, key=_height), motion.highest
+    if before is not None and newest.time_utc - before.time_utc <= LOCAL_S:
+        return max(top, before, key=_height)
+    return top if len(recent) > 2 or before is None else before
+
+
+def _slowest_fall_ms(altitude_m: float) -> float:
+    thin = SEA_LEVEL_DENSITY_KGM3 / float(density(np.array(max(altitude_m, 0.0))))
+    return SLOWEST_FALL_MS * math.sqrt(thin)
 
 
 def looks_falling(motion: Motion) -> bool:
@@ -154,14 +162,14 @@ def looks_falling(motion: Motion) -> bool:
     top, last = motion.highest, motion.last
     if motion.phase not in (Phase.ASCENT, Phase.FLOAT) or top is None or last is None:
         return motion.phase is Phase.DESCENT
-    if last.altitude_m is None or top is last:
+    if last.altitude_m is None or top is last or not motion.window:
         return False
+    top = _local_top(motion)
     dropped = _height(top) - last.altitude_m
-    return dropped > DOUBT_DROP_M and _rate(top, last) < -FALL_MS
+    return dropped > DOUBT_DROP_M and _rate(top, last) < -_slowest_fall_ms(last.altitude_m)
 
 
-def _burst(motion: Motion) -> Motion:
-    top = motion.highest
+def _burst(motion: Motion, top: Fix | None) -> Motion:
     assert top is not None
     burst = Burst(time_utc=top.time_utc, altitude_m=_height(top))
     return replace(motion, phase=Phase.DESCENT, since_utc=top.time_utc, burst=burst)
@@ -169,7 +177,7 @@ def _burst(motion: Motion) -> Motion:
 
 def _aloft(motion: Motion) -> Motion:
     if _fell(motion):
-        return _burst(motion)
+        return _burst(motion, _local_top(motion))
     newest = motion.window[-1]
     span = [fix for fix in motion.window if newest.time_utc - fix.time_utc <= 1.5 * FLOAT_S]
     heights = [_height(fix) for fix in span]
@@ -179,7 +187,12 @@ def _aloft(motion: Motion) -> Motion:
         if motion.launch is None or _height(newest) > _height(motion.launch) + 1_000.0:
             return replace(motion, phase=Phase.FLOAT, since_utc=span[0].time_utc)
         return _rested(motion)
-    if motion.phase is Phase.FLOAT and lasting and _rate(span[0], newest) > 2 * FLOAT_MS:
+    if (
+        motion.phase is Phase.FLOAT
+        and lasting
+        and _height(newest) - _height(span[0]) > FLOAT_BAND_M
+        and _rate(span[0], newest) > FLOAT_MS
+    ):
         return replace(motion, phase=Phase.ASCENT, since_utc=span[0].time_utc)
     return motion
 
@@ -189,11 +202,32 @@ def _falling(motion: Motion) -> Motion:
     if rested is not motion or motion.burst is None:
         return rested
     newest = motion.window[-1]
-    low = min((f for f in motion.window if f.time_utc >= motion.burst.time_utc), key=_height)
+    since = [fix for fix in motion.window if fix.time_utc >= motion.burst.time_utc]
+    low = min(since, key=_height)
     climbed = _height(newest) - _height(low)
-    if climbed > NEW_FLIGHT_CLIMB_M and _recent_rate(motion.window) > LAUNCH_CLIMB_MS:
+    if climbed > CLIMBS_AGAIN_M and departure.climb_begin(motion.window) is not None:
         return replace(motion, phase=Phase.ASCENT, since_utc=low.time_utc)
-    return motion
+    return _along_the_ground(motion)
+
+
+def _along_the_ground(motion: Motion) -> Motion:
+    """Landed, where it no longer falls but moves on near the height of the launch: somebody has it,
+    or the wind."""
+    newest, launch, burst = motion.window[-1], motion.launch, motion.burst
+    ground_m = 0.0 if launch is None else _height(launch)
+    if burst is None or _height(newest) > ground_m + LEVEL_AGL_M:
+        return motion
+    level = [newest]
+    for fix in reversed(motion.window[:-1]):
+        heights = [_height(one) for one in (*level, fix)]
+        if max(heights) - min(heights) > LEVEL_BAND_M:
+            break
+        level.append(fix)
+    lasted = newest.time_utc - level[-1].time_utc
+    if lasted < LEVEL_S or len(level) < LEVEL_FIXES or _rate(level[-1], newest) < -FLOAT_MS:
+        return motion
+    first = level[-1]
+    return replace(motion, phase=Phase.LANDED, since_utc=first.time_utc, rest=first)
 
 
 def _rested(motion: Motion) -> Motion:
@@ -218,20 +252,5 @@ def _rested(motion: Motion) -> Motion:
 
 
 def _on_the_ground(motion: Motion) -> Motion:
-    rest = motion.rest
-    newest = motion.last
-    assert rest is not None
-    assert newest is not None
-    climbing = _climb_begin(motion.window)
-    if climbing is not None and _height(newest) - _height(rest) > NEW_FLIGHT_CLIMB_M:
-        fresh = tuple(fix for fix in motion.window if fix.time_utc >= climbing.time_utc)
-        again = Motion(first=climbing, last=newest, highest=newest, window=fresh)
-        track = again.track
-        for fix in fresh:
-            track = track.extended(
-                Point(fix.time_utc, fix.latitude_deg, fix.longitude_deg, fix.altitude_m)
-            )
-        return replace(
-            again, track=track, phase=Phase.ASCENT, since_utc=climbing.time_utc, launch=climbing
-        )
-    return motion
+    low = departure.climb_begin(motion.window)
+    return motion if low is None else _launched(motion, low)
