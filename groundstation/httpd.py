@@ -60,8 +60,24 @@ class _Refuser(asyncio.Protocol):
         transport.close()
 
 
+_BUSY: Final[web.AppKey[set[object]]] = web.AppKey("busy", set)
+
+
+@web.middleware
+async def _busy(request: web.Request, handler: Answer) -> web.StreamResponse:
+    """Remember which connections are being answered: the others may make room."""
+    busy, connection = request.app[_BUSY], request.protocol
+    busy.add(connection)
+    try:
+        return await handler(request)
+    finally:
+        busy.discard(connection)
+
+
 def runner(app: web.Application, *, shutdown_s: float) -> web.AppRunner:
     """A runner whose connections do not wait for ever."""
+    app[_BUSY] = set()
+    app.middlewares.insert(0, _busy)
     return web.AppRunner(
         app,
         access_log=None,
@@ -75,13 +91,23 @@ def runner(app: web.Application, *, shutdown_s: float) -> web.AppRunner:
 async def listening(
     made: web.AppRunner, host: str, port: int, tls: ssl.SSLContext | None = None
 ) -> AsyncIterator[tuple[str, int]]:
-    """Listen as long as the context lasts; gives the address. Raises ``OSError``."""
+    """Listen as long as the context lasts; gives the address. Raises ``OSError``.
+
+    Where there are too many connections, the oldest of those that ask nothing makes room for a new
+    one: a crowd that only holds them open keeps nobody out.
+    """
     await made.setup()
-    server = made.server
+    server, busy = made.server, made.app[_BUSY]
     assert server is not None
 
     def protocol() -> asyncio.Protocol:
-        return _Refuser() if len(server.connections) >= MOST_CONNECTIONS else server()
+        open_now = server.connections
+        if len(open_now) >= MOST_CONNECTIONS:
+            idle = next((one for one in open_now if one not in busy), None)
+            if idle is None:
+                return _Refuser()
+            idle.force_close()
+        return server()
 
     try:
         listener = await asyncio.get_running_loop().create_server(

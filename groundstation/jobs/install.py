@@ -29,6 +29,14 @@ def unit_text(config: Path) -> str:
         )
     folder = config.parent
     credentials = sorted(set(_credentials(told)))
+    copies = Path(str(told.get("station", {}).get("backup_dir") or DATA))
+    # "-": the folder may be on a stick that is not there at the start.
+    beyond = f"ReadWritePaths=-{copies}\n" if not (folder / copies).is_relative_to(DATA) else ""
+    if beyond and not copies.is_absolute():
+        raise ConfigurationError(
+            f"station.backup_dir {str(copies)!r} counts from {folder}; give the service an"
+            " absolute one"
+        )
     lines = "".join(f"LoadCredential={name}:{folder / name}\n" for name in credentials)
     explained = "# Secrets: one file each, best readable by root only.\n" if lines else ""
     at_home = Path(sys.prefix).is_relative_to("/home") or Path(sys.prefix).is_relative_to("/root")
@@ -36,6 +44,7 @@ def unit_text(config: Path) -> str:
     return text.substitute(
         command=command,
         credentials=f"{explained}{lines}",
+        copies=beyond,
         home="read-only" if at_home else "yes",
     )
 

@@ -2,6 +2,7 @@
 
 import asyncio
 import ctypes
+import os
 import shutil
 import signal
 from collections.abc import Callable, Iterator, Mapping
@@ -41,6 +42,8 @@ def rehearse_or_run(
     """
     settings = load(config, env)
     folder = settings.station.data_dir
+    # Where it was and who is told is nobody else's business on a machine that is shared.
+    os.umask(0o077)
     try:
         clock = choose_clock(settings, as_if, speed or (None if config else DEFAULT_SPEED))
         _make_folder(folder)

@@ -8,6 +8,8 @@ is not kept again.
 import asyncio
 import hashlib
 import urllib.parse
+from collections.abc import AsyncIterator
+from contextlib import asynccontextmanager
 from dataclasses import dataclass, field
 from typing import Final, Literal
 
@@ -26,6 +28,9 @@ from groundstation.sources.source import Emit
 TIMEOUT_S: Final = 30.0
 LEAST_S: Final = 5.0
 LONGEST_WAIT_S: Final = 900.0
+MOST_HOPS: Final = 5
+REDIRECTIONS: Final = (301, 302, 303, 307, 308)
+"""RFC 9110 section 15.4."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -96,7 +101,7 @@ class HttpPollSource:
             asked["If-Modified-Since"] = known.modified
         host = urllib.parse.urlsplit(url).netloc
         try:
-            async with client.get(url, headers=asked) as answer:
+            async with _got(client, url, asked) as answer:
                 wait_s = _retry_after_s(answer.headers.get("Retry-After", ""))
                 if answer.status == 304:
                     return wait_s
@@ -134,6 +139,28 @@ class HttpPollSource:
             for link in links
             if link != url and urllib.parse.urlsplit(link)[:2] == (here.scheme, here.netloc)
         ]
+
+
+@asynccontextmanager
+async def _got(
+    client: aiohttp.ClientSession, url: str, asked: dict[str, str]
+) -> AsyncIterator[aiohttp.ClientResponse]:
+    """The answer, after redirections on the same host: one elsewhere might lead to what only this
+    machine can reach, and would be told the token. Raises ``SourceError``."""
+    for _ in range(MOST_HOPS):
+        async with client.get(url, headers=asked, allow_redirects=False) as answer:
+            where = answer.headers.get("Location")
+            if answer.status not in REDIRECTIONS or where is None:
+                yield answer
+                return
+        here, url = urllib.parse.urlsplit(url), urllib.parse.urljoin(url, where)
+        there = urllib.parse.urlsplit(url)
+        if (there.scheme, there.netloc) != (here.scheme, here.netloc):
+            raise SourceError(
+                f"{here.netloc} sends us on to {there.scheme}://{there.netloc}; redirections to"
+                " another place are not followed: if it is right, give that address as url"
+            )
+    raise SourceError(f"{urllib.parse.urlsplit(url).netloc} sends us on and on")
 
 
 async def _limited(answer: aiohttp.ClientResponse) -> bytes:

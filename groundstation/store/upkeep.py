@@ -2,7 +2,7 @@
 
 import os
 import sqlite3
-from contextlib import closing
+from contextlib import closing, suppress
 from datetime import UTC, datetime
 from pathlib import Path
 from typing import Final
@@ -44,7 +44,9 @@ def back_up(path: Path, folder: Path, now_utc: float, keep: int) -> Path:
         for old in sorted(folder.glob(f"{path.stem}-*Z.db"))[:-keep]:
             old.unlink()
     except (OSError, sqlite3.Error) as error:
-        unfinished.unlink(missing_ok=True)
+        # A folder that takes no copy may not let go of half of one either.
+        with suppress(OSError):
+            unfinished.unlink(missing_ok=True)
         raise StoreError(f"{path} can't be copied into {folder}: {error}") from error
     return made
 

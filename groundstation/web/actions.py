@@ -44,7 +44,10 @@ def figure(told: dict[str, Any], name: str, otherwise: float | None = None) -> f
     given = told.get(name, otherwise)
     if isinstance(given, bool) or not isinstance(given, int | float):
         raise ValueError(f"{name} must be given as a number")
-    return float(given)
+    try:
+        return float(given)
+    except OverflowError as error:
+        raise ValueError(f"{name} is too large a number") from error
 
 
 async def json_body(request: web.Request) -> dict[str, Any]:

@@ -78,7 +78,6 @@ class Door:
 
     def of_token(self, token: str, address: str) -> Visitor | None:
         """Who has this token; wrong ones are counted against ``address``."""
-        self._refuse_guesser(address)
         given = _hashed(token.strip())
         found = None
         for one in self._access:
@@ -90,7 +89,6 @@ class Door:
 
     def of_share(self, token: str, address: str) -> Visitor | None:
         """Who has this link; wrong ones are counted against ``address``."""
-        self._refuse_guesser(address)
         given = _hashed(token)
         found = None
         for name, hashed in self.shared.items():
@@ -131,6 +129,8 @@ class Door:
         return session.visitor
 
     def _refuse_guesser(self, address: str) -> None:
+        """Asked only where a token is wrong: whoever has a right one is let in however often others
+        of the same address, behind a proxy say, were wrong. 160 bits are not guessed sooner."""
         times = self._wrong.get(address)
         now = self._clock()
         while times and now - times[0] > WRONG_OVER_S:
@@ -142,6 +142,7 @@ class Door:
             )
 
     def _count_wrong(self, address: str) -> None:
+        self._refuse_guesser(address)
         times = self._wrong.setdefault(address, deque(maxlen=WRONG_AT_MOST))
         times.append(self._clock())
         self._wrong.move_to_end(address)

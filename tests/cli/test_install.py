@@ -100,3 +100,18 @@ def test_the_command(config: Path, tmp_path: Path) -> None:
         capture_output=True, text=True, check=True,
     )  # fmt: skip
     assert "written" in done.stdout
+
+
+def test_the_folder_of_the_copies_may_be_written(config: Path) -> None:
+    config.write_text(
+        TEXT.replace("[[target]]", 'backup_dir = "/media/stick/copies"\n[[target]]', 1)
+    )
+    assert "\nReadWritePaths=-/media/stick/copies\n" in unit_text(config)
+    config.write_text(TEXT.replace("[[target]]", 'backup_dir = "copies"\n[[target]]', 1))
+    with pytest.raises(ConfigurationError, match="absolute"):
+        unit_text(config)
+
+
+def test_it_never_gives_up(config: Path) -> None:
+    """Five quick failures must not leave the station down for good."""
+    assert "StartLimitIntervalSec=0" in unit_text(config)

@@ -183,3 +183,42 @@ def test_settings_that_cannot_work(changes: dict[str, Any], says: str) -> None:
     given: dict[str, Any] = {"name": "p", "url": "http://x/", "decoder": JsonSettings()}
     with pytest.raises(ConfigurationError, match=says):
         HttpPollSource(HttpPollSettings(**(given | changes)), SystemClock(), Pace())
+
+
+async def test_a_redirection_to_another_host_is_not_followed() -> None:
+    async with serving() as elsewhere, serving() as service:
+
+        def lead_away(_: web.Request) -> web.Response:
+            raise web.HTTPFound(elsewhere.url)
+
+        service.answer = lead_away
+        async with polling(service.url, Keeper(), token=Secret("of-nobody-else")) as task:
+            with pytest.raises(SourceError, match="redirections to another place"):
+                await task
+        assert elsewhere.asked == []
+
+
+async def test_a_redirection_on_the_same_host_is_followed() -> None:
+    async with serving() as service:
+
+        def move(request: web.Request) -> web.Response:
+            if request.path == "/feed":
+                raise web.HTTPMovedPermanently("/new/feed")
+            return web.Response(text=GOOD)
+
+        service.answer = move
+        keeper = Keeper()
+        async with polling(service.url, keeper):
+            await until(lambda: len(keeper.frames) == 1)
+
+
+async def test_a_redirection_in_a_circle_ends() -> None:
+    async with serving() as service:
+
+        def around(_: web.Request) -> web.Response:
+            raise web.HTTPFound("/feed")
+
+        service.answer = around
+        async with polling(service.url, Keeper()) as task:
+            with pytest.raises(SourceError, match="on and on"):
+                await task

@@ -1,6 +1,7 @@
 """Copies while it is in use, and room made without touching a flight."""
 
 import asyncio
+import errno
 import sqlite3
 from dataclasses import replace
 from pathlib import Path
@@ -68,3 +69,20 @@ async def test_only_what_is_of_no_flight_makes_room(tmp_path: Path) -> None:
         assert len(list(reader.events_since())) == 50
     with sqlite3.connect(path) as connection:
         assert connection.execute("PRAGMA foreign_key_check").fetchall() == []
+
+
+async def test_a_folder_that_lets_nothing_be_removed_is_an_error_like_any(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """As on a file system that became read-only in the middle of a copy."""
+    path, folder = tmp_path / "station.db", tmp_path / "copies"
+    async with Store.open(path) as store:
+        await store.commit(packet(1))
+
+    def refuses(self: Path, *_: object, **__: object) -> None:
+        raise OSError(errno.EROFS, "Read-only file system", str(self))
+
+    monkeypatch.setattr(Path, "replace", refuses)
+    monkeypatch.setattr(Path, "unlink", refuses)
+    with pytest.raises(StoreError, match="Read-only file system"):
+        back_up(path, folder, START_UTC, 3)

@@ -5,7 +5,9 @@ from collections.abc import AsyncIterator
 from contextlib import asynccontextmanager
 
 import aiohttp
+import pytest
 
+from groundstation.web.actions import figure
 from groundstation.web.door import new_token
 from groundstation.web.server import serve
 from groundstation.web.settings import AccessSettings, Role, WebSettings
@@ -65,3 +67,8 @@ async def test_an_alert_is_marked_as_seen_by_who_may() -> None:
         async with client.get(path, headers=by(FULL)) as answer:
             assert answer.status == 405
     assert seen == ["known", "other"]
+
+
+def test_a_number_of_four_hundred_digits_is_refused_in_words() -> None:
+    with pytest.raises(ValueError, match="too large"):
+        figure({"chance": 10**400}, "chance")

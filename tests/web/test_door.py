@@ -13,6 +13,7 @@ from typing import Any
 import aiohttp
 import pytest
 
+from groundstation import httpd
 from groundstation.web.door import COOKIE, WRONG_AT_MOST, Door, new_token
 from groundstation.web.server import serve
 from groundstation.web.settings import AccessSettings, Role, WebSettings
@@ -162,3 +163,29 @@ def test_the_command_makes_lines_that_let_in() -> None:
     found = Door((settings,), lambda: 0.0).of_token(secret, "x")
     assert found is not None
     assert (found.name, found.role) == ('the "car"', Role.LOOK)
+
+
+async def test_a_right_token_passes_however_often_others_were_wrong() -> None:
+    """Behind a proxy all share one address: a stranger must not keep the owner out."""
+    async with running() as address, client(address) as session:
+        for _ in range(WRONG_AT_MOST + 5):
+            async with session.get("/api/health", headers={"Authorization": "Bearer no"}) as got:
+                assert got.status in (401, 429)
+        assert got.status == 429
+        async with session.get("/api/health", headers={"Authorization": f"Bearer {TOKEN}"}) as got:
+            assert got.status == 200
+        async with session.post("/login", data={"token": TOKEN}) as got:
+            assert got.url.path == "/"
+
+
+async def test_a_crowd_of_idle_connections_keeps_nobody_out() -> None:
+    async with running() as address:
+        host, port = address.removeprefix("http://").rstrip("/").split(":")
+        crowd = [
+            await asyncio.open_connection(host, int(port))
+            for _ in range(httpd.MOST_CONNECTIONS + 10)
+        ]
+        async with client(address) as session, session.get("/healthz") as got:
+            assert got.status == 200
+        for _, writer in crowd:
+            writer.close()
