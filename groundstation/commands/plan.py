@@ -20,8 +20,9 @@ Example:
     multiple=True,
     help="Winds aloft: a table (CSV) or soundings (IGRA v2). May be given several times.",
 )
-@click.option("--winds-sd", "winds_sd", type=click.FloatRange(0.1, 50.0), default=3.0,
-              show_default=True, help="How far those are off, m/s in each component.")  # fmt: skip
+@click.option("--winds-sd", "winds_sd", type=click.FloatRange(0.1, 50.0),
+              help="How far those are off, m/s in each component; else by how old the forecast is,"
+              " or 3 where that is not known.")  # fmt: skip
 @click.option("--launch", metavar="TIME", help="When it is let go; else that of the flight file.")
 @click.option(
     "--sweep", "hours", metavar="HOURS", type=click.IntRange(1, 96),
@@ -45,7 +46,7 @@ Example:
 def plan(
     flight: Path,
     winds: tuple[Path, ...],
-    winds_sd: float,
+    winds_sd: float | None,
     launch: str | None,
     hours: int | None,
     keep_out: Path | None,
@@ -59,7 +60,7 @@ def plan(
     """Work out a flight from its file: how much gas, how high, how hard it lands, and where.
 
     With --winds it can draft the notice that an authority asks for, and write a page for the day.
-    Every figure has a spread, in which nine tenths of such flights lie, and what drives it. The
+    Every figure has a judged span, meant to hold nine flights of ten, and what drives it. The
     file's [aim] says what is solved for. Thresholds of rules are told, never that something is
     allowed.
     """

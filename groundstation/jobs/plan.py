@@ -2,7 +2,7 @@
 
 import sys
 from collections.abc import Iterator
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import Final
 
@@ -18,7 +18,7 @@ from groundstation.planning.brief import brief_html
 from groundstation.planning.course import Course, course
 from groundstation.planning.decision import KeptOutShares, Weighed, weighed
 from groundstation.planning.flight_file import read_flight
-from groundstation.planning.forecast import Forecast, forecast, plan_settings
+from groundstation.planning.forecast import Forecast, at_sea_level, forecast, plan_settings
 from groundstation.planning.launch_time import launch_moment
 from groundstation.planning.lessons import like, read_lessons
 from groundstation.planning.lift import pressure_used_pa
@@ -55,11 +55,13 @@ class PlanRequest:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Flown:
-    """One launch: where the middle of it goes, and the whole spread."""
+    """One launch: where the middle of it goes, and the whole spread; ``fouled`` is the middle's way
+    under a canopy that did not open, of the first launch."""
 
     course: Course
     forecast: Forecast
     site: SiteSettings
+    fouled: Course | None = None
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -102,7 +104,7 @@ def work(request: PlanRequest) -> Worked:
     if request.winds:
         launch_utc = launch_moment(request.launch or flight.launch, flight.zone)
         field = _field(request, launch_utc)
-        launches = tuple(_launches(request, flight, settings, field, launch_utc))
+        launches = tuple(_launches(request, flight, plan, settings, field, launch_utc))
         sites = tuple(_sites(flight, settings, field, launch_utc))
     return Worked(
         flight=flight,
@@ -172,6 +174,7 @@ def kept_out_of(worked: Worked, one: Forecast) -> KeptOutShares | None:
 def _launches(
     request: PlanRequest,
     flight: FlightFile,
+    plan: Plan,
     settings: PlanSettings,
     field: WindField,
     launch_utc: float,
@@ -179,7 +182,9 @@ def _launches(
     terrain = None if request.terrain is None else Tiles(request.terrain)
     middle = course(flight.site, settings, field, launch_utc)
     made = forecast(flight.name, flight.site, settings, middle.met, launch_utc, terrain)
-    yield Flown(course=middle, forecast=made, site=flight.site)
+    slack = replace(settings, descent_rate_ms=at_sea_level(plan, plan.fouled.middle_ms))
+    fouled = course(flight.site, slack, field, launch_utc)
+    yield Flown(course=middle, forecast=made, site=flight.site, fouled=fouled)
     for hour in range(1, (request.hours or 0) + 1):
         if sys.stderr.isatty():
             print(f"\rhour {hour} of {request.hours} ", end="", file=sys.stderr, flush=True)

@@ -79,6 +79,11 @@ def _lines(worked: Worked) -> Iterator[str]:
     yield _row(shown, "time to the burst", plan.climb_s, "minutes")
     yield _row(shown, "fall at the ground", plan.descent_rate_ms, "rate")
     yield _row(shown, "impact", plan.impact_j, "energy")
+    for case in (plan.fouled, plan.bare):
+        yield (
+            f"  {case.name:22} {shown.span('rate', *case.rate_ms)},"
+            f" {shown.span('energy', *case.impact_j)} ({case.chance_text})"
+        )
     if worked.learned:
         first, *rest = worked.learned
         yield ""
@@ -132,7 +137,7 @@ def _air(worked: Worked) -> str:
 
 
 def _landing_lines(worked: Worked) -> Iterator[str]:
-    flight, shown = worked.flight, worked.flight.shown
+    flight, plan, shown = worked.flight, worked.plan, worked.flight.shown
     for n, one in enumerate(worked.launches):
         landing = one.forecast.landing
         away, bearing = distance_bearing(
@@ -164,6 +169,13 @@ def _landing_lines(worked: Worked) -> Iterator[str]:
             f"  without any spread: {position_text(lat, lon)}, after {span_text(after)}"
             " (planned rates and burst, winds along the way)"
         )
+        if first.fouled is not None:
+            after, lat, lon = first.fouled.end
+            fouled = shown.text("rate", plan.fouled.middle_ms)
+            yield (
+                f"  if the canopy fouls, at {fouled}: {position_text(lat, lon)}, after"
+                f" {span_text(after)} ({plan.fouled.chance_text}; not in the circles above)"
+            )
         yield f"  {first.forecast.basis}"
         if flight.landing is None:
             landing = first.forecast.landing
@@ -218,6 +230,15 @@ def _json(worked: Worked) -> JsonObject:
         "climb_s": _spread_json(plan.climb_s),
         "descent_rate_ms": _spread_json(plan.descent_rate_ms),
         "impact_j": _spread_json(plan.impact_j),
+        "cases": [
+            {
+                "name": case.name,
+                "chance_assumed": case.chance,
+                "descent_rate_ms": [number(one, 2) for one in case.rate_ms],
+                "impact_j": [number(one, 1) for one in case.impact_j],
+            }
+            for case in (plan.fouled, plan.bare)
+        ],
         "learned": list(worked.learned),
         "landings": [_launch_json(worked, one) for one in worked.launches],
         "keep_outs": None if worked.keep_outs is None else worked.keep_outs.told,

@@ -42,16 +42,20 @@ class Forecast:
     basis: str
 
 
+def at_sea_level(plan: Plan, rate_ms: float) -> float:
+    """A rate of fall at the site, reduced to sea level."""
+    return rate_ms * math.sqrt(plan.balloon.air.density_kgm3 / SEA_LEVEL_DENSITY_KGM3)
+
+
 def plan_settings(plan: Plan, landing: PlannedLanding | None = None) -> PlanSettings:
     """What the running station expects of such a flight; its descent rate is that at sea level."""
-    thinner = math.sqrt(plan.balloon.air.density_kgm3 / SEA_LEVEL_DENSITY_KGM3)
     return PlanSettings(
         burst_altitude_m=plan.burst_altitude_m.value,
         burst_altitude_sd_m=max(plan.burst_altitude_m.sd, 300.0),
         ascent_rate_ms=plan.ascent_rate_ms.value,
         ascent_rate_sd_ms=max(plan.ascent_rate_ms.sd, 0.2),
-        descent_rate_ms=thinner * plan.descent_rate_ms.value,
-        descent_rate_sd_ms=max(thinner * plan.descent_rate_ms.sd, 0.3),
+        descent_rate_ms=at_sea_level(plan, plan.descent_rate_ms.value),
+        descent_rate_sd_ms=max(at_sea_level(plan, plan.descent_rate_ms.sd), 0.3),
         landing=landing,
     )
 

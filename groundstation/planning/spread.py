@@ -1,10 +1,12 @@
 """How far a plan may be off, and what that comes from: many flights drawn from what is not known.
 
 Drawn are the burst diameter, the drag of balloon and canopy, how well the fill is weighed, and how
-much of the balloon stays on the string. The mean ascent rate of latex balloons stays near that of
+much of the balloon stays on the string. What the spans rest on is told beside each number: most of
+it is judgement, and the text says so. The mean ascent rate of latex balloons stays near that of
 the launch (common practice, no source), so the time to burst is height over rate.
 """
 
+import math
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass, replace
 from typing import Final
@@ -13,6 +15,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from groundstation.errors import OutOfModelRangeError
+from groundstation.physics.atmosphere import STANDARD_GRAVITY_MS2
 from groundstation.physics.buoyancy import Fill
 from groundstation.planning.lift import Air, Balloon, Lift, descent_rate_ms, of_neck_lift, solved
 from groundstation.planning.settings import FlightFile, Wanted
@@ -24,8 +27,32 @@ SEED: Final = 20_261_126
 WEIGHED_SD: Final = 0.04
 """Of the free lift, as weighed on a field with some wind: judgement."""
 
-RISE_SD: Final = 0.08
-"""Of the mean ascent rate, beside what fill and drag tell: judgement."""
+RISE_SD: Final = 0.12
+"""Of the mean ascent rate, beside what fill and drag tell: own choice, between the 0.08 of one's
+own flights with the same gear and the 0.22 of 16 recorded flights of others (4.8 ± 1.1 m/s), in
+which their different aims are, too."""
+
+FALL_SD: Final = 0.10
+"""Of the fall under an open canopy, beside its drag coefficient: own choice, as much as one's own
+falls repeat. The fall of radiosondes is "very variable" (Ingleby et al. 2022, AMT 15, 165)."""
+
+EARLY_CHANCE: Final = 0.15
+EARLY_SHARES: Final = (0.72, 0.95)
+"""Some balloons burst early: of 16 recorded flights (29.9 ± 2.9 km, skew -1.2) three ended 5 to 7
+km below the middle one, which is 0.72 to 0.78 of the diameter. Which share of a burst diameter it
+was is not known of them: own choice."""
+
+FOULED_CHANCE, BARE_CHANCE = 0.15, 0.01
+"""Assumptions: no count of such flights was found. Recorded falls below 5 km of 7.5 to 17 m/s,
+where 5 m/s is what people plan, say that the first is not rare."""
+
+FOULED_SHARES: Final = (0.10, 0.50)
+"""Of the open canopy's drag: brings a planned 5.4 m/s to the 7.5 to 17 m/s of those recorded falls.
+What was planned of them is not known: own choice."""
+
+BARE_M2_KG23: Final = (0.02 / 1.5 ** (2.0 / 3.0), 0.05 / 1.5 ** (2.0 / 3.0))
+"""Drag area of a box without a canopy, for each kilogram to the power of 2/3: 0.02 to 0.05 m² of a
+box of 1.5 kg (own choice), which falls at 22 to 35 m/s."""
 
 
 SPANS: Final = "judged spans, meant to hold nine of ten"
@@ -49,8 +76,28 @@ class Spread:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class Case:
+    """A fall that is not the planned one: how fast at the site and how hard, each from the least to
+    the most. ``chance`` is an assumption."""
+
+    name: str
+    chance: float
+    rate_ms: tuple[float, float]
+    impact_j: tuple[float, float]
+
+    @property
+    def middle_ms(self) -> float:
+        return math.sqrt(self.rate_ms[0] * self.rate_ms[1])
+
+    @property
+    def chance_text(self) -> str:
+        return f"assumed: 1 flight in {1.0 / self.chance:.0f}"
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class Plan:
-    """What is to be done, and what comes of it. ``lift`` is the fill without a spread."""
+    """What is to be done, and what comes of it. ``lift`` is the fill without a spread, ``fouled``
+    and ``bare`` are the falls under a canopy that did not open, and under none."""
 
     lift: Lift
     balloon: Balloon
@@ -60,6 +107,8 @@ class Plan:
     climb_s: Spread
     descent_rate_ms: Spread
     impact_j: Spread
+    fouled: Case
+    bare: Case
 
 
 def planned(flight: FlightFile) -> Plan:
@@ -70,7 +119,7 @@ def planned(flight: FlightFile) -> Plan:
     rng = np.random.default_rng(SEED)
     low, high = chute.drag_range
     drawn = {
-        "burst diameter": rng.normal(0.0, flight.balloon.diameter_sd, MEMBERS),
+        "burst diameter": _diameters(rng, flight.balloon.diameter_sd),
         "drag of the balloon": rng.normal(0.0, flight.balloon.drag_coefficient_sd, MEMBERS),
         "weighing": rng.normal(0.0, _weighed_sd(flight), MEMBERS),
         "the rise itself": rng.normal(0.0, RISE_SD, MEMBERS),
@@ -78,6 +127,7 @@ def planned(flight: FlightFile) -> Plan:
         "balloon left on the string": np.clip(
             rng.normal(chute.balloon_left, 0.15, MEMBERS), 0.0, 1.0
         ),
+        "the fall itself": rng.normal(0.0, FALL_SD, MEMBERS),
     }
     members = [
         _member(flight, balloon, lift, {name: float(of[n]) for name, of in drawn.items()})
@@ -107,7 +157,35 @@ def planned(flight: FlightFile) -> Plan:
         climb_s=spread(lambda one: (one[1] - flight.site.altitude_m) / one[0]),
         descent_rate_ms=spread(lambda one: one[2]),
         impact_j=spread(lambda one: 0.5 * one[3] * one[2] ** 2),
+        fouled=_fouled(middle[2], middle[3]),
+        bare=_bare(flight, balloon.air.density_kgm3),
     )
+
+
+def _diameters(rng: np.random.Generator, sd: float) -> Array:
+    """How far the burst diameters are off, as a share; some burst early."""
+    usual = rng.normal(0.0, sd, MEMBERS)
+    early = rng.random(MEMBERS) < EARLY_CHANCE
+    return np.where(early, rng.uniform(*EARLY_SHARES, MEMBERS) - 1.0, usual)
+
+
+def _fouled(open_ms: float, mass_kg: float) -> Case:
+    low, high = (open_ms / math.sqrt(share) for share in reversed(FOULED_SHARES))
+    return _case("if the canopy fouls", FOULED_CHANCE, (low, high), mass_kg)
+
+
+def _bare(flight: FlightFile, air_kgm3: float) -> Case:
+    mass = flight.payload_kg
+    low, high = (
+        math.sqrt(2.0 * mass * STANDARD_GRAVITY_MS2 / (air_kgm3 * of * mass ** (2.0 / 3.0)))
+        for of in reversed(BARE_M2_KG23)
+    )
+    return _case("without a canopy", BARE_CHANCE, (low, high), mass)
+
+
+def _case(name: str, chance: float, rate_ms: tuple[float, float], mass_kg: float) -> Case:
+    low, high = (0.5 * mass_kg * rate**2 for rate in rate_ms)
+    return Case(name=name, chance=chance, rate_ms=rate_ms, impact_j=(low, high))
 
 
 def balloon_of(flight: FlightFile) -> Balloon:
@@ -145,6 +223,7 @@ def _member(
     mass = flight.payload_kg + off["balloon left on the string"] * flight.balloon.mass_kg
     air = balloon.air.density_kgm3
     fall = descent_rate_ms(mass, flight.parachute.diameter_m, off["drag of the canopy"], air)
+    fall *= math.exp(off["the fall itself"])
     rise = max(flown.ascent_rate_ms * (1.0 + off["the rise itself"]), 0.3)
     return rise, flown.burst_altitude_m, fall, mass
 
