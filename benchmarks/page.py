@@ -22,7 +22,7 @@ from groundstation.recordings.detection import read_recording
 from groundstation.web import stream
 from tests.support.browser import CHROMIUM, FLAGS, Station
 from tests.support.live_station import LiveStation
-from tests.support.web_scenario import FALLING, NOW_UTC, STATION, fix
+from tests.support.web_scenario import FALLING, NOW_UTC, STATION, last_fix
 
 FIXES: Final = 10_000
 PAGES: Final = 50
@@ -105,7 +105,7 @@ async def hurried(browser: Browser, station: Station) -> tuple[float, float, flo
         while True:
             await asyncio.sleep(stream.EVERY_S)
             count += 1
-            last = fix(altitude_m=12_345.0 - count % 9_000, time_utc=NOW_UTC + count)
+            last = last_fix(altitude_m=12_345.0 - count % 9_000, time_utc=NOW_UTC + count)
             payload = replace(station.now.payloads[0], last=last)
             station.now = replace(station.now, now_utc=NOW_UTC + count, payloads=(payload,))
 

@@ -11,7 +11,7 @@ from collections.abc import Mapping
 from datetime import UTC, datetime, timedelta
 from typing import Any, Final
 
-from groundstation.records import Frame, Landing, Message, PhaseChange, Reason, Region, Ring
+from groundstation.records import Frame, Message, PhaseChange, Reason, Region, Ring
 
 JsonObject = dict[str, Any]
 
@@ -80,31 +80,6 @@ def _positions(ring: Ring) -> list[list[float | None]]:
         [degrees(first_lon + (lon - first_lon + 180.0) % 360.0 - 180.0), degrees(lat)]
         for lat, lon in closed
     ]
-
-
-def landing_json(landing: Landing) -> JsonObject:
-    """A landing estimate. ``evidence`` is the time of the last fix in it."""
-    return {
-        "kind": "landing",
-        "time": iso_utc(landing.time_utc),
-        "payload": landing.payload,
-        "phase": landing.phase.value,
-        "lat": degrees(landing.latitude_deg),
-        "lon": degrees(landing.longitude_deg),
-        "ground_m": metres(landing.ground_m),
-        "eta": iso_utc(landing.eta_utc),
-        "eta_90": [iso_utc(moment) for moment in landing.eta_90_utc],
-        "descent_rate_ms": number(landing.descent_rate_ms, 2),
-        "region_50": region_json(landing.region_50),
-        "region_90": region_json(landing.region_90),
-        "basis": landing.basis,
-        "evidence": iso_utc(landing.evidence_utc),
-        "radius_50_m": metres(landing.radius_50_m),
-        "radius_90_m": metres(landing.radius_90_m),
-        "descent_rate_90_ms": landing.descent_rate_90_ms
-        and [number(rate, 2) for rate in landing.descent_rate_90_ms],
-        **({"inside": dict(landing.inside)} if landing.inside else {}),
-    }
 
 
 def phase_json(change: PhaseChange) -> JsonObject:

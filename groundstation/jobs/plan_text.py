@@ -5,7 +5,7 @@ from collections.abc import Iterator
 
 from groundstation.alerts.quantities import compass_text, position_text, span_text
 from groundstation.jobs.plan import Flown, Worked, kept_out_of, weighed_of
-from groundstation.jsonout import JsonObject, degrees, iso_utc, landing_json, metres, number
+from groundstation.jsonout import JsonObject, degrees, iso_utc, metres, number
 from groundstation.physics.geodesy import distance_bearing
 from groundstation.planning import rules
 from groundstation.planning.brief import CHECKLIST
@@ -16,6 +16,7 @@ from groundstation.planning.shown import Shown
 from groundstation.planning.spread import SPANS, Spread
 from groundstation.planning.sun import daylight_text
 from groundstation.planning.warnings import warnings
+from groundstation.schema.landing import landing_json
 from groundstation.units import CELSIUS_ZERO_K, Units
 
 

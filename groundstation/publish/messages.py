@@ -27,12 +27,12 @@ from groundstation.jsonout import (
     alert_json,
     degrees,
     iso_utc,
-    landing_json,
     line,
     metres,
     phase_json,
 )
 from groundstation.records import Fix, Frame, Message, PhaseChange
+from groundstation.schema.landing import landing_json
 
 
 class Published(NamedTuple):

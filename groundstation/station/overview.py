@@ -10,7 +10,7 @@ from groundstation.flight.roster import plain_id
 from groundstation.flight.settings import FlightSettings
 from groundstation.flight.state import FlightState
 from groundstation.physics.geodesy import distance_bearing
-from groundstation.records import Fix, Landing, Message
+from groundstation.records import Message, Phase
 from groundstation.search.found import Found
 from groundstation.sources.health import HealthRecorder, SourceHealth
 from groundstation.sources.health import SourceState as Health
@@ -19,17 +19,29 @@ from groundstation.station.pipeline import Pipeline
 from groundstation.station.untimed import UntimedSource
 from groundstation.store.outbox import TargetFigures
 from groundstation.store.salvage import Salvage
+from groundstation.store.steady import steady_utc
+from groundstation.web.api import vehicle
+from groundstation.web.payload_snapshot import (
+    BaseSnapshot,
+    BurstSnapshot,
+    FoundSnapshot,
+    LandingSnapshot,
+    LastFix,
+    LaunchSnapshot,
+    PayloadSnapshot,
+    PlannedSnapshot,
+    SignalLoss,
+    TrackerSnapshot,
+)
 from groundstation.web.snapshot import (
     Counts,
     DisplayUnits,
     MessageSnapshot,
-    PayloadSnapshot,
     ReceiverSnapshot,
     SourceSnapshot,
     SourceState,
     StationSnapshot,
     TargetSnapshot,
-    TrackerSnapshot,
 )
 
 RATE_OVER_S = 60.0
@@ -66,6 +78,7 @@ class Overview:
         health: Mapping[str, HealthRecorder],
         salvaged: Salvage | None = None,
         found: Callable[[str], Found | None] = lambda _payload: None,
+        real_utc: Callable[[], float] = steady_utc,
     ) -> None:
         self.outbox: tuple[TargetFigures, ...] = ()
         self._settings = settings
@@ -74,11 +87,13 @@ class Overview:
         self._health = health
         self._salvaged = salvaged
         self._found = found
+        self._real_utc = real_utc
         self._started_utc = clock.now_utc()
 
     def snapshot(self) -> StationSnapshot:
-        station = self._settings.station
+        station, base = self._settings.station, self._settings.base
         flights = self._pipeline.flights
+        payloads = tuple(self._payload(flights.state(name)) for name in flights.payloads)
         sources = tuple(_source(one.snapshot()) for one in self._health.values())
         return StationSnapshot(
             now_utc=self._clock.now_utc(),
@@ -88,15 +103,15 @@ class Overview:
             speed=self._clock.speed,
             timezone=station.timezone,
             units=DisplayUnits.METRIC if station.units == "metric" else DisplayUnits.FEET_MILES,
-            base=self._settings.base,
-            payloads=tuple(self._payload(flights.state(name)) for name in flights.payloads),
-            vehicles=flights.vehicles.positions,
+            base=None if base is None else BaseSnapshot.of(base),
+            payloads=payloads,
+            vehicles=tuple(vehicle(one, payloads) for one in flights.vehicles.positions),
             sources=sources,
             targets=self._targets(),
             counts=Counts(
                 frames=self._pipeline.frames,
                 fixes=self._pipeline.fixes,
-                rejected=dict(self._pipeline.rejected),
+                rejected=dict(sorted(self._pipeline.rejected.items())),
             ),
             messages=tuple(
                 _message(one, self._pipeline.acknowledged)
@@ -170,49 +185,67 @@ class Overview:
 
     def _targets(self) -> tuple[TargetSnapshot, ...]:
         kinds = {one.name: one.kind for one in self._settings.target}
-        return tuple(_target(one, kinds.get(one.target, "")) for one in self.outbox)
+        return tuple(self._target(one, kinds.get(one.target, "")) for one in self.outbox)
+
+    def _target(self, figures: TargetFigures, kind: str) -> TargetSnapshot:
+        next_try = figures.next_try_utc
+        return TargetSnapshot(
+            name=figures.target,
+            kind=kind,
+            waiting=figures.pending,
+            delivered=figures.delivered,
+            expired=figures.expired,
+            uncertain=figures.uncertain,
+            failures=figures.failed,
+            last_delivered_utc=self._station_time(figures.last_delivered_utc),
+            oldest_waiting_utc=self._station_time(figures.oldest_waiting_utc),
+            last_error=figures.last_error,
+            next_try_s=None if next_try is None else max(0.0, next_try - self._real_utc()),
+        )
+
+    def _station_time(self, real_utc: float | None) -> float | None:
+        """The outbox counts in real time; in a rehearsal the station does not. To the second, so
+        that what stands still is not told again and again."""
+        if real_utc is None or not self._clock.rehearsal:
+            return real_utc
+        return float(round(self._clock.now_utc() - (self._real_utc() - real_utc)))
 
     def _payload(self, state: FlightState) -> PayloadSnapshot:
-        last_m, last_deg = self._from_base(state.last)
-        landing_m, landing_deg = self._from_base(state.landing)
-        settings = self._pipeline.flights.settings(state.payload)
-        loss = None if state.landing is None else signal_loss(settings, state.landing)
+        settings, base = self._pipeline.flights.settings(state.payload), self._settings.base
+        landing, last = state.landing, state.last
+        loss = None if landing is None else signal_loss(settings, landing)
+        found = self._found(state.payload)
         return PayloadSnapshot(
             payload=state.payload,
             phase=state.phase,
             since_utc=state.since_utc or None,
-            last=state.last,
+            last=None
+            if last is None
+            else LastFix.of(last, base, ground_m=_ground(state), drift=_drift(state)),
             rate_ms=_rate(state),
-            landing=state.landing,
-            launch=state.launch,
-            burst=state.burst,
+            landing=None if landing is None else LandingSnapshot.from_(landing, base),
+            launch=None if state.launch is None else LaunchSnapshot.of(state.launch),
+            burst=None
+            if state.burst is None
+            else BurstSnapshot(time_utc=state.burst.time_utc, altitude_m=state.burst.altitude_m),
             expected_burst_m=settings.plan.burst_altitude_m,
-            planned=settings.plan.landing,
-            signal_lost_utc=None if loss is None else loss.time_utc,
-            signal_lost_agl_m=None if loss is None else loss.agl_m,
-            last_distance_m=last_m,
-            last_bearing_deg=last_deg,
-            landing_distance_m=landing_m,
-            landing_bearing_deg=landing_deg,
+            planned=None
+            if settings.plan.landing is None
+            else PlannedSnapshot.of(settings.plan.landing, landing),
+            signal_lost=None
+            if loss is None
+            else SignalLoss(time_utc=loss.time_utc, agl_m=loss.agl_m),
             track=state.track.settled,
             moves=state.moves,
-            found=self._found(state.payload),
+            found=None if found is None else FoundSnapshot.of(found),
             trackers=tuple(_trackers(settings, state)),
-        )
-
-    def _from_base(self, place: Fix | Landing | None) -> tuple[float | None, float | None]:
-        base = self._settings.base
-        if base is None or place is None:
-            return None, None
-        return distance_bearing(
-            base.latitude_deg, base.longitude_deg, place.latitude_deg, place.longitude_deg
         )
 
 
 def _trackers(settings: FlightSettings, state: FlightState) -> Iterator[TrackerSnapshot]:
     heard = {plain_id(tracker): at for tracker, at, _ in state.hearing.trackers}
     for one in settings.trackers:
-        yield TrackerSnapshot(id=one.id, heard_utc=heard.get(plain_id(one.id)))
+        yield TrackerSnapshot(id=one.id, received_utc=heard.get(plain_id(one.id)))
 
 
 def _rate(state: FlightState) -> float | None:
@@ -227,6 +260,31 @@ def _rate(state: FlightState) -> float | None:
     if last.altitude_m is None or before.altitude_m is None or last.time_utc <= before.time_utc:
         return None
     return (last.altitude_m - before.altitude_m) / (last.time_utc - before.time_utc)
+
+
+def _ground(state: FlightState) -> float | None:
+    """The ground at the landing, else that of the launch: what is known of the ground there is."""
+    if state.landing is not None:
+        return state.landing.ground_m
+    return None if state.launch is None else state.launch.altitude_m
+
+
+def _drift(state: FlightState) -> tuple[float, float] | None:
+    """Speed and course over the ground in about the last minute; None on the ground."""
+    points = state.track.points[-12:]
+    if len(points) < 2 or state.phase in (Phase.PRELAUNCH, Phase.LANDED):
+        return None
+    last = points[-1]
+    before = next(
+        (p for p in reversed(points[:-1]) if last.time_utc - p.time_utc >= RATE_OVER_S), points[0]
+    )
+    lasted = last.time_utc - before.time_utc
+    if lasted <= 0.0:
+        return None
+    away, course = distance_bearing(
+        before.latitude_deg, before.longitude_deg, last.latitude_deg, last.longitude_deg
+    )
+    return away / lasted, course
 
 
 def _source(health: SourceHealth) -> SourceSnapshot:
@@ -244,19 +302,6 @@ def _source(health: SourceHealth) -> SourceSnapshot:
             ReceiverSnapshot(name=one.receiver, frames=one.frames, last_utc=one.last_utc)
             for one in health.receivers
         ),
-    )
-
-
-def _target(figures: TargetFigures, kind: str) -> TargetSnapshot:
-    return TargetSnapshot(
-        name=figures.target,
-        kind=kind,
-        waiting=figures.pending,
-        delivered=figures.delivered,
-        expired=figures.expired,
-        uncertain=figures.uncertain,
-        failures=figures.failed,
-        last_error=figures.last_error,
     )
 
 

@@ -11,9 +11,10 @@ from groundstation.flight.events import Observed, heard_at
 from groundstation.flight.flights import Flights, ticks_between
 from groundstation.flight.fold import Outcome
 from groundstation.flight.settings import FlightSettings, TrackerSettings, VehicleSettings
-from groundstation.jsonout import alert_json, landing_json, phase_json, rejected_json
+from groundstation.jsonout import alert_json, phase_json, rejected_json
 from groundstation.recordings.recording import Recording
 from groundstation.records import Alert, Frame, Landing, Message, PhaseChange, Report, Verdict
+from groundstation.schema.landing import landing_json
 
 Told = PhaseChange | Landing | Message | tuple[Frame, Verdict]
 

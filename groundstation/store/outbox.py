@@ -41,7 +41,9 @@ class Nothing:
 @dataclass(frozen=True, slots=True, kw_only=True)
 class TargetFigures:
     """How the outbox of one target stands. ``uncertain`` counts delivered messages that may
-    have arrived twice, ``last_error`` is that of the newest message with one."""
+    have arrived twice, ``last_error`` is that of the newest message with one. What waits was
+    written at ``oldest_waiting_utc`` or later and is tried at ``next_try_utc`` (0: at once); all
+    times are real, None where there is none."""
 
     target: str
     pending: int
@@ -52,6 +54,9 @@ class TargetFigures:
     failed: int
     uncertain: int
     last_error: str
+    last_delivered_utc: float | None = None
+    oldest_waiting_utc: float | None = None
+    next_try_utc: float | None = None
 
 
 EXPIRE: Final = """
@@ -95,8 +100,11 @@ FIGURES: Final = """
         sum(state = 'delivered' AND uncertain > 0),
         (SELECT last_error FROM delivery AS other
          WHERE other.target = delivery.target AND last_error <> ''
-         ORDER BY alert_id DESC LIMIT 1)
-    FROM delivery GROUP BY target ORDER BY target
+         ORDER BY alert_id DESC LIMIT 1),
+        max(iif(state = 'delivered', delivered_utc, NULL)),
+        min(iif(state IN ('pending', 'sending'), alert.written_utc, NULL)),
+        min(iif(state IN ('pending', 'sending'), max(next_try_utc, not_before_utc), NULL))
+    FROM delivery JOIN alert ON alert.id = alert_id GROUP BY target ORDER BY target
 """
 
 
@@ -218,6 +226,9 @@ def figures(connection: sqlite3.Connection) -> tuple[TargetFigures, ...]:
             failed=row[6],
             uncertain=row[7],
             last_error=row[8] or "",
+            last_delivered_utc=row[9],
+            oldest_waiting_utc=row[10],
+            next_try_utc=row[11],
         )
         for row in connection.execute(FIGURES)
     )

@@ -1,7 +1,7 @@
 """The state as it travels to a page that stays open: without what the page can tell itself, and
 after the first time only what has changed.
 
-Ages are left out, for the page reads them from the times; regions are drawn with fewer corners;
+Ages are not in it, for the page reads them from the times; regions are drawn with fewer corners;
 alerts stand under their keys. A change holds what is different: an object for an object, an object
 with positions as names for an array of the same length, anything else whole. Under ``messages``
 null takes an alert away, under ``telemetry`` a value.
@@ -16,13 +16,12 @@ CORNERS: Final = 20
 
 WIDE_DEG: Final = 0.01
 
-_TOLD_BY_TIMES: Final = ("eta_in_s", "in_s", "geo", "map")
 _REGIONS: Final = ("region_50", "region_90")
 
 
 def lean(state: JsonObject) -> JsonObject:
-    """``state_json`` without ages, with thinned regions, and messages under their keys."""
-    made: JsonObject = _without_ages(state)
+    """What ``schema.encode.told`` gives, with thinned regions, and messages under their keys."""
+    made = dict(state)
     made["messages"] = {one["key"]: one for one in made["messages"]}
     for payload in made["payloads"]:
         landing = payload["landing"]
@@ -55,18 +54,6 @@ def _difference(before: Any, after: Any) -> Any:
         if all(isinstance(one, dict) for one in (*before, *after)):
             return {str(n): change(old, new) for n, (old, new) in pairs if old != new}
     return after
-
-
-def _without_ages(value: Any) -> Any:
-    if isinstance(value, dict):
-        return {
-            name: _without_ages(one)
-            for name, one in value.items()
-            if not (name.endswith("age_s") or name in _TOLD_BY_TIMES)
-        }
-    if isinstance(value, list):
-        return [_without_ages(one) for one in value]
-    return value
 
 
 def _thinned(region: JsonObject) -> JsonObject:

@@ -74,8 +74,8 @@ def shell_html(pages: Pages, snapshot: StationSnapshot) -> str:
     )
 
 
-def _pace(speed: float) -> str:
-    if not math.isfinite(speed):
+def _pace(speed: float | None) -> str:
+    if speed is None or not math.isfinite(speed):
         return "recorded flight"
     if speed == 1.0:
         return "recorded flight, in real time"

@@ -22,15 +22,16 @@ from aiohttp import web
 from groundstation.geo.hazards import Hazard
 from groundstation.httpd import Routes
 from groundstation.jsonout import JsonObject, degrees, iso_utc, metres, number
+from groundstation.schema.encode import told as as_told
 from groundstation.search.desk import SearchDesk, SearchView
 from groundstation.search.found import Condition, Found
 from groundstation.search.grid import SIDE, Grid, NextPlace, shares
 from groundstation.search.looks import CHANCE, REACH_M, Look, LookKind
 from groundstation.search.places import degrees_minutes, mgrs_text, utm_text
 from groundstation.web.actions import figure, json_body, may_act
-from groundstation.web.api import found_json
 from groundstation.web.door import WHO
 from groundstation.web.hazards import near_json
+from groundstation.web.payload_snapshot import FoundSnapshot
 
 LONGEST_NOTE: Final = 300
 
@@ -68,7 +69,7 @@ class SearchPages:
             "grid": view.grid and _grid(view.grid),
             "looks": [_look(one) for one in view.looks],
             "next": [_next(one) for one in view.next],
-            "found": view.found and found_json(view.found),
+            "found": view.found and as_told(FoundSnapshot.of(view.found)),
             "place": place,
             "near": [] if place is None else near_json(self._hazards, place["lat"], place["lon"]),
             "contact": self._contact,
@@ -127,7 +128,7 @@ class SearchPages:
             raise web.HTTPUnprocessableEntity(text=f"{error}\n") from error
         if not await self._desk.close(found):
             raise web.HTTPNotFound(text="there is no such payload\n")
-        return web.json_response(found_json(found))
+        return web.json_response(as_told(FoundSnapshot.of(found)))
 
 
 def _grid(grid: Grid) -> JsonObject:

@@ -19,7 +19,7 @@ from groundstation.jsonout import JsonObject, line
 from groundstation.physics.atmosphere import density
 from groundstation.search.desk import SearchDesk
 from groundstation.web.actions import Actions
-from groundstation.web.api import health_json, state_json
+from groundstation.web.api import health_json, state_json, vehicle
 from groundstation.web.app import InstalledApp, answered
 from groundstation.web.description import Description
 from groundstation.web.door import Door
@@ -111,7 +111,13 @@ def make_app(
 
     def with_phones() -> StationSnapshot:
         now = snapshot()
-        return replace(now, vehicles=(*now.vehicles, *positions.fixes()))
+        return replace(
+            now,
+            vehicles=(
+                *now.vehicles,
+                *(vehicle(one, now.payloads) for one in positions.fixes()),
+            ),
+        )
 
     here = [only_this_machine] if is_loopback(settings.host) else []
     app = web.Application(

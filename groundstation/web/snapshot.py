@@ -1,15 +1,27 @@
-"""What the page shows: one moment of the station, as the station tells it."""
+"""What the page shows: one moment of the station. A field is written here, and filled in
+``station/overview.py``; JSON, the API's description and the page's types follow from it.
+"""
 
 from collections.abc import Mapping
 from dataclasses import dataclass, field
 from enum import StrEnum
+from typing import Annotated
 
-from groundstation.flight.moves import Move
-from groundstation.flight.settings import BaseSettings, PlannedLanding
-from groundstation.flight.state import Burst
-from groundstation.flight.track import Point
-from groundstation.records import Fix, Landing, Phase, Reason
-from groundstation.search.found import Found
+from groundstation.records import AlertKind, Reason
+from groundstation.schema.fields import (
+    Angle,
+    Latitude,
+    Longitude,
+    Metres,
+    Number,
+    Plain,
+    Seconds,
+    Speed,
+    Time,
+    TimeAlone,
+    Untold,
+)
+from groundstation.web.payload_snapshot import BaseSnapshot, PayloadSnapshot
 
 
 class DisplayUnits(StrEnum):
@@ -27,141 +39,145 @@ class SourceState(StrEnum):
     QUIET = "quiet"
     WAITING = "waiting"
     ENDED = "ended"
-    FAILED = "failed"
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class TrackerSnapshot:
-    """One transmitter, and when it was last heard; None where it never was."""
+class WaySnapshot:
+    """From a vehicle to a landing."""
 
-    id: str
-    heard_utc: float | None = None
+    payload: Annotated[str, "Whose landing."]
+    distance_m: Annotated[Metres, "From the vehicle to the point."]
+    bearing_deg: Annotated[Angle, "From the vehicle to the point."]
+    straight_in_s: Annotated[
+        Annotated[float, Number(0)] | None,
+        "How long it takes in a straight line at the vehicle's speed; null while it stands.",
+    ]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class PayloadSnapshot:
-    """One payload. Distances and bearings are from the base, None where there is no base.
+class VehicleSnapshot:
+    """A chase vehicle, or a phone of the crew that says where it is."""
 
-    ``rate_ms`` is the vertical speed now, up positive. ``expected_burst_m`` is the planned burst
-    altitude, for the sketch of the climb, ``planned`` where it was to land. ``signal_lost_utc`` is
-    when base will lose sight of it, at ``signal_lost_agl_m`` above the landing point. ``track`` is
-    thinned and ends before ``last``; ``moves`` is how the landing estimate moved, ``found`` what
-    became of it.
-    """
-
-    payload: str
-    phase: Phase = Phase.PRELAUNCH
-    since_utc: float | None = None
-    last: Fix | None = None
-    rate_ms: float | None = None
-    landing: Landing | None = None
-    launch: Fix | None = None
-    burst: Burst | None = None
-    expected_burst_m: float | None = None
-    planned: PlannedLanding | None = None
-    signal_lost_utc: float | None = None
-    signal_lost_agl_m: float | None = None
-    last_distance_m: float | None = None
-    last_bearing_deg: float | None = None
-    landing_distance_m: float | None = None
-    landing_bearing_deg: float | None = None
-    track: tuple[Point, ...] = ()
-    moves: tuple[Move, ...] = ()
-    found: Found | None = None
-    trackers: tuple[TrackerSnapshot, ...] = ()
+    vehicle: Annotated[str, "Its name."]
+    time_utc: Annotated[Time, "When it was there."]
+    latitude_deg: Annotated[Latitude, "Where it was."]
+    longitude_deg: Annotated[Longitude, "Where it was."]
+    speed_ms: Annotated[Speed | None, "How fast it went; null where it does not say."]
+    course_deg: Annotated[Angle | None, "Which way it went; null where it does not say."]
+    to_landing: Annotated[tuple[WaySnapshot, ...], "The way to each payload's landing."] = ()
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class ReceiverSnapshot:
     """What one receiver brought to a source."""
 
-    name: str
-    frames: int
-    last_utc: float
+    name: Annotated[str, "A device, an address or a topic."]
+    frames: Annotated[int, "How many it brought."]
+    last_utc: Annotated[Time, "When the last one came."]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class SourceSnapshot:
-    """One source. ``next_try_s`` is the time until the supervisor tries again, in real seconds."""
+    """One source of frames."""
 
-    name: str
-    kind: str
-    state: SourceState
-    since_utc: float
-    frames: int = 0
-    last_frame_utc: float | None = None
-    failures: int = 0
-    last_error: str = ""
-    next_try_s: float | None = None
-    receivers: tuple[ReceiverSnapshot, ...] = ()
+    name: Annotated[str, "As the configuration has it."]
+    kind: Annotated[str, "What it is, in words."]
+    state: Annotated[SourceState, "How it is; quiet is connected, but silent for long."]
+    since_utc: Annotated[Time, "Since when it is so."]
+    frames: Annotated[int, "How many came since the station started."] = 0
+    last_frame_utc: Annotated[Time | None, "When the last one came; null before the first."] = None
+    failures: Annotated[int, "How often it failed since it last worked."] = 0
+    last_error: Annotated[str, "Why it failed last, in words; empty where it never did."] = ""
+    next_try_s: Annotated[Seconds | None, "Real seconds until it is tried again; null if not."] = (
+        None
+    )
+    receivers: Annotated[tuple[ReceiverSnapshot, ...], "What brought its frames."] = ()
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class TargetSnapshot:
-    """One alert target and what the outbox holds for it. ``uncertain`` counts the delivered ones
-    that may have arrived twice."""
+    """One target of alerts, and how its outbox stands."""
 
-    name: str
-    kind: str = ""
-    waiting: int = 0
-    delivered: int = 0
-    expired: int = 0
-    uncertain: int = 0
-    failures: int = 0
-    last_delivered_utc: float | None = None
-    oldest_waiting_utc: float | None = None
-    last_error: str = ""
-    next_try_s: float | None = None
+    name: Annotated[str, "As the configuration has it."]
+    kind: Annotated[str, "What it is."] = ""
+    waiting: Annotated[int, "Alerts that it has not taken yet."] = 0
+    delivered: Annotated[int, "Alerts that it took."] = 0
+    expired: Annotated[int, "Alerts that were of no use any more before it took them."] = 0
+    uncertain: Annotated[int, "Delivered ones that may have arrived twice."] = 0
+    failures: Annotated[int, "Alerts given up because the target is no longer configured."] = 0
+    last_delivered_utc: Annotated[Time | None, "When it last took one; null if it never did."] = (
+        None
+    )
+    oldest_waiting_utc: Annotated[
+        Time | None, "When the oldest alert that waits was written; null where none waits."
+    ] = None
+    last_error: Annotated[str, "Why it last took none, in words; empty if that never was."] = ""
+    next_try_s: Annotated[
+        Seconds | None, "Real seconds until it is tried again; null where none waits."
+    ] = None
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class MessageSnapshot:
-    """An alert as it was worded; ``seen`` once a person has acknowledged it."""
+    """An alert as it was worded."""
 
-    time_utc: float
-    kind: str
-    title: str
-    body: str
-    key: str
-    seen: bool = False
+    time_utc: Annotated[Time, "When it was raised."]
+    kind: Annotated[AlertKind, "What it is about."]
+    title: Annotated[str, "What happened, in a few words."]
+    body: Annotated[str, "All of its words."]
+    key: Annotated[str, "Which alert it is; to mark it as seen."]
+    seen: Annotated[bool, "Whether somebody has marked it as seen."] = False
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Counts:
     """What came in since the station started."""
 
-    frames: int = 0
-    fixes: int = 0
-    rejected: Mapping[Reason, int] = field(default_factory=dict)
+    frames: Annotated[int, "Pieces of input."] = 0
+    fixes: Annotated[int, "Positions that were believed."] = 0
+    rejected: Annotated[Mapping[Reason, int], "What was not used, by reason."] = field(
+        default_factory=dict
+    )
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class StationSnapshot:
-    """One moment of the whole station. Times are the station's own, also in a rehearsal.
+    """One moment of the whole station. Times are the station's own, also in a rehearsal."""
 
-    ``speed`` is station seconds per real second. ``messages`` are newest first. ``problems`` are
-    plain sentences that say what to do. ``vehicles`` are the newest fixes of chase vehicles, whose
-    names stand in ``payload``. ``unwritten`` are steps that the disk has not taken yet, ``still_s``
-    is how many real seconds the pipeline has not moved.
-    """
+    now_utc: Annotated[TimeAlone, "The station's time."]
+    started_utc: Annotated[TimeAlone, "When the station was started."]
+    station: Annotated[str, "Its name."]
+    rehearsal: Annotated[bool, "Whether this is a recording, played."] = False
+    speed: Annotated[Plain | None, "Seconds of the station in a real one."] = 1.0
+    timezone: Annotated[str, "In which times are read, as the IANA names it."] = "UTC"
+    units: Annotated[DisplayUnits, "In which lengths and speeds are read."] = DisplayUnits.METRIC
+    base: Annotated[BaseSnapshot | None, "Where its antenna stands, if that is set."] = None
+    problems: Annotated[tuple[str, ...], "What needs somebody, in sentences, worst first."] = ()
+    payloads: Annotated[tuple[PayloadSnapshot, ...], "In the order of the configuration."] = ()
+    vehicles: Annotated[tuple[VehicleSnapshot, ...], "Who drives there."] = ()
+    sources: Annotated[tuple[SourceSnapshot, ...], "Where frames come from."] = ()
+    targets: Annotated[tuple[TargetSnapshot, ...], "Where alerts go."] = ()
+    counts: Annotated[Counts, "What came in."] = field(default_factory=Counts)
+    messages: Annotated[tuple[MessageSnapshot, ...], "The alerts, newest first."] = ()
+    unwritten: Annotated[int, Untold()] = 0
+    """Steps that the disk has not taken yet."""
+    still_s: Annotated[float, Untold()] = 0.0
+    """How many real seconds the pipeline has not moved."""
+    disk_free_bytes: Annotated[int | None, Untold()] = None
+    disk_written_bytes: Annotated[int | None, Untold()] = None
+    memory_bytes: Annotated[int | None, Untold()] = None
 
-    now_utc: float
-    started_utc: float
-    station: str
-    rehearsal: bool = False
-    speed: float = 1.0
-    timezone: str = "UTC"
-    units: DisplayUnits = DisplayUnits.METRIC
-    base: BaseSettings | None = None
-    payloads: tuple[PayloadSnapshot, ...] = ()
-    vehicles: tuple[Fix, ...] = ()
-    sources: tuple[SourceSnapshot, ...] = ()
-    targets: tuple[TargetSnapshot, ...] = ()
-    counts: Counts = field(default_factory=Counts)
-    messages: tuple[MessageSnapshot, ...] = ()
-    problems: tuple[str, ...] = ()
-    unwritten: int = 0
-    still_s: float = 0.0
-    disk_free_bytes: int | None = None
-    disk_written_bytes: int | None = None
-    memory_bytes: int | None = None
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class HealthSnapshot:
+    """A few numbers for a monitor: is it alive, does anything come in, does anything wait."""
+
+    now_utc: Annotated[TimeAlone, "The station's time."]
+    started_utc: Annotated[TimeAlone, "When the station was started."]
+    rehearsal: Annotated[bool, "Whether this is a recording, played."]
+    problems: Annotated[int, "How many things need somebody."]
+    sources: Annotated[Mapping[str, SourceState], "How each source is."]
+    frames: Annotated[int, "Pieces of input since the start."]
+    fixes: Annotated[int, "Positions that were believed."]
+    heard_age_s: Annotated[Seconds | None, "Since a payload was last heard; null if never."]
+    outbox_waiting: Annotated[int, "Alerts that no target has taken yet."]

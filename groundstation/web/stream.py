@@ -17,7 +17,7 @@ from aiohttp import hdrs, web
 
 from groundstation.httpd import Routes
 from groundstation.jsonout import JsonObject, line
-from groundstation.web.api import state_json
+from groundstation.schema.encode import told as as_told
 from groundstation.web.lean import change, lean
 from groundstation.web.snapshot import StationSnapshot
 from groundstation.web.trails import Trails
@@ -66,7 +66,7 @@ class Stream:
         snapshot = self._snapshot()
         known = self._trails.serial
         self._trails.look(snapshot)
-        state = lean(state_json(snapshot))
+        state = lean(as_told(snapshot))
         told = [("trail", one) for one in self._trails.since(known)]
         self._latest = self._events([*told, ("change", change(self._state, state))])
         self._state = state

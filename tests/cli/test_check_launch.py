@@ -10,7 +10,8 @@ import pytest
 from groundstation.jobs.check_launch import _looked_at
 from groundstation.records import Phase
 from groundstation.web.api import state_json
-from groundstation.web.snapshot import TargetSnapshot, TrackerSnapshot
+from groundstation.web.payload_snapshot import TrackerSnapshot
+from groundstation.web.snapshot import TargetSnapshot
 from tests.support.live_station import LiveStation
 from tests.support.web_scenario import FALLING, NOW_UTC, STATION
 
@@ -54,7 +55,7 @@ def test_all_well_is_told_as_well() -> None:
             replace(
                 FALLING,
                 phase=Phase.PRELAUNCH,
-                trackers=(TrackerSnapshot(id="Q0HAB-11", heard_utc=NOW_UTC - 20.0),),
+                trackers=(TrackerSnapshot(id="Q0HAB-11", received_utc=NOW_UTC - 20.0),),
             ),
         ),
         targets=(TargetSnapshot(name="phone", delivered=1),),
@@ -65,7 +66,7 @@ def test_all_well_is_told_as_well() -> None:
     assert (True, "tracker Q0HAB-11", "heard 20 s ago") in found
     assert any(what.startswith("battery") for _, what, _ in found)
     silent = replace(
-        ready.payloads[0], trackers=(TrackerSnapshot(id="x", heard_utc=NOW_UTC - 999),)
+        ready.payloads[0], trackers=(TrackerSnapshot(id="x", received_utc=NOW_UTC - 999),)
     )
     states = list(_looked_at(state_json(replace(ready, payloads=(silent,)))))
     assert (False, "tracker x", "heard 17 min ago; is it on, and does it see the sky?") in states

@@ -12,9 +12,9 @@ import pytest
 
 from groundstation.flight.events import Observed
 from groundstation.flight.flights import Flights
-from groundstation.jsonout import landing_json
 from groundstation.physics.geodesy import distance_m
 from groundstation.records import Landing, Phase, Region
+from groundstation.schema.landing import landing_json
 from groundstation.simulation.profiles import Profile, settings_of
 from groundstation.simulation.simulate import SimulatedFlight, simulate
 from tests.support.flights import ANY, T0, first_is_quick, fold, report, reports_of

@@ -13,12 +13,12 @@ from groundstation.flight.events import Estimated
 from groundstation.flight.fold import step
 from groundstation.flight.settings import FlightSettings, KeepOut, PlanSettings
 from groundstation.flight.state import FlightState
-from groundstation.jsonout import landing_json
 from groundstation.physics.region import inside
 from groundstation.physics.wind import WindsAloft
 from groundstation.planning.forecast import _just_launched
 from groundstation.planning.settings import SiteSettings
 from groundstation.records import Alert, AlertKind, Landing
+from groundstation.schema.landing import landing_json
 
 PLAN = PlanSettings(burst_altitude_sd_m=500.0, ascent_rate_sd_ms=0.3, descent_rate_ms=6.0)
 SITE = SiteSettings(latitude_deg=47.1, longitude_deg=20.3, altitude_m=85.0)

@@ -5,23 +5,57 @@ prefix begins with Q.
 """
 
 import math
-from dataclasses import replace
+from collections.abc import Callable, Collection
+from dataclasses import dataclass, field, replace
+from pathlib import Path
+from tempfile import mkdtemp
+from types import SimpleNamespace
+from typing import Any, cast
 
-from groundstation.flight.settings import BaseSettings, PlannedLanding
-from groundstation.flight.state import Burst
-from groundstation.records import Fix, Landing, Phase, Reason, Ring
-from groundstation.web.snapshot import (
-    Counts,
-    MessageSnapshot,
-    PayloadSnapshot,
-    SourceSnapshot,
-    SourceState,
-    StationSnapshot,
-    TargetSnapshot,
-)
+from groundstation.config import StationSettings, flight_settings, load
+from groundstation.flight.flights import Flights
+from groundstation.flight.state import Burst, FlightState, Motion
+from groundstation.flight.track import Point, Track
+from groundstation.records import Alert, AlertKind, Fix, Landing, Message, Phase, Reason, Ring
+from groundstation.sources.health import SourceHealth, SourceState
+from groundstation.station.overview import Overview
+from groundstation.store.outbox import TargetFigures
+from groundstation.web.payload_snapshot import LandingSnapshot, LastFix
+from groundstation.web.snapshot import StationSnapshot
 
 NOW_UTC = 1_782_034_200.0  # 2026-06-21T09:30:00Z, 11:30 in Budapest
-BASE = BaseSettings(latitude_deg=47.10, longitude_deg=20.30, altitude_m=85.0)
+CONFIGURATION = """
+[station]
+name = "Pusztaszél Balloon Circle"
+data_dir = "{folder}"
+timezone = "Europe/Budapest"
+[base]
+latitude_deg = 47.10
+longitude_deg = 20.30
+altitude_m = 85.0
+[[payload]]
+name = "kanalas-1"
+[[payload.tracker]]
+id = "Q0HAB-11"
+[payload.plan]
+burst_altitude_m = 30000
+[payload.plan.landing]
+latitude_deg = 47.31
+longitude_deg = 20.76
+radius_90_m = 9000.0
+[[source]]
+name = "mast"
+kind = "tcp"
+host = "127.0.0.1"
+port = 9
+decoder.kind = "aprs"
+[[target]]
+name = "telephone"
+kind = "terminal"
+[[target]]
+name = "mail"
+kind = "terminal"
+"""
 
 
 def ellipse(lat: float, lon: float, east_m: float, north_m: float) -> Ring:
@@ -70,92 +104,174 @@ LANDING = Landing(
     basis="winds of the ascent, fall rate of the last 9 km",
 )
 
-FALLING = PayloadSnapshot(
+
+def last_fix(**changes: object) -> LastFix:
+    """As the overview tells it."""
+    return LastFix.of(fix(**changes), SETTINGS.base, ground_m=LANDING.ground_m)
+
+
+def landing(**changes: object) -> LandingSnapshot:
+    return LandingSnapshot.from_(replace(LANDING, **changes), SETTINGS.base)  # type: ignore[arg-type]
+
+
+def _settings() -> StationSettings:
+    folder = Path(mkdtemp(prefix="scenario-"))
+    file = folder / "station.toml"
+    file.write_text(CONFIGURATION.format(folder=folder))
+    return load(file, {})
+
+
+SETTINGS = _settings()
+
+TRACK = tuple(
+    Point(NOW_UTC - 7_320.0 + t, 47.1 + 1.6e-5 * t, 20.3 + 4.8e-5 * t, height)
+    for t, height in (
+        *((t, 85.0 + 5.25 * t) for t in range(0, 5_760, 30)),
+        *((t, 30_412.0 - 11.7064 * (t - 5_760)) for t in range(5_760, 7_300, 10)),
+    )
+)
+
+STATE = FlightState(
     payload="kanalas-1",
-    phase=Phase.DESCENT,
-    since_utc=NOW_UTC - 1_560.0,
-    last=fix(),
-    rate_ms=-11.4,
+    now_utc=NOW_UTC,
+    motion=Motion(
+        phase=Phase.DESCENT,
+        since_utc=NOW_UTC - 1_560.0,
+        last=fix(),
+        launch=fix(
+            time_utc=NOW_UTC - 7_320.0, latitude_deg=47.1, longitude_deg=20.3, altitude_m=85.0
+        ),
+        burst=Burst(time_utc=NOW_UTC - 1_560.0, altitude_m=30_412.0),
+        track=Track(
+            TRACK, Point(NOW_UTC - 15.0, fix().latitude_deg, fix().longitude_deg, 12_345.6)
+        ),
+    ),
     landing=LANDING,
-    launch=fix(time_utc=NOW_UTC - 7_320.0, latitude_deg=47.1, longitude_deg=20.3, altitude_m=85.0),
-    burst=Burst(time_utc=NOW_UTC - 1_560.0, altitude_m=30_412.0),
-    expected_burst_m=30_000.0,
-    planned=PlannedLanding(latitude_deg=47.31, longitude_deg=20.76, radius_90_m=9_000.0),
-    last_distance_m=29_700.0,
-    last_bearing_deg=64.8,
-    landing_distance_m=42_460.0,
-    landing_bearing_deg=66.0,
 )
 
 SOURCES = (
-    SourceSnapshot(
+    SourceHealth(
         name="mast",
         kind="serial port, KISS",
-        state=SourceState.RUNNING,
+        state=SourceState.RECEIVING,
         since_utc=NOW_UTC - 8_000.0,
         frames=1_234,
         last_frame_utc=NOW_UTC - 14.0,
+        failures=0,
+        last_error="",
+        next_try_s=None,
     ),
-    SourceSnapshot(
+    SourceHealth(
         name="club",
         kind="TCP lines",
-        state=SourceState.WAITING,
+        state=SourceState.RETRYING,
         since_utc=NOW_UTC - 95.0,
         frames=310,
         last_frame_utc=NOW_UTC - 120.0,
         failures=4,
-        last_error="connection refused by 127.0.0.1:14580",
+        last_error="127.0.0.1:14580 refuses the connection.",
         next_try_s=12.0,
     ),
 )
 
-TARGETS = (
-    TargetSnapshot(
-        name="telephone", kind="push", delivered=4, last_delivered_utc=NOW_UTC - 1_500.0
+OUTBOX = (
+    TargetFigures(
+        target="telephone", pending=0, delivered=4, expired=0, superseded=0, unwanted=0, failed=0,
+        uncertain=0, last_error="", last_delivered_utc=NOW_UTC - 1_500.0,
     ),
-    TargetSnapshot(
-        name="mail",
-        kind="SMTP",
-        waiting=1,
-        delivered=3,
-        failures=2,
-        oldest_waiting_utc=NOW_UTC - 140.0,
-        last_error="server said 451 try later",
-        next_try_s=30.0,
+    TargetFigures(
+        target="mail", pending=1, delivered=3, expired=0, superseded=0, unwanted=0, failed=0,
+        uncertain=0, last_error="The server said 451, try later.",
+        last_delivered_utc=NOW_UTC - 1_490.0, oldest_waiting_utc=NOW_UTC - 140.0,
+        next_try_utc=NOW_UTC + 30.0,
     ),
-)
+)  # fmt: skip
+
+
+def _message(ago_s: float, kind: AlertKind, title: str, body: str, key: str) -> Message:
+    alert = Alert(
+        payload="kanalas-1", kind=kind, key=key, time_utc=NOW_UTC - ago_s, phase=Phase.DESCENT
+    )
+    return Message(alert=alert, title=title, body=body)
+
 
 MESSAGES = (
-    MessageSnapshot(
-        time_utc=NOW_UTC - 140.0,
-        kind="landing-moved",
-        title="kanalas-1: landing moved 2.4 km",
-        body="Now 47.25432, 20.81235, 42.5 km ENE of base. Down about 11:48.",
-        key="kanalas-1/landing-moved/2",
+    _message(
+        140.0,
+        AlertKind.LANDING_MOVED,
+        "kanalas-1: landing moved 2.4 km",
+        "Now 47.25432, 20.81235, 42.5 km ENE of base. Down about 11:48.",
+        "kanalas-1/landing-moved/2",
     ),
-    MessageSnapshot(
-        time_utc=NOW_UTC - 1_500.0,
-        kind="burst",
-        title="kanalas-1: burst at 30,412 m",
-        body="Falling since 11:04. Landing estimated 47.241, 20.784.",
-        key="kanalas-1/burst/1",
+    _message(
+        1_500.0,
+        AlertKind.BURST,
+        "kanalas-1: burst at 30,412 m",
+        "Falling since 11:04. Landing estimated 47.241, 20.784.",
+        "kanalas-1/burst/1",
     ),
 )
 
-STATION = StationSnapshot(
-    now_utc=NOW_UTC,
-    started_utc=NOW_UTC - 9_000.0,
-    station="Pusztaszél Balloon Circle",
-    timezone="Europe/Budapest",
-    base=BASE,
-    payloads=(FALLING,),
-    sources=SOURCES,
-    targets=TARGETS,
-    counts=Counts(
-        frames=1_544,
-        fixes=702,
-        rejected={Reason.NO_POSITION: 31, Reason.DUPLICATE: 810, Reason.JUMP: 1},
-    ),
-    messages=MESSAGES,
-    problems=("The source club does not answer: see whether the network at base is up.",),
-)
+
+@dataclass
+class HeldClock:
+    """Always the same moment."""
+
+    speed: float = 1.0
+    rehearsal: bool = False
+
+    def now_utc(self) -> float:
+        return NOW_UTC
+
+    def monotonic_s(self) -> float:
+        return 0.0
+
+    def is_kept(self) -> bool:
+        return True
+
+
+@dataclass
+class Held:
+    """What a station's pipeline holds at one moment, for its overview to look at."""
+
+    flights: Flights
+    messages: list[Message] = field(default_factory=lambda: list(reversed(MESSAGES)))
+    acknowledged: Collection[str] = ()
+    frames: int = 1_544
+    fixes: int = 702
+    rejected: dict[Reason, int] = field(
+        default_factory=lambda: {Reason.NO_POSITION: 31, Reason.DUPLICATE: 810, Reason.JUMP: 1}
+    )
+    standing: Any = field(default_factory=lambda: SimpleNamespace(waiting=0, trouble=""))
+    flood: Any = field(default_factory=lambda: SimpleNamespace(left_out={}))
+    moved_s: float = 0.0
+
+
+def station(
+    state: FlightState = STATE,
+    *,
+    sources: Collection[SourceHealth] = SOURCES,
+    outbox: Collection[TargetFigures] = OUTBOX,
+    settings: StationSettings = SETTINGS,
+    clock: HeldClock | None = None,
+) -> StationSnapshot:
+    """What the station's own overview makes of such a flight."""
+    flights = Flights(flight_settings(settings, NOW_UTC), settings.vehicle)
+    cast(Any, flights)._states[state.payload] = state
+    held = Held(flights)
+    health: dict[str, Any] = {one.name: SimpleNamespace(snapshot=_always(one)) for one in sources}
+    overview = Overview(
+        settings, cast(Any, clock or HeldClock()), cast(Any, held), health,
+        real_utc=lambda: NOW_UTC,
+    )  # fmt: skip
+    overview.outbox = tuple(outbox)
+    made = overview.snapshot()
+    return replace(made, started_utc=NOW_UTC - 9_000.0)
+
+
+def _always(one: SourceHealth) -> Callable[[], SourceHealth]:
+    return lambda: one
+
+
+STATION = station()
+FALLING = STATION.payloads[0]

@@ -19,6 +19,7 @@ from groundstation.records import (
     PhaseChange,
     Reason,
 )
+from groundstation.schema.landing import landing_json
 
 SQUARE = ((47.0, 20.0), (47.0, 20.1), (47.1, 20.1), (47.1, 20.0), (47.0, 20.0))
 LANDING = Landing(
@@ -71,7 +72,7 @@ def test_numbers_are_rounded_and_never_nan_or_minus_zero() -> None:
 
 def test_landing_to_the_byte() -> None:
     ring = "[[20.0,47.0],[20.1,47.0],[20.1,47.1],[20.0,47.1],[20.0,47.0]]"
-    assert jsonout.line(jsonout.landing_json(LANDING)) == (
+    assert jsonout.line(landing_json(LANDING)) == (
         '{"kind":"landing","time":"2026-06-21T00:00:00Z","payload":"kanalas-1","phase":"descent",'
         '"lat":47.123457,"lon":20.987654,"ground_m":85.0,"eta":"2026-06-21T00:10:00.457Z",'
         '"eta_90":["2026-06-21T00:08:20Z","2026-06-21T00:12:00Z"],"descent_rate_ms":5.12,'

@@ -13,13 +13,13 @@ import pytest
 from groundstation.flight.moves import Move
 from groundstation.flight.track import Point
 from groundstation.jsonout import JsonObject
+from groundstation.schema.encode import told as as_told
 from groundstation.web import stream
-from groundstation.web.api import state_json
 from groundstation.web.lean import change, lean
 from groundstation.web.server import serve
 from groundstation.web.settings import WebSettings
 from groundstation.web.snapshot import StationSnapshot
-from tests.support.web_scenario import FALLING, LANDING, NOW_UTC, STATION, fix
+from tests.support.web_scenario import FALLING, NOW_UTC, STATION, landing, last_fix
 
 TRACK = tuple(Point(NOW_UTC - 3000.0 + 30.0 * n, 47.1, 20.3 + n / 1e3, 40.0 * n) for n in range(60))
 
@@ -111,7 +111,7 @@ async def listening(served: Served, told: Told, after: str = "") -> AsyncIterato
 
 
 async def until_same(served: Served, told: Told) -> None:
-    wanted = json.loads(json.dumps(lean(state_json(served.now))))
+    wanted = json.loads(json.dumps(lean(as_told(served.now))))
     await until(lambda: told.state == wanted)
 
 
@@ -129,8 +129,10 @@ async def test_changes_make_the_same_state(served: Served) -> None:
         for step in range(1, 8):
             falling = replace(
                 falling,
-                last=fix(altitude_m=12_000.0 - 50 * step, telemetry=(("battery_v", 3.7 - step),)),
-                landing=None if step == 4 else replace(LANDING, radius_50_m=1_000.0 + step),
+                last=last_fix(
+                    altitude_m=12_000.0 - 50 * step, telemetry=(("battery_v", 3.7 - step),)
+                ),
+                landing=None if step == 4 else landing(radius_50_m=1_000.0 + step),
                 track=TRACK[: 50 + step],
             )
             served.now = replace(
@@ -207,5 +209,5 @@ async def follow(served: Served, told: Told) -> None:
 
 
 def test_nothing_changed_is_nothing_told() -> None:
-    state = lean(state_json(STATION))
-    assert change(state, lean(state_json(STATION))) == {}
+    state = lean(as_told(STATION))
+    assert change(state, lean(as_told(STATION))) == {}

@@ -7,10 +7,12 @@ from typing import Any
 
 import pytest
 
-from groundstation.jsonout import landing_json, line
-from groundstation.web.api import health_json, state_json
-from groundstation.web.snapshot import PayloadSnapshot, StationSnapshot
-from tests.support.web_scenario import FALLING, LANDING, STATION, fix
+from groundstation.jsonout import line
+from groundstation.schema.landing import landing_json
+from groundstation.web.api import health_json, state_json, vehicle
+from groundstation.web.payload_snapshot import PayloadSnapshot
+from groundstation.web.snapshot import StationSnapshot
+from tests.support.web_scenario import FALLING, LANDING, STATION, fix, landing, last_fix
 
 
 def told(snapshot: StationSnapshot) -> dict[str, Any]:
@@ -71,8 +73,8 @@ def test_not_a_number_becomes_null() -> None:
     strange = replace(
         FALLING,
         rate_ms=math.nan,
-        last=fix(altitude_m=math.nan, telemetry=(("battery_v", math.inf),)),
-        landing=replace(LANDING, radius_90_m=math.inf, eta_utc=math.nan),
+        last=last_fix(altitude_m=math.nan, telemetry=(("battery_v", math.inf),)),
+        landing=landing(radius_90_m=math.inf, eta_utc=math.nan),
     )
     payload = told(replace(STATION, payloads=(strange,), speed=math.inf))["payloads"][0]
     assert payload["rate_ms"] is None
@@ -95,7 +97,7 @@ def test_health_is_small_and_says_what_a_monitor_needs() -> None:
     assert health["sources"] == {"mast": "running", "club": "waiting"}
     assert health["heard_age_s"] == 14.0
     assert health["outbox_waiting"] == 1
-    assert health["problems"] == 1
+    assert health["problems"] == 2
     assert len(line(health)) < 1024
     assert health_json(replace(STATION, payloads=()))["heard_age_s"] is None
 
@@ -103,11 +105,15 @@ def test_health_is_small_and_says_what_a_monitor_needs() -> None:
 def test_vehicles_are_told_how_far_it_is() -> None:
     car = fix(payload="car", latitude_deg=47.2, longitude_deg=20.5, speed_ms=20.0)
     standing = fix(payload="bike", latitude_deg=47.2, longitude_deg=20.5, speed_ms=0.4)
-    [driving, waits] = told(replace(STATION, vehicles=(car, standing)))["vehicles"]
+    [driving, waits] = told(
+        replace(STATION, vehicles=tuple(vehicle(one, STATION.payloads) for one in (car, standing)))
+    )["vehicles"]
     [way] = driving["to_landing"]
     assert way["payload"] == FALLING.payload
     assert way["straight_in_s"] == pytest.approx(way["distance_m"] / 20.0, abs=1.0)
     assert waits["to_landing"][0]["straight_in_s"] is None
     nowhere = replace(FALLING, landing=None)
-    alone = told(replace(STATION, payloads=(nowhere,), vehicles=(car,)))["vehicles"]
+    alone = told(replace(STATION, payloads=(nowhere,), vehicles=(vehicle(car, (nowhere,)),)))[
+        "vehicles"
+    ]
     assert alone[0]["to_landing"] == []

@@ -10,17 +10,18 @@ import pytest
 import pytest_asyncio
 from playwright.async_api import Browser, async_playwright, expect
 
-from groundstation.records import Phase
+from groundstation.records import AlertKind, Phase
+from groundstation.web.api import vehicle
+from groundstation.web.payload_snapshot import PayloadSnapshot
 from groundstation.web.snapshot import (
     DisplayUnits,
     MessageSnapshot,
-    PayloadSnapshot,
     SourceSnapshot,
     SourceState,
     TargetSnapshot,
 )
 from tests.support.browser import CHROMIUM, DESKTOP, FLAGS, PHONE, Station, opened
-from tests.support.web_scenario import FALLING, LANDING, NOW_UTC, STATION, fix
+from tests.support.web_scenario import FALLING, NOW_UTC, STATION, fix, landing, last_fix
 
 pytestmark = [
     pytest.mark.live,
@@ -123,7 +124,7 @@ async def test_touch_targets_are_large(browser: Browser, station: Station) -> No
 
 async def test_vehicles_stand_with_the_landing(browser: Browser, station: Station) -> None:
     car = fix(payload="car", latitude_deg=47.2, longitude_deg=20.5, speed_ms=20.0)
-    station.now = replace(STATION, vehicles=(car,))
+    station.now = replace(STATION, vehicles=(vehicle(car, STATION.payloads),))
     try:
         async with opened(browser, station) as seen:
             assert re.fullmatch(
@@ -159,15 +160,15 @@ async def test_nothing_from_outside_becomes_markup(browser: Browser, station: St
             replace(
                 FALLING,
                 payload=f"P{attack}",
-                last=fix(tracker=f"T{attack}", source=attack, telemetry=((attack, 1.0),)),
-                landing=replace(LANDING, basis=f"B{attack}"),
+                last=last_fix(tracker=f"T{attack}", source=attack, telemetry=((attack, 1.0),)),
+                landing=landing(basis=f"B{attack}"),
             ),
         ),
         sources=(
             SourceSnapshot(
                 name=f"N{attack}",
                 kind=attack,
-                state=SourceState.FAILED,
+                state=SourceState.WAITING,
                 since_utc=NOW_UTC,
                 last_error=f"E{attack}",
             ),
@@ -175,7 +176,11 @@ async def test_nothing_from_outside_becomes_markup(browser: Browser, station: St
         targets=(TargetSnapshot(name=f"O{attack}", last_error=attack),),
         messages=(
             MessageSnapshot(
-                time_utc=NOW_UTC, kind="burst", title=f"M{attack}", body=f"C{attack}", key="k"
+                time_utc=NOW_UTC,
+                kind=AlertKind.BURST,
+                title=f"M{attack}",
+                body=f"C{attack}",
+                key="k",
             ),
         ),
         problems=(f"X{attack}",),
@@ -273,8 +278,8 @@ async def test_every_phase_has_words_and_a_shape(browser: Browser, station: Stat
             replace(FALLING, phase=Phase.ASCENT, rate_ms=5.25, burst=None),
             replace(FALLING, phase=Phase.FLOAT, rate_ms=0.1, burst=None, landing=None),
             replace(FALLING, phase=Phase.LANDED, since_utc=NOW_UTC - 700.0),
-            replace(FALLING, last=fix(altitude_m=None, time_utc=NOW_UTC - 400.0)),
-            replace(FALLING, landing=replace(LANDING, eta_utc=NOW_UTC - 130.0)),
+            replace(FALLING, last=last_fix(altitude_m=None, time_utc=NOW_UTC - 400.0)),
+            replace(FALLING, landing=landing(eta_utc=NOW_UTC - 130.0)),
         ),
         base=None,
         sources=(),

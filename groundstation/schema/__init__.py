@@ -1,0 +1,1 @@
+"""What the station tells, each field written once: JSON, OpenAPI and JavaScript's types follow."""
