@@ -6,7 +6,7 @@ prefix begins with Q.
 
 import math
 from collections.abc import Callable, Collection
-from dataclasses import dataclass, field, replace
+from dataclasses import dataclass, replace
 from pathlib import Path
 from tempfile import mkdtemp
 from types import SimpleNamespace
@@ -19,6 +19,7 @@ from groundstation.flight.track import Point, Track
 from groundstation.records import Alert, AlertKind, Fix, Landing, Message, Phase, Reason, Ring
 from groundstation.sources.health import SourceHealth, SourceState
 from groundstation.station.overview import Overview
+from groundstation.station.pipeline import Pipeline
 from groundstation.store.outbox import TargetFigures
 from groundstation.web.payload_snapshot import LandingSnapshot, LastFix
 from groundstation.web.snapshot import StationSnapshot
@@ -230,21 +231,20 @@ class HeldClock:
         return True
 
 
-@dataclass
-class Held:
-    """What a station's pipeline holds at one moment, for its overview to look at."""
-
-    flights: Flights
-    messages: list[Message] = field(default_factory=lambda: list(reversed(MESSAGES)))
-    acknowledged: Collection[str] = ()
-    frames: int = 1_544
-    fixes: int = 702
-    rejected: dict[Reason, int] = field(
-        default_factory=lambda: {Reason.NO_POSITION: 31, Reason.DUPLICATE: 810, Reason.JUMP: 1}
+def _pipeline(flights: Flights, clock: HeldClock) -> Pipeline:
+    """A pipeline as it stands at one moment, with a disk that takes everything."""
+    disk = SimpleNamespace(next_seq=0, standing=SimpleNamespace(waiting=0, trouble=""))
+    made = Pipeline(
+        flights=flights,
+        decoders={},
+        store=cast(Any, disk),
+        wording=cast(Any, None),
+        clock=cast(Any, clock),
     )
-    standing: Any = field(default_factory=lambda: SimpleNamespace(waiting=0, trouble=""))
-    flood: Any = field(default_factory=lambda: SimpleNamespace(left_out={}))
-    moved_s: float = 0.0
+    made.frames, made.fixes = 1_544, 702
+    made.rejected.update({Reason.NO_POSITION: 31, Reason.DUPLICATE: 810, Reason.JUMP: 1})
+    made.messages.extend(reversed(MESSAGES))
+    return made
 
 
 def station(
@@ -258,10 +258,11 @@ def station(
     """What the station's own overview makes of such a flight."""
     flights = Flights(flight_settings(settings, NOW_UTC), settings.vehicle)
     cast(Any, flights)._states[state.payload] = state
-    held = Held(flights)
+    clock = clock or HeldClock()
+    pipeline = _pipeline(flights, clock)
     health: dict[str, Any] = {one.name: SimpleNamespace(snapshot=_always(one)) for one in sources}
     overview = Overview(
-        settings, cast(Any, clock or HeldClock()), cast(Any, held), health,
+        settings, cast(Any, clock), pipeline, health,
         real_utc=lambda: NOW_UTC,
     )  # fmt: skip
     overview.outbox = tuple(outbox)
