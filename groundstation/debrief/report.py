@@ -27,7 +27,7 @@ from groundstation.debrief.own_log import OwnLog
 from groundstation.debrief.silences import Silence, silences
 from groundstation.debrief.words import clock, day
 from groundstation.flight.settings import PlanSettings
-from groundstation.physics.fall import FallModel
+from groundstation.physics.fall import STEADY
 from groundstation.physics.geodesy import distance_bearing
 from groundstation.physics.layers import THINNESS, layer_of
 from groundstation.records import Landing
@@ -183,7 +183,7 @@ def _fall(track: Track, plan: PlanSettings | None) -> Markup:
     )  # fmt: skip
     if plan is not None and plan.descent_rate_ms is not None:
         z = np.linspace(float(fall.altitude_m.min()), float(fall.altitude_m.max()), 60)
-        model = FallModel.planned(plan.descent_rate_ms, plan.descent_rate_sd_ms)
+        model = STEADY.planned(plan.descent_rate_ms, plan.descent_rate_sd_ms)
         drawing.line(np.exp(model.mean(z)) * THINNESS[layer_of(z)], z / 1000.0, "plan")
     drawing.dots(fall.rate_ms, fall.altitude_m / 1000.0, "dot")
     return drawing.svg()

@@ -20,7 +20,7 @@ from groundstation.flight.phases import looks_falling
 from groundstation.flight.settings import FlightSettings, KeepOut, Terrain
 from groundstation.flight.state import FlightState
 from groundstation.physics.draws import Draws, draws, normal_cdf, normal_quantile
-from groundstation.physics.fall import FallModel
+from groundstation.physics.fall import STEADY
 from groundstation.physics.geodesy import Plane
 from groundstation.physics.layers import EDGE_M, THINNESS, layer_of, shares_m
 from groundstation.physics.region import highest_density, inside, within
@@ -115,7 +115,7 @@ def landing_points(settings: FlightSettings, state: FlightState) -> Scatter | No
 def _draws(settings: FlightSettings) -> Draws:
     return draws(
         settings.members,
-        fallfit.SPREAD_WANDER_M,
+        fallfit.WANDER_M,
         windfit.CHANGE_LENGTH_M,
         windfit.SPREAD_LONG_M,
         TAIL_DEGREES,
@@ -159,7 +159,7 @@ class _Fall:
         layers = slice(int(layer_of(lowest)), int(layer_of(top_m.max())) + 1)
         fall = fallfit.fit(settings.plan, track if falling else None, layers, d)
         wind = windfit.fit(track, d, layers, settings.aloft)
-        slow = np.exp(-np.concatenate([fall.mean + fall.deviation, fall.mean - fall.deviation]))
+        slow = np.exp(-np.concatenate([fall.centre + fall.deviation, fall.centre - fall.deviation]))
         slow /= THINNESS[layers]
         height_m = np.full(2 * d.half, anchor_m)
         top_m = np.concatenate([top_m, _mirrored(top_m)])
@@ -368,7 +368,7 @@ def _resting(settings: FlightSettings, state: FlightState, last: Fix) -> Landing
         for r in (radius_50, radius_90)
     ]
     made = state.landing
-    rate = made.descent_rate_ms if made is not None else math.exp(FallModel().level)
+    rate = made.descent_rate_ms if made is not None else math.exp(STEADY.level)
     ground = last.altitude_m if last.altitude_m is not None else settings.ground_m
     return Landing(
         payload=state.payload,

@@ -1,4 +1,4 @@
-"""The fall rate of this flight: posterior mean of ln k and draws around it."""
+"""The fall rate of this flight: what the members take it to be, each by its kind of fall."""
 
 import math
 from dataclasses import dataclass
@@ -10,18 +10,23 @@ from numpy.typing import NDArray
 from groundstation.flight.flown import Flown
 from groundstation.flight.settings import PlanSettings
 from groundstation.physics.draws import MOST_PIECES, Draws
-from groundstation.physics.fall import FallModel, FallSamples, Regression, regress, samples
+from groundstation.physics.fall import (
+    KINDS,
+    STEADY,
+    FallModel,
+    FallSamples,
+    Regression,
+    regress,
+    samples,
+)
 from groundstation.physics.layers import MIDDLE_M, layer_of, log_thinness
 
 Array = NDArray[np.float64]
 
-# How far members spread is a model of its own: it holds what the mean model leaves out, and was
-# set so that regions hold what they say (study of recorded flights).
-SPREAD_WANDER_SD: Final = 0.08
-SPREAD_WANDER_M: Final = 6_000.0
-SPREAD_TREND_SD: Final = 0.12
-SPREAD_NOISE: Final = 0.05
-SPREAD_SCALE: Final = 0.90
+WANDER_M: Final = STEADY.wander_m
+# What the first kilometres say of the kind is what the burst left behind (own choice: from 2 to 4
+# km of fall on they count, first a little, then wholly).
+TELLING_FROM_M, TELLING_TO_M = 2_000.0, 4_000.0
 # Slower than anything under a parachute alone (the slowest of 27 recorded flights: 3.9 m/s), with
 # own choices of how such a fall wanders: no recorded flight shows one.
 BALLOON_BELOW_MS: Final = 3.0
@@ -34,46 +39,49 @@ RECENT_PIECES: Final = 4
 
 @dataclass(frozen=True, slots=True)
 class FallFit:
-    """ln k over the asked heights: ``mean`` (n,) and deviations of members (half, n)."""
+    """ln k over the asked heights: ``mean`` (n,) over all, that of each member's own kind
+    ``centre`` (half, n) and how far the member is from it, ``deviation`` (half, n)."""
 
     mean: Array
+    centre: Array
     deviation: Array
     fallen_m: float
 
 
-def prior_of(plan: PlanSettings) -> FallModel:
-    if plan.descent_rate_ms is None:
-        return FallModel()
-    return FallModel.planned(plan.descent_rate_ms, plan.descent_rate_sd_ms)
+def kinds_of(plan: PlanSettings) -> list[tuple[FallModel, float]]:
+    """The kinds of fall, around the planned rate where there is one, each with its share."""
+    rate_ms = plan.descent_rate_ms
+    if rate_ms is None:
+        return list(KINDS)
+    return [(one.planned(rate_ms, plan.descent_rate_sd_ms), share) for one, share in KINDS]
 
 
 def fit(plan: PlanSettings, track: Flown | None, layers: slice, d: Draws) -> FallFit:
-    """Fit the descent part of ``track``, and spread the members around it.
+    """Fit the descent part of ``track`` by each kind of fall, and deal the members out to them.
 
     Members are prior draws corrected by what they would have shown in the same observations
     (Matheron's rule: Hoffman and Ribak 1991, Astrophys. J. 380), so no covariance is factored.
     """
     middle_m = MIDDLE_M[layers]
-    model = prior_of(plan)
-    loose = FallModel(
-        level=model.level,
-        level_sd=model.level_sd,
-        trend_sd=SPREAD_TREND_SD,
-        wander_sd=SPREAD_WANDER_SD,
-        wander_m=SPREAD_WANDER_M,
-        noise=SPREAD_NOISE,
-    )
-    mean = model.mean(middle_m)
-    deviation = _prior_draws(loose, middle_m, layers, d)
-    seen, fallen = _observed(track, model.noise)
+    seen, fallen = _observed(track, STEADY.noise)
     if seen is not None and _too_slow(seen):
         return _under_a_balloon(seen, middle_m, layers, d, fallen)
-    if seen is not None:
-        z = seen.altitude_m
-        close = regress(model.covariance(z, z), seen.log_rate - model.mean(z), z, seen.variance)
-        mean = mean + model.covariance(middle_m, z) @ (close.solve @ close.residual)
-        deviation = _conditioned(loose, close, seen, middle_m, d, deviation)
-    return FallFit(mean, SPREAD_SCALE * deviation, fallen)
+    telling = float(np.clip((fallen - TELLING_FROM_M) / (TELLING_TO_M - TELLING_FROM_M), 0.0, 1.0))
+    kinds = kinds_of(plan)
+    fitted = [_fitted(kind, seen, middle_m) for kind, _ in kinds]
+    weight = np.array([math.log(share) for _, share in kinds])
+    weight += telling * np.array([close.log_evidence if close else 0.0 for _, close in fitted])
+    weight = np.exp(weight - weight.max())
+    weight /= weight.sum()
+    of = np.minimum(np.searchsorted(np.cumsum(weight), d.kind), len(kinds) - 1)
+    means = np.stack([mean for mean, _ in fitted])
+    deviation = np.empty((d.half, len(middle_m)))
+    for n, ((kind, _), (_, close)) in enumerate(zip(kinds, fitted, strict=True)):
+        who = of == n
+        deviation[who] = _draws(kind, middle_m, layers, d, who)
+        if close is not None:
+            deviation[who] -= _shown(kind, close, d, who) @ _carried(kind, close, middle_m).T
+    return FallFit(weight @ means, means[of], deviation, fallen)
 
 
 def _too_slow(seen: FallSamples) -> bool:
@@ -102,7 +110,8 @@ def _under_a_balloon(
     there = np.stack([np.ones(len(thinner)), thinner], axis=1)
     spread = np.linalg.cholesky(covariance) @ np.stack([d.fall_level, d.fall_trend])
     deviation = (there @ spread).T + BALLOON_WANDER * d.fall_wander[:, layers]
-    return FallFit(there @ line - thinner, deviation, fallen_m)
+    mean = there @ line - thinner
+    return FallFit(mean, np.tile(mean, (d.half, 1)), deviation, fallen_m)
 
 
 def _observed(track: Flown | None, noise: float) -> tuple[FallSamples | None, float]:
@@ -118,32 +127,35 @@ def _observed(track: Flown | None, noise: float) -> tuple[FallSamples | None, fl
     return newest, float(altitude[0] - altitude[-1])
 
 
-def _prior_draws(model: FallModel, z: Array, layers: slice, d: Draws) -> Array:
-    level, trend = model.factors(z)
-    return (
-        np.outer(d.fall_level * model.level_sd, level)
-        + np.outer(d.fall_trend * model.trend_sd, trend)
-        + model.wander_sd * d.fall_wander[:, layers]
-    )
-
-
-def _conditioned(
-    model: FallModel,
-    close: Regression,
-    seen: FallSamples,
-    middle_m: Array,
-    d: Draws,
-    deviation: Array,
-) -> Array:
+def _fitted(
+    kind: FallModel, seen: FallSamples | None, middle_m: Array
+) -> tuple[Array, Regression | None]:
+    """The posterior mean of ln k by one kind of fall."""
+    mean = kind.mean(middle_m)
+    if seen is None:
+        return mean, None
     z = seen.altitude_m
-    noise = close.variance + SPREAD_NOISE**2 - FallModel().noise ** 2
-    weights = model.covariance(middle_m, z) @ np.linalg.inv(model.covariance(z, z) + np.diag(noise))
-    at = layer_of(z)
-    level, trend = model.factors(z)
-    shown = (
-        np.outer(d.fall_level * model.level_sd, level)
-        + np.outer(d.fall_trend * model.trend_sd, trend)
-        + model.wander_sd * d.fall_wander[:, at]
-        + d.noise[0, :, : len(z)] * np.sqrt(noise)
+    close = regress(kind.covariance(z, z), seen.log_rate - kind.mean(z), z, seen.variance)
+    return mean + kind.covariance(middle_m, z) @ (close.solve @ close.residual), close
+
+
+def _draws(
+    kind: FallModel, z: Array, layers: slice | NDArray[np.int64], d: Draws, who: NDArray[np.bool_]
+) -> Array:
+    level, trend = kind.factors(z)
+    return np.asarray(
+        np.outer(d.fall_level[who] * kind.level_sd, level)
+        + np.outer(d.fall_trend[who] * kind.trend_sd, trend)
+        + kind.wander_sd * d.fall_wander[who][:, layers]
     )
-    return np.asarray(deviation - shown @ weights.T)
+
+
+def _shown(kind: FallModel, close: Regression, d: Draws, who: NDArray[np.bool_]) -> Array:
+    """What the members' own draws would have shown in the observations."""
+    z = close.altitude_m
+    noise = d.noise[0][who][:, : len(z)] * np.sqrt(close.variance)
+    return np.asarray(_draws(kind, z, layer_of(z), d, who) + noise)
+
+
+def _carried(kind: FallModel, close: Regression, middle_m: Array) -> Array:
+    return np.asarray(kind.covariance(middle_m, close.altitude_m) @ close.solve)

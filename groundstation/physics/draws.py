@@ -37,8 +37,8 @@ class Draws:
     Each is for one thing only: two effects that share a draw would go together in all members.
     ``fall_wander``, ``east``, ``north``, ``east_long``, ``north_long`` (half, COUNT) are processes
     over height; ``noise`` (3, half, MOST_PIECES) is that of the observations: of the fall rate, of
-    the east and of the north wind; ``burst`` (half,) is uniform in (0, 1); ``stretch`` (half,)
-    turns a normal into a Student t. All others are standard normal, (half,).
+    the east and of the north wind; ``burst`` and ``kind`` (half,) are uniform in (0, 1);
+    ``stretch`` (half,) turns a normal into a Student t. All others are standard normal, (half,).
     """
 
     half: int
@@ -60,6 +60,7 @@ class Draws:
     float_east: Array
     float_north: Array
     burst: Array
+    kind: Array
     stretch: Array
 
 
@@ -91,6 +92,7 @@ def draws(
     stretch = np.sqrt(degrees / rng.chisquare(degrees, half))
     # New rows come last: each takes from one generator, and the others stay as they were.
     (float_north,) = strata(1)
+    kind = (rng.permutation(half) + 0.5) / half
     return Draws(
         half=half,
         fall_level=level,
@@ -111,6 +113,7 @@ def draws(
         float_east=float_east,
         float_north=float_north,
         burst=burst,
+        kind=kind,
         stretch=stretch,
     )
 

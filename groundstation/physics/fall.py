@@ -1,17 +1,21 @@
 """How fast a thing under a parachute falls, as a distribution over height.
 
 With k(z) = v(z) sqrt(rho(z) / rho0), the rate reduced to sea level, a clean parachute would keep k
-constant. Recorded flights do not: k differs between flights by a factor of four, fast ones slow
-down less on the way and slow ones more, and within a flight it wanders. So ln k is a Gaussian
-process over height: a level, a trend that depends on the level, a free trend, and a slow wander.
-It is linear in its unknowns, so the fit is one regression.
+constant. Recorded flights do not: k differs between flights by a factor of six, and within a flight
+it has a trend and wanders. So ln k is a Gaussian process over height: a level, a trend with the
+logarithm of the density (the drag coefficient as a power of the Reynolds number, which goes with
+the root of the density all the way down), and a slow wander. It is linear in its unknowns, so the
+fit of one is one regression.
 
-The numbers are from a study of 27 recorded flights (13 of them the project's open ones); what they
-rest on stands in DEVELOPERS.md.
+How strong trend and wander are differs with what hangs there, by more than one number can say, and
+is not known before. So there are several kinds of fall, and what was seen of this one says how much
+each counts.
+
+What the numbers rest on stands in DEVELOPERS.md.
 """
 
 import math
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from itertools import pairwise
 from typing import Final
 
@@ -22,53 +26,59 @@ from groundstation.physics.layers import fall_path_m, log_thinness
 
 Array = NDArray[np.float64]
 
-TROPOPAUSE_LOG: Final = 1.22
-"""ln(rho0/rho) at about 11 km: below it the trends are flat."""
+MIDDLE_LOG: Final = 0.6
+"""ln(rho0/rho) at about 5.5 km: half of the time of a fall is spent below, half above."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class FallModel:
-    """Prior of ln k (k in m/s). ``slope`` and ``pivot_ms``: how the trend depends on the level."""
+    """Prior of ln k (k in m/s) of one kind of fall.
+
+    The level holds where ln(rho0/rho) is ``level_at``. ``slope`` and ``pivot_ms``: how the trend
+    depends on the level: recorded fast fallers get faster on the way down, slow ones slower.
+    """
 
     level: float = 2.05
     level_sd: float = 0.34
-    slope: float = 0.15
+    level_at: float = MIDDLE_LOG
+    slope: float = 0.10
     pivot_ms: float = 6.75
     trend_sd: float = 0.025
     wander_sd: float = 0.05
-    wander_m: float = 4_000.0
+    wander_m: float = 6_000.0
     noise: float = 0.03
 
     def mean(self, altitude_m: Array) -> Array:
-        pull = self.slope * math.log(self.pivot_ms)
-        return np.asarray(self.level * self._weight(altitude_m) + pull * _trend(altitude_m))
+        pull = self.slope * (self.level - math.log(self.pivot_ms))
+        return np.asarray(self.level - pull * self._above(altitude_m))
 
     def covariance(self, a_m: Array, b_m: Array) -> Array:
         """Prior covariance of ln k between heights; shape (len(a), len(b))."""
-        level = np.outer(self._weight(a_m), self._weight(b_m)) * self.level_sd**2
-        trend = np.outer(_trend(a_m), _trend(b_m)) * self.trend_sd**2
+        (level_a, trend_a), (level_b, trend_b) = self.factors(a_m), self.factors(b_m)
+        level = np.outer(level_a, level_b) * self.level_sd**2
+        trend = np.outer(trend_a, trend_b) * self.trend_sd**2
         apart = np.abs(a_m[:, None] - b_m[None, :])
         return level + trend + self.wander_sd**2 * np.exp(-apart / self.wander_m)
 
     def factors(self, altitude_m: Array) -> tuple[Array, Array]:
         """How much of the level and of the free trend goes into ln k at these heights."""
-        return self._weight(altitude_m), _trend(altitude_m)
+        above = self._above(altitude_m)
+        return 1.0 - self.slope * above, above
 
-    def _weight(self, altitude_m: Array) -> Array:
-        return 1.0 - self.slope * _trend(altitude_m)
+    def _above(self, altitude_m: Array) -> Array:
+        return log_thinness(altitude_m) - self.level_at
 
-    @classmethod
-    def planned(cls, rate_ms: float, sd_ms: float) -> "FallModel":
+    def planned(self, rate_ms: float, sd_ms: float) -> "FallModel":
         """The prior around a planned sea-level descent rate, in m/s."""
-        ground = np.zeros(1)
-        plain = cls()
-        weight = float(plain._weight(ground)[0])
-        rest = float(plain.mean(ground)[0]) - plain.level * weight
-        return cls(level=(np.log(rate_ms) - rest) / weight, level_sd=sd_ms / rate_ms / weight)
+        return replace(self, level=math.log(rate_ms), level_sd=sd_ms / rate_ms, level_at=0.0)
 
 
-def _trend(altitude_m: Array) -> Array:
-    return np.maximum(log_thinness(altitude_m), TROPOPAUSE_LOG) - 1.0
+STEADY: Final = FallModel()
+BENDING: Final = FallModel(trend_sd=0.10)
+WANDERING: Final = FallModel(trend_sd=0.20, wander_sd=0.15)
+KINDS: Final = ((STEADY, 0.57), (BENDING, 0.29), (WANDERING, 0.14))
+"""The kinds of fall, each with its share before anything was seen: each half as usual as the one
+before it (own choice; with equal shares the recorded flights come out alike)."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -145,6 +155,12 @@ class Regression:
     residual: Array
     variance: Array
     solve: Array
+
+    @property
+    def log_evidence(self) -> float:
+        """ln of the density that the model gave to what was seen, but for a constant."""
+        _, log_precision = np.linalg.slogdet(self.solve)
+        return 0.5 * float(log_precision - self.residual @ self.solve @ self.residual)
 
 
 def regress(prior: Array, residual: Array, altitude_m: Array, variance: Array) -> Regression:

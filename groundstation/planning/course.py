@@ -8,7 +8,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from groundstation.flight.settings import PlanSettings
-from groundstation.physics.fall import FallModel
+from groundstation.physics.fall import STEADY
 from groundstation.physics.geodesy import Plane
 from groundstation.physics.layers import MIDDLE_M, layer_of, thinness
 from groundstation.physics.wind import WindsAloft
@@ -68,9 +68,9 @@ def course(
     heights = np.concatenate([up, up[-2::-1]])
     middle = (heights[1:] + heights[:-1]) / 2.0
     down = middle[count:]
-    model = FallModel()
+    model = STEADY
     if plan.descent_rate_ms is not None:
-        model = FallModel.planned(plan.descent_rate_ms, plan.descent_rate_sd_ms)
+        model = STEADY.planned(plan.descent_rate_ms, plan.descent_rate_sd_ms)
     fall_ms = np.exp(model.mean(down)) * thinness(down)
     step_m = np.abs(np.diff(heights))
     spent = step_m / np.concatenate([np.full(count, plan.ascent_rate_ms), fall_ms])
