@@ -11,7 +11,8 @@ from collections.abc import Mapping
 from datetime import UTC, datetime, timedelta
 from typing import Any, Final
 
-from groundstation.records import Frame, Message, PhaseChange, Reason, Region, Ring
+from groundstation.alert_records import Message
+from groundstation.records import Frame, PhaseChange, Reason, Region, Ring
 
 JsonObject = dict[str, Any]
 
@@ -101,7 +102,7 @@ def alert_json(message: Message) -> JsonObject:
         "time": iso_utc(alert.time_utc),
         "payload": alert.payload,
         "alert": alert.kind.value,
-        "key": alert.key,
+        "key": alert.key.text,
         "title": message.title,
         "body": message.body,
     }

@@ -4,7 +4,6 @@ SI units and degrees, the unit in the name. Times are seconds since 1970-01-01T0
 Altitudes are metres above mean sea level; above ground is ``_agl_m``.
 """
 
-from collections.abc import Mapping
 from dataclasses import dataclass, field
 from enum import StrEnum
 
@@ -203,37 +202,3 @@ class Urgency(StrEnum):
     QUIET = "quiet"
     NORMAL = "normal"
     HIGH = "high"
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Alert:
-    """Something the person is to be told, once per ``key``.
-
-    It holds the facts; ``alerts.wording`` makes the text. ``figures`` are the numbers that go
-    with the kind, named with their units. ``note`` says in words what the kind leaves open, such
-    as what a silence means; of the kind STATION, which is of no payload, it is all of it.
-    ``thread`` groups alerts of which only the newest is worth delivering ("" = each is). After
-    ``useful_for_s`` it is not worth delivering any more.
-    """
-
-    payload: str
-    kind: AlertKind
-    key: str
-    time_utc: float
-    phase: Phase
-    urgency: Urgency = Urgency.NORMAL
-    fix: Fix | None = None
-    landing: Landing | None = None
-    figures: Mapping[str, float] = field(default_factory=dict)
-    note: str = ""
-    thread: str = ""
-    useful_for_s: float = 6 * 3600.0
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Message:
-    """An alert in words, as it goes to the outbox and to the phone."""
-
-    alert: Alert
-    title: str
-    body: str

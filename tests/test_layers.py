@@ -8,7 +8,16 @@ from pathlib import Path
 import pytest
 
 PACKAGE = Path(__file__).resolve().parents[1] / "groundstation"
-SHARED_BY_ALL = {"records", "units", "errors", "clock", "settings", "httpd", "templates"}
+SHARED_BY_ALL = {
+    "records",
+    "alert_records",
+    "units",
+    "errors",
+    "clock",
+    "settings",
+    "httpd",
+    "templates",
+}
 
 MAY_IMPORT: Mapping[str, set[str]] = {
     "physics": set(),

@@ -4,6 +4,33 @@ import math
 from dataclasses import dataclass
 from typing import Final
 
+from groundstation.alert_records import (
+    Alert,
+    AltitudeFrozen,
+    Burst,
+    ClimbingFast,
+    ClimbingSlowly,
+    FallingFast,
+    FallingSlowly,
+    Floating,
+    HeardAgain,
+    Landed,
+    LandingMoved,
+    Launched,
+    MayLandInside,
+    MovedAfterLanding,
+    OffPlan,
+    OnGround,
+    Place,
+    ShouldBeDown,
+    SignalLoss,
+    SilenceCause,
+    Silent,
+    StationNotice,
+    StillClimbing,
+    TouchdownSoon,
+    TrackersDisagree,
+)
 from groundstation.alerts.quantities import (
     altitude_text,
     compass_text,
@@ -12,7 +39,7 @@ from groundstation.alerts.quantities import (
     rough_position_text,
     span_text,
 )
-from groundstation.records import Alert, AlertKind, Phase
+from groundstation.records import AlertKind, Phase
 from groundstation.units import Units
 
 FOR_THE_PASSENGER: Final = "For the passenger: don't read while driving."
@@ -20,157 +47,142 @@ AT_THE_LANDING: Final = (
     "Keep away from power lines and water. Ask before entering private land. "
     "Local rules come first."
 )
+TELL_THOSE_NOTIFIED: Final = "If it may leave the area you gave notice of, tell those you notified."
+
+ON_GROUND: Final = {
+    OnGround.RADIO_REACHES_LITTLE: "On the ground a radio is heard from a few kilometres at most,"
+    " from high places farther.",
+    OnGround.CELLULAR_NEEDS_NETWORK: "A cellular tag reports once it finds a network, which may"
+    " take long.",
+    OnGround.NEEDS_SKY: "Upside down or under trees it can't reach the sky and may stay silent.",
+}
 
 
 @dataclass(frozen=True, slots=True)
 class Phrase:
-    """``what`` follows the payload's name in the title; ``more`` adds to it in the body."""
+    """``what`` follows the payload's name in the title; ``more`` and ``note`` add to it in the
+    body."""
 
     what: str
     more: str = ""
+    note: str = ""
     advice: str = ""
 
 
 def phrase(alert: Alert, units: Units) -> Phrase:
-    """The words for ``alert``; any figure may be missing."""
-    match alert.kind:
-        case AlertKind.LAUNCHED:
+    """The words for ``alert``; any number in it may be none that is known."""
+    match alert.facts:
+        case Launched():
             return Phrase("launched", advice="Check that every tracker is heard.")
-        case AlertKind.BURST:
-            height = _figure(alert, "burst_altitude_m")
-            at = "" if height is None else f" at {altitude_text(height, units)}"
-            planned = _figure(alert, "planned_burst_m")
+        case Burst() as burst:
+            planned = _height(burst.planned_m, units)
             return Phrase(
-                f"burst{at}",
-                more="" if planned is None else f"Planned was {altitude_text(planned, units)}.",
+                f"burst{_at(burst.altitude_m, units)}",
+                more=planned and f"Planned was {planned}.",
                 advice="Falling now. Head for the landing region.",
             )
-        case AlertKind.FLOATING:
-            height = _figure(alert, "float_altitude_m")
-            at = "" if height is None else f" at {altitude_text(height, units)}"
+        case Floating() as floating:
             return Phrase(
-                f"floating{at}",
+                f"floating{_at(floating.altitude_m, units)}",
                 more="It has stopped climbing without a burst and may drift far.",
-                advice="If it may leave the area you gave notice of, tell those you notified.",
+                advice=TELL_THOSE_NOTIFIED,
             )
-        case AlertKind.FALLING_FAST:
+        case FallingFast() as fall:
             return Phrase(
-                f"falling fast{_rate(alert, 'descent', units)}",
-                more=f"{_planned(alert, 'descent', units)}The parachute may be tangled or lost.",
+                f"falling fast{_rate(fall.descent_rate_ms, units)}",
+                more=f"{_planned(fall.planned_ms, units)}The parachute may be tangled or lost.",
                 advice="It lands sooner and hard: keep clear of the landing region.",
             )
-        case AlertKind.FALLING_SLOWLY:
+        case FallingSlowly() as fall:
             return Phrase(
-                f"falling slowly{_rate(alert, 'descent', units)}",
-                more=f"{_planned(alert, 'descent', units)}Part of the balloon may still be"
+                f"falling slowly{_rate(fall.descent_rate_ms, units)}",
+                more=f"{_planned(fall.planned_ms, units)}Part of the balloon may still be"
                 " attached.",
                 advice="It lands later and farther downwind.",
             )
-        case AlertKind.LANDING_MOVED:
-            moved, bearing = _figure(alert, "moved_m"), _figure(alert, "bearing_deg")
-            by = "" if moved is None else f" {distance_text(moved, units)}"
-            towards = "" if bearing is None else f" {compass_text(bearing)}"
+        case LandingMoved() as move:
             climbing = alert.phase in (Phase.ASCENT, Phase.FLOAT)
             return Phrase(
-                f"landing moved{by}{towards}",
+                f"landing moved{_way(move.moved_m, move.bearing_deg, units)}",
                 advice="It has not burst yet: plan by the region, not by the point."
                 if climbing
                 else "Head for the new point.",
             )
-        case AlertKind.KEEP_OUT:
-            share = _figure(alert, "share")
-            chance = "" if share is None else f" The chance is {100.0 * share:.0f} % now."
-            area = alert.note or "an area to keep out of"
+        case MayLandInside() as inside:
+            known = math.isfinite(inside.share)
+            chance = f" The chance is {100.0 * inside.share:.0f} % now." if known else ""
             return Phrase(
                 "may land where it must not",
-                more=f"It may come down in {area}.{chance}",
+                more=f"It may come down in {inside.area}.{chance}",
                 advice="Tell those who must know of it there, by the number you agreed on.",
             )
-        case AlertKind.OFF_PLAN:
-            off, bearing = _figure(alert, "off_m"), _figure(alert, "bearing_deg")
-            by = "" if off is None else f" {distance_text(off, units)}"
-            towards = "" if bearing is None else f" {compass_text(bearing)}"
+        case OffPlan() as off:
             return Phrase(
-                f"landing{by}{towards} of the plan",
+                f"landing{_way(off.off_m, off.bearing_deg, units)} of the plan",
                 more="The forecast and the flight no longer agree: go by the flight.",
                 advice="If that is not where you gave notice of, tell those you notified.",
             )
-        case AlertKind.CLIMBING_FAST:
+        case ClimbingFast() as climb:
             return Phrase(
-                f"climbing fast{_rate(alert, 'ascent', units)}",
-                more=f"{_planned(alert, 'ascent', units)}It likely has more gas than planned: it"
+                f"climbing fast{_rate(climb.ascent_rate_ms, units)}",
+                more=f"{_planned(climb.planned_ms, units)}It likely has more gas than planned: it"
                 " bursts lower and sooner.",
                 advice="Be ready for the landing earlier than planned.",
             )
-        case AlertKind.CLIMBING_SLOWLY:
+        case ClimbingSlowly() as climb:
             return Phrase(
-                f"climbing slowly{_rate(alert, 'ascent', units)}",
-                more=f"{_planned(alert, 'ascent', units)}It may have too little gas, or leak: it"
+                f"climbing slowly{_rate(climb.ascent_rate_ms, units)}",
+                more=f"{_planned(climb.planned_ms, units)}It may have too little gas, or leak: it"
                 " flies longer and farther, and may float.",
-                advice="If it may leave the area you gave notice of, tell those you notified.",
+                advice=TELL_THOSE_NOTIFIED,
             )
-        case AlertKind.STILL_CLIMBING:
-            height = _figure(alert, "altitude_m")
-            at = "" if height is None else f" at {altitude_text(height, units)}"
+        case StillClimbing() as climb:
             return Phrase(
-                f"still climbing{at}",
+                f"still climbing{_at(climb.altitude_m, units)}",
                 more="It is well above the planned burst height, so it lands later and elsewhere.",
-                advice="If it may leave the area you gave notice of, tell those you notified.",
+                advice=TELL_THOSE_NOTIFIED,
             )
-        case AlertKind.ALTITUDE_FROZEN:
-            height = _figure(alert, "altitude_m")
-            at = "" if height is None else f" at {altitude_text(height, units)}"
+        case AltitudeFrozen() as frozen:
             return Phrase(
-                f"height stands still{at}",
+                f"height stands still{_at(frozen.altitude_m, units)}",
                 more="It moves on, so the tracker's receiver is likely at its ceiling. Its heights"
                 " are left out; the estimate goes by the clock.",
             )
-        case AlertKind.TRACKERS_DISAGREE:
-            apart = _figure(alert, "apart_m")
-            by = "" if apart is None else f" by {distance_text(apart, units)}"
+        case TrackersDisagree() as trackers:
             return Phrase(
-                f"trackers disagree{by}",
+                f"trackers disagree{_by(trackers.apart_m, units, 'by ')}",
                 more="One of them is wrong, or they have come apart. The landing region is wider.",
                 advice="Look at the fixes of each before you trust the point.",
             )
-        case AlertKind.SILENT:
-            return _silent(alert, units)
-        case AlertKind.HEARD_AGAIN:
-            silent = _figure(alert, "silent_s")
-            after = "" if silent is None else f" after {span_text(silent)}"
-            return Phrase(f"heard again{after}")
-        case AlertKind.TOUCHDOWN_SOON:
-            left = _figure(alert, "remaining_s")
-            within = " soon" if left is None else f" in {span_text(left)}"
+        case Silent() as silence:
+            return _silent(alert, silence, units)
+        case HeardAgain() as heard:
+            known = math.isfinite(heard.silent_s)
+            return Phrase(f"heard again{f' after {span_text(heard.silent_s)}' if known else ''}")
+        case TouchdownSoon() as soon:
+            known = math.isfinite(soon.remaining_s)
             return Phrase(
-                f"touchdown{within}",
-                more=_lost(alert, units),
+                f"touchdown {f'in {span_text(soon.remaining_s)}' if known else 'soon'}",
+                more=_lost(soon.loss, units),
                 advice="Stop where it is safe, with a free view of the sky, and listen.",
             )
-        case AlertKind.SHOULD_BE_DOWN:
+        case ShouldBeDown():
             return Phrase(
                 "should be down",
                 more="Nothing was heard from the ground. Search within the region, from its middle"
                 " outwards, and listen from high places.",
                 advice=AT_THE_LANDING,
             )
-        case AlertKind.LANDED:
+        case Landed():
             return Phrase("landed", advice=AT_THE_LANDING)
-        case AlertKind.MOVED_AFTER_LANDING:
-            moved = _figure(alert, "moved_m")
-            by = "" if moved is None else f" {distance_text(moved, units)}"
+        case MovedAfterLanding() as carried:
             return Phrase(
-                f"moved{by} after landing",
+                f"moved{_by(carried.moved_m, units)} after landing",
                 more="Someone may have found it, or the wind drags it.",
                 advice=f"Keep the number on its label free to be called. {AT_THE_LANDING}",
             )
-        case AlertKind.STATION:
-            return _of_station(alert)
-
-
-def _of_station(alert: Alert) -> Phrase:
-    what, _, more = alert.note.partition("\n")
-    return Phrase(what or "about the station", more=more)
+        case StationNotice() as notice:
+            return Phrase(notice.what, more=notice.more)
 
 
 def is_about_landing(alert: Alert) -> bool:
@@ -180,52 +192,87 @@ def is_about_landing(alert: Alert) -> bool:
     )
 
 
-def _lost(alert: Alert, units: Units) -> str:
-    height, left = _figure(alert, "lost_agl_m"), _figure(alert, "lost_in_s")
-    if height is None or left is None:
-        return ""
-    return (
-        f"Base will lose it below about {altitude_text(height, units)} above ground,"
-        f" in {span_text(left)}."
-    )
+def silence_meaning(silence: Silent) -> str:
+    """What the silence is taken to mean, in a sentence or several."""
+    match silence.cause:
+        case SilenceCause.SOURCE_AWAY:
+            return (
+                f"The source it was last heard by, {silence.source}, is not connected: mend that"
+                " first."
+            )
+        case SilenceCause.DOWN:
+            hints = [ON_GROUND[hint] for hint in silence.on_ground]
+            return " ".join(["It should be down by now, near the landing point.", *hints])
+        case SilenceCause.BELOW_HORIZON:
+            return "As expected, below the horizon of base."
+        case SilenceCause.STILL_ABOVE_CEILING:
+            return (
+                "It should have come down below its receiver's ceiling by now and be heard again."
+            )
+        case SilenceCause.NOT_EXPECTED:
+            return "Not expected here: it should be well in reach."
+        case SilenceCause.NOT_EXPECTED_WITHOUT_BASE:
+            return "Not expected here, as far as can be told without a place for base."
 
 
-def _silent(alert: Alert, units: Units) -> Phrase:
-    silent = _figure(alert, "silent_s")
-    since = "" if silent is None else f" for {span_text(silent)}"
-    expected = bool(_figure(alert, "expected"))
+def _silent(alert: Alert, silence: Silent, units: Units) -> Phrase:
+    since = f" for {span_text(silence.silent_s)}" if math.isfinite(silence.silent_s) else ""
     advice = "No need to act yet."
-    if not expected:
-        then = "" if alert.landing is None else " Go on by the estimate."
+    if not silence.expected:
+        then = "" if silence.landing is None else " Go on by the estimate."
         advice = f"Check receiver, antenna and network.{then}"
     if alert.phase in (Phase.DESCENT, Phase.LANDED):
         advice = f"{advice} {AT_THE_LANDING}"
     return Phrase(
-        f"silent{since}{', as expected' if expected else ''}",
-        more=_about_now(alert, units),
+        f"silent{since}{', as expected' if silence.expected else ''}",
+        more=_by_now(silence.by_now, units),
+        note=silence_meaning(silence),
         advice=advice,
     )
 
 
-def _about_now(alert: Alert, units: Units) -> str:
-    latitude, longitude = _figure(alert, "now_latitude_deg"), _figure(alert, "now_longitude_deg")
-    if latitude is None or longitude is None:
+def _lost(loss: SignalLoss | None, units: Units) -> str:
+    if loss is None or not (math.isfinite(loss.agl_m) and math.isfinite(loss.in_s)):
         return ""
-    height = _figure(alert, "now_altitude_m")
-    at = "" if height is None else f", at about {altitude_text(height, units)}"
-    return f"By now it should be near {rough_position_text(latitude, longitude)}{at}."
+    return (
+        f"Base will lose it below about {altitude_text(loss.agl_m, units)} above ground,"
+        f" in {span_text(loss.in_s)}."
+    )
 
 
-def _rate(alert: Alert, way: str, units: Units) -> str:
-    rate = _figure(alert, f"{way}_rate_ms")
-    return "" if rate is None else f", {rate_text(rate, units)}"
+def _by_now(place: Place | None, units: Units) -> str:
+    if place is None or not math.isfinite(place.latitude_deg + place.longitude_deg):
+        return ""
+    height = _height(place.altitude_m, units)
+    at = height and f", at about {height}"
+    where = rough_position_text(place.latitude_deg, place.longitude_deg)
+    return f"By now it should be near {where}{at}."
 
 
-def _planned(alert: Alert, way: str, units: Units) -> str:
-    planned = _figure(alert, f"planned_{way}_rate_ms")
-    return "" if planned is None else f"Planned was {rate_text(planned, units)}. "
+def _height(altitude_m: float | None, units: Units) -> str:
+    known = altitude_m is not None and math.isfinite(altitude_m)
+    return altitude_text(altitude_m, units) if altitude_m is not None and known else ""
 
 
-def _figure(alert: Alert, name: str) -> float | None:
-    value = alert.figures.get(name)
-    return None if value is None or not math.isfinite(value) else value
+def _at(altitude_m: float | None, units: Units) -> str:
+    height = _height(altitude_m, units)
+    return height and f" at {height}"
+
+
+def _rate(rate_ms: float, units: Units) -> str:
+    return f", {rate_text(rate_ms, units)}" if math.isfinite(rate_ms) else ""
+
+
+def _planned(rate_ms: float | None, units: Units) -> str:
+    if rate_ms is None or not math.isfinite(rate_ms):
+        return ""
+    return f"Planned was {rate_text(rate_ms, units)}. "
+
+
+def _by(distance_m: float, units: Units, word: str = "") -> str:
+    return f" {word}{distance_text(distance_m, units)}" if math.isfinite(distance_m) else ""
+
+
+def _way(distance_m: float, bearing_deg: float, units: Units) -> str:
+    towards = f" {compass_text(bearing_deg)}" if math.isfinite(bearing_deg) else ""
+    return f"{_by(distance_m, units)}{towards}"

@@ -12,8 +12,9 @@ from collections.abc import Iterable
 from http import HTTPStatus
 from typing import TYPE_CHECKING, Any, Final
 
+from groundstation.alert_records import Message
 from groundstation.errors import ConfigurationError, DeliveryError
-from groundstation.records import AlertKind, Message, Urgency
+from groundstation.records import AlertKind, Urgency
 from groundstation.settings.secret import Secret
 
 if TYPE_CHECKING:

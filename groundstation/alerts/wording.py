@@ -7,6 +7,7 @@ from dataclasses import dataclass, field
 from typing import Final
 from zoneinfo import ZoneInfo
 
+from groundstation.alert_records import Alert, Message
 from groundstation.alerts.phrases import FOR_THE_PASSENGER, is_about_landing, phrase
 from groundstation.alerts.quantities import (
     altitude_text,
@@ -19,7 +20,7 @@ from groundstation.alerts.quantities import (
 from groundstation.errors import ConfigurationError
 from groundstation.flight.settings import BaseSettings, PlannedLanding
 from groundstation.physics.geodesy import distance_bearing
-from groundstation.records import Alert, AlertKind, Fix, Landing, Message, Phase
+from groundstation.records import AlertKind, Fix, Landing, Phase
 from groundstation.units import Units
 
 LONGEST_TITLE: Final = 50
@@ -80,20 +81,25 @@ def render(alert: Alert, settings: WordingSettings, vehicles: Sequence[Fix] = ()
     lines = [
         _sentence(alert, words.what, settings),
         words.more,
-        "" if alert.kind is AlertKind.STATION else alert.note.strip(),
+        words.note,
         *_where(alert, point, settings, vehicles),
         _last_heard(alert, settings),
         words.advice,
         ""
         if point is None
         else settings.map_link.format(lat=f"{point[0]:.5f}", lon=f"{point[1]:.5f}"),
-        f"{FOR_THE_PASSENGER if is_about_landing(alert) else ''} #{short_id(alert.key)}".strip(),
+        _last_line(alert),
     ]
     return Message(
         alert=alert,
         title=f"{REHEARSAL if settings.rehearsal else ''}{_title(alert.payload, words.what)}",
         body="\n".join(line for line in lines if line),
     )
+
+
+def _last_line(alert: Alert) -> str:
+    caution = f"{FOR_THE_PASSENGER} " if is_about_landing(alert) else ""
+    return f"{caution}#{short_id(alert.key.text)}"
 
 
 def short_id(key: str) -> str:

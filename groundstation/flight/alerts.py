@@ -1,19 +1,37 @@
 """What is worth telling, raised once an occasion. The words are made elsewhere."""
 
-from collections.abc import Mapping
 from dataclasses import replace
-from datetime import UTC, datetime
 from math import inf
 
 import numpy as np
 
+from groundstation.alert_records import (
+    Alert,
+    AlertKey,
+    Burst,
+    ClimbingFast,
+    ClimbingSlowly,
+    Facts,
+    FallingFast,
+    FallingSlowly,
+    Floating,
+    Landed,
+    LandingMoved,
+    Launched,
+    MayLandInside,
+    OffPlan,
+    ShouldBeDown,
+    SignalLoss,
+    StillClimbing,
+    TouchdownSoon,
+)
 from groundstation.flight.horizon import signal_loss
 from groundstation.flight.phases import looks_falling
 from groundstation.flight.settings import FlightSettings
 from groundstation.flight.state import FlightState
 from groundstation.physics.geodesy import Plane, distance_bearing, distance_m
 from groundstation.physics.region import away_m
-from groundstation.records import Alert, AlertKind, Landing, Phase, Urgency
+from groundstation.records import AlertKind, Landing, Phase, Urgency
 
 # Where no plan says what to expect: two standard deviations around the median of real flights, a
 # lognormal of 7.8 m/s with sd 0.34 at sea level (the project's study of real flights).
@@ -45,33 +63,31 @@ USEFUL_S = {
 
 def raised(
     state: FlightState,
-    kind: AlertKind,
-    occasion: str,
+    facts: Facts,
+    occasion: str = "1",
     *,
-    figures: Mapping[str, float] | None = None,
-    note: str = "",
     urgency: Urgency | None = None,
     at_utc: float | None = None,
 ) -> tuple[FlightState, tuple[Alert, ...]]:
     """Raise an alert, unless this occasion was told already."""
     first = state.motion.first
-    begun = datetime.fromtimestamp(round(first.time_utc if first else 0.0), UTC)
-    key = f"{state.payload}/{begun:%Y%m%dT%H%M%SZ}/{kind}/{occasion}"
+    key = AlertKey(
+        payload=state.payload,
+        begun_utc=round(first.time_utc if first else 0.0),
+        kind=facts.kind,
+        occasion=occasion,
+    )
     if key in state.said.keys:
         return state, ()
     alert = Alert(
-        payload=state.payload,
-        kind=kind,
         key=key,
         time_utc=state.now_utc if at_utc is None else at_utc,
         phase=state.motion.phase,
-        urgency=urgency or URGENCY.get(kind, Urgency.NORMAL),
+        facts=facts,
+        urgency=urgency or URGENCY.get(facts.kind, Urgency.NORMAL),
         fix=state.motion.last,
-        landing=state.landing,
-        figures=dict(figures or {}),
-        note=note,
-        thread="landing" if kind is AlertKind.LANDING_MOVED else "",
-        useful_for_s=USEFUL_S.get(kind, 6 * 3600.0),
+        thread="landing" if facts.kind is AlertKind.LANDING_MOVED else "",
+        useful_for_s=USEFUL_S.get(facts.kind, 6 * 3600.0),
     )
     said = replace(state.said, keys=state.said.keys | {key})
     return replace(state, said=said), (alert,)
@@ -84,57 +100,48 @@ def phase_alerts(
     motion = state.motion
     match motion.phase:
         case Phase.ASCENT:
-            return raised(state, AlertKind.LAUNCHED, "1")
+            return raised(state, Launched())
         case Phase.FLOAT:
             height = motion.last.altitude_m if motion.last else None
-            figures = {} if height is None else {"float_altitude_m": height}
-            return raised(state, AlertKind.FLOATING, "1", figures=figures)
+            return raised(state, Floating(altitude_m=height, landing=state.landing))
         case Phase.DESCENT:
-            burst = motion.burst
-            figures = {} if burst is None else {"burst_altitude_m": burst.altitude_m}
-            if settings.plan.made:
-                figures["planned_burst_m"] = settings.plan.burst_altitude_m
-            return raised(state, AlertKind.BURST, "1", figures=figures)
+            facts = Burst(
+                altitude_m=None if motion.burst is None else motion.burst.altitude_m,
+                planned_m=settings.plan.burst_altitude_m if settings.plan.made else None,
+                landing=state.landing,
+            )
+            return raised(state, facts)
         case Phase.LANDED:
-            return raised(state, AlertKind.LANDED, "1")
+            return raised(state, Landed(landing=state.landing))
         case _:
             return state, ()
 
 
-def estimate_alerts(
+def in_flight(state: FlightState) -> Landing | None:
+    """The landing estimate, while it flies."""
+    flies = state.motion.phase in (Phase.ASCENT, Phase.FLOAT, Phase.DESCENT)
+    return state.landing if flies else None
+
+
+def may_land_inside(
     settings: FlightSettings, state: FlightState
 ) -> tuple[FlightState, tuple[Alert, ...]]:
-    """What a new landing estimate says: a point that moved, a fall that is not as planned."""
-    landing = state.landing
-    if landing is None or state.motion.phase not in (Phase.ASCENT, Phase.FLOAT, Phase.DESCENT):
-        return state, ()
-    state, moved = _moved(settings, state, landing)
-    state, rate = _rate(settings, state, landing)
-    state, kept_out = _kept_out(settings, state, landing)
-    state, off = _off_plan(settings, state, landing)
-    return state, (*moved, *rate, *kept_out, *off)
-
-
-def _kept_out(
-    settings: FlightSettings, state: FlightState, landing: Landing
-) -> tuple[FlightState, tuple[Alert, ...]]:
     """Areas in which it may well come down, each once."""
+    landing = in_flight(state)
     told: tuple[Alert, ...] = ()
-    for name, share in landing.inside:
+    for name, share in () if landing is None else landing.inside:
         if share < settings.alerts.keep_out:
             continue
-        state, one = raised(state, AlertKind.KEEP_OUT, name, figures={"share": share}, note=name)
-        told += one
+        state, alert = raised(state, MayLandInside(area=name, share=share, landing=landing), name)
+        told += alert
     return state, told
 
 
-def _off_plan(
-    settings: FlightSettings, state: FlightState, landing: Landing
-) -> tuple[FlightState, tuple[Alert, ...]]:
+def off_plan(settings: FlightSettings, state: FlightState) -> tuple[FlightState, tuple[Alert, ...]]:
     """Told once when the region of the forecast and that of the estimate no longer touch. Not low
     in the climb, when the forecast knows more of the winds above than the flight does."""
-    planned, last = settings.plan.landing, state.motion.last
-    if planned is None or last is None or last.altitude_m is None:
+    planned, last, landing = settings.plan.landing, state.motion.last, in_flight(state)
+    if landing is None or planned is None or last is None or last.altitude_m is None:
         return state, ()
     climbing = state.motion.phase is Phase.ASCENT
     if climbing and last.altitude_m < OFF_PLAN_FROM * settings.plan.burst_altitude_m:
@@ -146,14 +153,16 @@ def _off_plan(
     rings = [plane.to_xy(*np.array(ring).T) for ring in landing.region_90]
     if away < settings.alerts.moved_m or away_m(0.0, 0.0, rings) < planned.radius_90_m:
         return state, ()
-    figures = {"off_m": away, "bearing_deg": bearing}
-    return raised(state, AlertKind.OFF_PLAN, "1", figures=figures)
+    return raised(state, OffPlan(off_m=away, bearing_deg=bearing, landing=landing))
 
 
-def _moved(
-    settings: FlightSettings, state: FlightState, landing: Landing
+def landing_moved(
+    settings: FlightSettings, state: FlightState
 ) -> tuple[FlightState, tuple[Alert, ...]]:
-    point = state.said.point
+    """What a new landing estimate says: a point that moved."""
+    landing, point = in_flight(state), state.said.point
+    if landing is None:
+        return state, ()
     falling = state.motion.phase is Phase.DESCENT
     if looks_falling(state.motion) and not falling:
         return state, ()  # if it is one, the next fix tells of the burst
@@ -174,19 +183,16 @@ def _moved(
         point.latitude_deg, point.longitude_deg, landing.latitude_deg, landing.longitude_deg
     )
     state = replace(state, said=replace(state.said, point=landing, point_utc=landing.time_utc))
-    return raised(
-        state,
-        AlertKind.LANDING_MOVED,
-        f"{landing.evidence_utc:.0f}",
-        figures={"moved_m": away, "bearing_deg": bearing},
-    )
+    facts = LandingMoved(moved_m=away, bearing_deg=bearing, landing=landing)
+    return raised(state, facts, f"{landing.evidence_utc:.0f}")
 
 
-def _rate(
-    settings: FlightSettings, state: FlightState, landing: Landing
+def fall_unlike_plan(
+    settings: FlightSettings, state: FlightState
 ) -> tuple[FlightState, tuple[Alert, ...]]:
-    burst, last = state.motion.burst, state.motion.last
-    if burst is None or last is None or last.altitude_m is None:
+    """Told once when the fall is much faster or slower than planned, or than is usual."""
+    landing, burst, last = in_flight(state), state.motion.burst, state.motion.last
+    if landing is None or burst is None or last is None or last.altitude_m is None:
         return state, ()
     if (
         last.time_utc - burst.time_utc < JUDGED_AFTER_S
@@ -195,16 +201,13 @@ def _rate(
         return state, ()
     rate, planned = landing.descent_rate_ms, settings.plan.descent_rate_ms
     fast, slow = USUAL_FASTEST_MS, USUAL_SLOWEST_MS
-    figures = {"descent_rate_ms": rate}
     if planned is not None:
         margin = max(PLAN_SHARE * planned, 2.0 * settings.plan.descent_rate_sd_ms)
         fast, slow = planned + margin, planned - margin
-        figures["planned_descent_rate_ms"] = planned
-    if rate > fast:
-        return raised(state, AlertKind.FALLING_FAST, "1", figures=figures)
-    if rate < slow:
-        return raised(state, AlertKind.FALLING_SLOWLY, "1", figures=figures)
-    return state, ()
+    if slow <= rate <= fast:
+        return state, ()
+    kind = FallingFast if rate > fast else FallingSlowly
+    return raised(state, kind(descent_rate_ms=rate, planned_ms=planned, landing=landing))
 
 
 def climb_unlike_plan(
@@ -223,12 +226,11 @@ def climb_unlike_plan(
     if climbed < CLIMB_JUDGED_M and took < due:
         return state, ()
     rate = climbed / took
-    figures = {"ascent_rate_ms": rate, "planned_ascent_rate_ms": plan.ascent_rate_ms}
-    if rate > fast:
-        return raised(state, AlertKind.CLIMBING_FAST, "1", figures=figures)
-    if rate < slow:
-        return raised(state, AlertKind.CLIMBING_SLOWLY, "1", figures=figures)
-    return state, ()
+    if slow <= rate <= fast:
+        return state, ()
+    kind = ClimbingFast if rate > fast else ClimbingSlowly
+    planned = plan.ascent_rate_ms
+    return raised(state, kind(ascent_rate_ms=rate, planned_ms=planned, landing=state.landing))
 
 
 def still_climbing(
@@ -240,7 +242,7 @@ def still_climbing(
         return state, ()
     if last.altitude_m <= plan.burst_altitude_m + STILL_SDS * plan.burst_altitude_sd_m:
         return state, ()
-    return raised(state, AlertKind.STILL_CLIMBING, "1", figures={"altitude_m": last.altitude_m})
+    return raised(state, StillClimbing(altitude_m=last.altitude_m, landing=state.landing))
 
 
 def should_be_down(
@@ -252,7 +254,7 @@ def should_be_down(
         return state, ()
     if flight_now_utc <= landing.eta_90_utc[1] + DOWN_AFTER_S:
         return state, ()
-    return raised(state, AlertKind.SHOULD_BE_DOWN, "1", at_utc=at_utc)
+    return raised(state, ShouldBeDown(landing=landing), at_utc=at_utc)
 
 
 def touchdown_soon(
@@ -265,8 +267,9 @@ def touchdown_soon(
     left = landing.eta_utc - flight_now_utc
     if state.motion.phase is not Phase.DESCENT or not 0.0 < left < settings.alerts.touchdown_soon_s:
         return state, ()
-    figures = {"remaining_s": left}
     loss = signal_loss(settings, landing)
+    lost = None
     if loss is not None and loss.time_utc > flight_now_utc:
-        figures |= {"lost_agl_m": loss.agl_m, "lost_in_s": loss.time_utc - flight_now_utc}
-    return raised(state, AlertKind.TOUCHDOWN_SOON, "1", figures=figures, at_utc=at_utc)
+        lost = SignalLoss(agl_m=loss.agl_m, in_s=loss.time_utc - flight_now_utc)
+    facts = TouchdownSoon(remaining_s=left, loss=lost, landing=landing)
+    return raised(state, facts, at_utc=at_utc)

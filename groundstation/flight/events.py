@@ -31,14 +31,6 @@ class Estimated:
     landing: Landing
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Acknowledged:
-    """The person has seen the alert ``key``."""
-
-    key: str
-    now_utc: float
-
-
 def heard_at(
     received_utc: float, report: Report, sent_utc: float | None = None, *, retained: bool = False
 ) -> float:
@@ -50,4 +42,4 @@ def heard_at(
     return received_utc
 
 
-Event = Observed | Tick | Estimated | Acknowledged
+Event = Observed | Tick | Estimated

@@ -1,33 +1,50 @@
 """One flight as a fold: ``step(settings, state, event) -> state, outcomes``.
 
 Pure: no clock, no I/O, no random source. Live, replayed and restarted flights take the same way.
+Each event runs through a list of stages, which stand at the end of this file in their order.
 """
 
-from dataclasses import replace
+from collections.abc import Callable
+from dataclasses import dataclass, replace
+from typing import Final, TypeVar
 
+from groundstation.alert_records import (
+    Alert,
+    AltitudeFrozen,
+    HeardAgain,
+    MovedAfterLanding,
+    Place,
+    Silent,
+    TrackersDisagree,
+)
 from groundstation.flight import alerts, silence
 from groundstation.flight.apart import compared
-from groundstation.flight.events import Acknowledged, Estimated, Event, Observed, Tick
-from groundstation.flight.frozen import frozen, without_frozen
-from groundstation.flight.gate import Believed, fix_of, judge, without_height
-from groundstation.flight.lead import (
-    fills_gap,
-    followed,
-    follows,
-    learned,
-    passed_over,
-    stuck_at,
-    without_stuck,
-)
+from groundstation.flight.believing import believed, taken_back
+from groundstation.flight.events import Estimated, Event, Observed, Tick
+from groundstation.flight.gate import Judgement, fix_of, judge
+from groundstation.flight.lead import without_stuck
 from groundstation.flight.moves import with_landing
-from groundstation.flight.phases import moved
 from groundstation.flight.settings import FlightSettings
-from groundstation.flight.state import FlightState, Motion, Said
+from groundstation.flight.state import FlightState
+from groundstation.flight.whereabouts import Whereabouts
 from groundstation.physics.geodesy import distance_m
-from groundstation.records import Alert, AlertKind, Fix, Phase, PhaseChange, Reason, Verdict
+from groundstation.records import AlertKind, Fix, Phase, PhaseChange, Reason, Verdict
 
 Outcome = Verdict | PhaseChange | Alert
-TAKEN_BACK_AT_MOST = 4
+Step = tuple[FlightState, tuple[Outcome, ...]]
+E = TypeVar("E")
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Judged:
+    """A report with what the gate said of it, and the phase of the flight before it."""
+
+    event: Observed
+    judgement: Judgement
+    phase_before: Phase
+
+
+Stages = tuple[Callable[[FlightSettings, FlightState, E], Step], ...]
 
 
 def begin(settings: FlightSettings) -> FlightState:
@@ -35,229 +52,209 @@ def begin(settings: FlightSettings) -> FlightState:
     return FlightState(payload=settings.payload)
 
 
-def step(
-    settings: FlightSettings, state: FlightState, event: Event
-) -> tuple[FlightState, tuple[Outcome, ...]]:
+def step(settings: FlightSettings, state: FlightState, event: Event) -> Step:
     """Take one event; return the next state and what follows from it."""
     match event:
         case Tick():
-            return _ticked(settings, state, event)
+            if state.motion.last is None or state.motion.phase not in silence.IN_FLIGHT:
+                return state, ()
+            return _through(TICKED, settings, state, event)
+        case Estimated():
+            return _through(ESTIMATED, settings, state, event)
         case Observed():
-            return _observed(settings, state, event)
-        case Estimated(landing=landing):
-            moves = with_landing(state.moves, landing)
-            state = replace(state, landing=landing, moves=moves)
-            return alerts.estimate_alerts(settings, state)
-        case Acknowledged():
-            return state, ()
+            state, judged = _judged(settings, state, event)
+            stages = ACCEPTED if judged.judgement.accepted else REFUSED
+            return _through(stages, settings, state, judged)
 
 
-def _ticked(
-    settings: FlightSettings, state: FlightState, tick: Tick
-) -> tuple[FlightState, tuple[Outcome, ...]]:
-    now_utc = tick.now_utc
-    last = state.motion.last
-    if last is None or state.motion.phase not in silence.IN_FLIGHT:
-        return state, ()
-    flight_now = now_utc - last.received_utc + last.time_utc
+def _through(stages: Stages[E], settings: FlightSettings, state: FlightState, event: E) -> Step:
     outcomes: tuple[Outcome, ...] = ()
-    if silence.fell_silent(state, now_utc):
-        state, outcomes = _silent(settings, state, flight_now, tick)
-    state, soon = alerts.touchdown_soon(settings, state, flight_now, now_utc)
-    state, down = alerts.should_be_down(state, flight_now, now_utc)
-    return state, (*outcomes, *soon, *down)
+    for stage in stages:
+        state, more = stage(settings, state, event)
+        outcomes += more
+    return state, outcomes
 
 
-def _silent(
-    settings: FlightSettings, state: FlightState, flight_now_utc: float, tick: Tick
-) -> tuple[FlightState, tuple[Outcome, ...]]:
-    last = state.motion.last
-    assert last is not None
-    means = silence.meaning(settings, state, flight_now_utc, tick.deaf)
-    if means is None:
-        hearing = silence.put_off(state.hearing, tick.now_utc)
-        return replace(state, hearing=hearing), ()
-    state = replace(state, hearing=silence.told(state.hearing, last))
-    newest = max(at for _, at, _ in state.hearing.trackers)
-    figures = {"silent_s": tick.now_utc - newest, "expected": float(means.expected)}
-    if means.where is not None:
-        figures["now_latitude_deg"] = means.where.latitude_deg
-        figures["now_longitude_deg"] = means.where.longitude_deg
-        if means.where.altitude_m is not None:
-            figures["now_altitude_m"] = means.where.altitude_m
-    return alerts.raised(
-        state,
-        AlertKind.SILENT,
-        f"{last.time_utc:.0f}",
-        figures=figures,
-        note=means.note,
-        urgency=means.urgency,
-        at_utc=tick.now_utc,
-    )
-
-
-def _observed(
+def _judged(
     settings: FlightSettings, state: FlightState, event: Observed
-) -> tuple[FlightState, tuple[Outcome, ...]]:
+) -> tuple[FlightState, Judged]:
     lead, report = without_stuck(state.lead, event.report)
     event = replace(event, report=report)
     judgement = judge(settings, state.gate, event)
     state = replace(state, gate=judgement.state, lead=lead, now_utc=event.received_utc)
-    outcomes: list[Outcome] = list(judgement.verdicts)
-    state, disagreement = _compared(settings, state, event, judgement.verdicts)
-    if not judgement.accepted:
-        return state, (*outcomes, *disagreement)
-    outcomes += disagreement
-    phase = state.motion.phase
-    believed = judgement.accepted
-    if judgement.revoked:
-        state, kept = _taken_back(state, judgement.revoked)
-        believed = (*kept, *believed)
-    for one in believed:
-        state = _believed(settings, state, one)
-    if not believed[-1].fix.late:
-        state, again = _heard_again(state, event.received_utc)
-        outcomes += again
-        state = replace(state, hearing=silence.heard(settings, state.hearing, believed[-1].fix))
-    if state.motion.phase is not phase:
-        outcomes.append(
-            PhaseChange(
-                payload=state.payload,
-                time_utc=event.received_utc,
-                phase=state.motion.phase,
-                since_utc=state.motion.since_utc,
-            )
-        )
-        state, said = alerts.phase_alerts(settings, state)
-        outcomes += said
-    state, away = _carried_off(settings, state)
-    state, climb = alerts.climb_unlike_plan(settings, state)
-    state, climbing = alerts.still_climbing(settings, state)
-    state, standing = _standing(state)
-    return state, (*outcomes, *away, *climb, *climbing, *standing)
+    return state, Judged(event=event, judgement=judgement, phase_before=state.motion.phase)
 
 
-def _compared(
-    settings: FlightSettings,
-    state: FlightState,
-    event: Observed,
-    verdicts: tuple[Verdict, ...],
-) -> tuple[FlightState, tuple[Alert, ...]]:
+def _verdicts(_: FlightSettings, state: FlightState, judged: Judged) -> Step:
+    return state, judged.judgement.verdicts
+
+
+def _disagreeing(settings: FlightSettings, state: FlightState, judged: Judged) -> Step:
     """Hold the report against what the payload's other trackers say."""
-    mine = [verdict for verdict in verdicts if verdict.report_id == event.report_id]
+    number = judged.event.report_id
+    mine = [one for one in judged.judgement.verdicts if one.report_id == number]
     if not mine or mine[-1].reason not in (None, Reason.JUMP) or state.motion.launch is None:
         return state, ()
-    apart = compared(state.apart, fix_of(settings, event))
+    apart = compared(state.apart, fix_of(settings, judged.event))
     told = apart.disagree and not state.apart.disagree
     state = replace(state, apart=apart)
     if not told or state.motion.phase not in silence.IN_FLIGHT:
         return state, ()
-    return alerts.raised(state, AlertKind.TRACKERS_DISAGREE, "1", figures={"apart_m": apart.by_m})
+    return alerts.raised(state, TrackersDisagree(apart_m=apart.by_m, landing=state.landing))
 
 
-def _standing(state: FlightState) -> tuple[FlightState, tuple[Alert, ...]]:
-    height = state.motion.frozen_m
-    if height is None:
-        return state, ()
-    return alerts.raised(state, AlertKind.ALTITUDE_FROZEN, "1", figures={"altitude_m": height})
-
-
-def _believed(settings: FlightSettings, state: FlightState, one: Believed) -> FlightState:
-    if not _follows(settings, state, one.fix):
-        lead = passed_over(state.lead, one.fix)
-        return replace(state, lead=learned(lead, state.motion.track))
-    before = ((*state.before, (one.report_id, one.fix, state.motion)))[-TAKEN_BACK_AT_MOST:]
-    motion = state.motion
-    lead, fix = followed(state.lead, one.fix, blind=motion.frozen_m is not None)
-    if not fix.late and fix.altitude_m is not None and frozen(motion, fix):
-        lead = stuck_at(lead, fix.tracker, fix.altitude_m)
-        state = replace(state, gate=without_height(state.gate, fix.tracker, fix.altitude_m))
-        motion, fix = without_frozen(motion, fix)
-    elif motion.frozen_m is not None and not fix.late and fix.altitude_m is not None:
-        motion = replace(motion, frozen_m=None)
-    motion = moved(motion, fix)
-    first, was = motion.first, state.motion.first
-    lead = learned(lead, motion.track)
-    state = replace(state, motion=motion, before=before, lead=lead)
-    if first is not was and was is not None:
-        return _new_flight(settings, state)
-    return state
-
-
-def _follows(settings: FlightSettings, state: FlightState, fix: Fix) -> bool:
-    leader = state.lead.newest
-    if leader is None or leader.tracker == fix.tracker:
-        return True
-    if fix.late:
-        return fills_gap(state.motion.track, fix)
-    return follows(
-        state.lead,
-        fix,
-        its_s=silence.interval_s(settings, state.hearing, fix.tracker),
-        leaders_s=silence.interval_s(settings, state.hearing, leader.tracker),
-        blind=state.motion.frozen_m is not None,
-    )
-
-
-def _new_flight(settings: FlightSettings, state: FlightState) -> FlightState:
-    """The same payload flies again: only what was heard and believed is carried over."""
-    fresh = begin(settings)
-    return replace(
-        fresh,
-        motion=state.motion,
-        gate=state.gate,
-        lead=state.lead,
-        now_utc=state.now_utc,
-        said=Said(),
-    )
-
-
-def _taken_back(
-    state: FlightState, revoked: frozenset[int]
-) -> tuple[FlightState, tuple[Believed, ...]]:
-    """Go back to before the first of the ``revoked`` fixes; return those after it that stand."""
-    for n, (report_id, _, motion) in enumerate(state.before):
-        if report_id in revoked:
-            kept = tuple(
-                Believed(other, fix) for other, fix, _ in state.before[n:] if other not in revoked
-            )
-            return replace(state, motion=motion, before=state.before[:n]), kept
+def _fixes(settings: FlightSettings, state: FlightState, judged: Judged) -> Step:
+    """Take what is believed into the flight, without what turned out wrong."""
+    fixes = judged.judgement.accepted
+    if judged.judgement.revoked:
+        state, kept = taken_back(state, judged.judgement.revoked)
+        fixes = (*kept, *fixes)
+    for one in fixes:
+        state = believed(settings, state, one)
     return state, ()
 
 
-def _heard_again(state: FlightState, now_utc: float) -> tuple[FlightState, tuple[Alert, ...]]:
+def _heard_again(settings: FlightSettings, state: FlightState, judged: Judged) -> Step:
+    newest = judged.judgement.accepted[-1].fix
+    if newest.late:
+        return state, ()
     since = state.hearing.silent_since
-    if since is None:
+    hearing = silence.heard(settings, replace(state.hearing, silent_since=None), newest)
+    state = replace(state, hearing=hearing)
+    if since is None or not any(key.kind is AlertKind.SILENT for key in state.said.keys):
         return state, ()
-    state = replace(state, hearing=replace(state.hearing, silent_since=None))
-    told = any(f"/{AlertKind.SILENT}/" in key for key in state.said.keys)
-    if not told:
+    facts = HeardAgain(silent_s=judged.event.received_utc - since, landing=state.landing)
+    return alerts.raised(state, facts, f"{since:.0f}")
+
+
+def _entered(settings: FlightSettings, state: FlightState, judged: Judged) -> Step:
+    """A phase that has just begun, and what is told of it."""
+    if state.motion.phase is judged.phase_before:
         return state, ()
-    return alerts.raised(
-        state, AlertKind.HEARD_AGAIN, f"{since:.0f}", figures={"silent_s": now_utc - since}
+    change = PhaseChange(
+        payload=state.payload,
+        time_utc=judged.event.received_utc,
+        phase=state.motion.phase,
+        since_utc=state.motion.since_utc,
     )
+    state, told = alerts.phase_alerts(settings, state)
+    return state, (change, *told)
 
 
-def _carried_off(
-    settings: FlightSettings, state: FlightState
-) -> tuple[FlightState, tuple[Alert, ...]]:
+def _carried_off(settings: FlightSettings, state: FlightState, _: Judged) -> Step:
     """Whether it moved after it had come to rest, by two fixes in a row."""
     motion = state.motion
     if motion.phase is not Phase.LANDED or motion.rest is None or motion.last is None:
         return state, ()
     away_m = _apart(motion.rest, motion.last)
-    if away_m <= settings.alerts.moved_after_landing_m:
-        return (state if motion.away == 0 else _counted(state, 0)), ()
-    state = _counted(state, motion.away + 1)
+    near = away_m <= settings.alerts.moved_after_landing_m
+    state = replace(state, motion=replace(motion, away=0 if near else motion.away + 1))
     if state.motion.away < 2:
         return state, ()
-    return alerts.raised(state, AlertKind.MOVED_AFTER_LANDING, "1", figures={"moved_m": away_m})
+    return alerts.raised(state, MovedAfterLanding(moved_m=away_m))
 
 
-def _counted(state: FlightState, away: int) -> FlightState:
-    motion: Motion = replace(state.motion, away=away)
-    return replace(state, motion=motion)
+def _climb(settings: FlightSettings, state: FlightState, _: Judged) -> Step:
+    return alerts.climb_unlike_plan(settings, state)
+
+
+def _still_climbing(settings: FlightSettings, state: FlightState, _: Judged) -> Step:
+    return alerts.still_climbing(settings, state)
+
+
+def _standing(_: FlightSettings, state: FlightState, __: Judged) -> Step:
+    height = state.motion.frozen_m
+    if height is None:
+        return state, ()
+    return alerts.raised(state, AltitudeFrozen(altitude_m=height, landing=state.landing))
+
+
+def _silent(settings: FlightSettings, state: FlightState, tick: Tick) -> Step:
+    last = state.motion.last
+    if last is None or not silence.fell_silent(state, tick.now_utc):
+        return state, ()
+    means = silence.meaning(settings, state, _flight_now(last, tick), tick.deaf)
+    if means is None:
+        hearing = silence.put_off(state.hearing, tick.now_utc)
+        return replace(state, hearing=hearing), ()
+    state = replace(state, hearing=silence.told(state.hearing, last))
+    where = means.where
+    facts = Silent(
+        silent_s=tick.now_utc - max(at for _, at, _ in state.hearing.trackers),
+        cause=means.cause,
+        source=last.source,
+        on_ground=means.on_ground,
+        by_now=None if where is None else _place(where),
+        landing=state.landing,
+    )
+    return alerts.raised(
+        state, facts, f"{last.time_utc:.0f}", urgency=means.urgency, at_utc=tick.now_utc
+    )
+
+
+def _place(where: Whereabouts) -> Place:
+    return Place(
+        latitude_deg=where.latitude_deg,
+        longitude_deg=where.longitude_deg,
+        altitude_m=where.altitude_m,
+    )
+
+
+def _soon(settings: FlightSettings, state: FlightState, tick: Tick) -> Step:
+    last = state.motion.last
+    if last is None:
+        return state, ()
+    return alerts.touchdown_soon(settings, state, _flight_now(last, tick), tick.now_utc)
+
+
+def _overdue(_: FlightSettings, state: FlightState, tick: Tick) -> Step:
+    last = state.motion.last
+    if last is None:
+        return state, ()
+    return alerts.should_be_down(state, _flight_now(last, tick), tick.now_utc)
+
+
+def _landing(_: FlightSettings, state: FlightState, event: Estimated) -> Step:
+    moves = with_landing(state.moves, event.landing)
+    return replace(state, landing=event.landing, moves=moves), ()
+
+
+def _moved(settings: FlightSettings, state: FlightState, _: Estimated) -> Step:
+    return alerts.landing_moved(settings, state)
+
+
+def _fall(settings: FlightSettings, state: FlightState, _: Estimated) -> Step:
+    return alerts.fall_unlike_plan(settings, state)
+
+
+def _keep_out(settings: FlightSettings, state: FlightState, _: Estimated) -> Step:
+    return alerts.may_land_inside(settings, state)
+
+
+def _off_plan(settings: FlightSettings, state: FlightState, _: Estimated) -> Step:
+    return alerts.off_plan(settings, state)
+
+
+def _flight_now(last: Fix, tick: Tick) -> float:
+    """Now by the tracker's own clock, in which the flight is told."""
+    return tick.now_utc - last.received_utc + last.time_utc
 
 
 def _apart(a: Fix, b: Fix) -> float:
     return distance_m(a.latitude_deg, a.longitude_deg, b.latitude_deg, b.longitude_deg)
+
+
+REFUSED: Final[Stages[Judged]] = (_verdicts, _disagreeing)
+ACCEPTED: Final[Stages[Judged]] = (
+    _verdicts,
+    _disagreeing,
+    _fixes,
+    _heard_again,
+    _entered,
+    _carried_off,
+    _climb,
+    _still_climbing,
+    _standing,
+)
+TICKED: Final[Stages[Tick]] = (_silent, _soon, _overdue)
+ESTIMATED: Final[Stages[Estimated]] = (_landing, _moved, _fall, _keep_out, _off_plan)

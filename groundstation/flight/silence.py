@@ -9,6 +9,7 @@ the phase. As long as one tracker of a payload is heard, the payload is not sile
 from dataclasses import dataclass, replace
 from statistics import median
 
+from groundstation.alert_records import OnGround, SilenceCause
 from groundstation.flight.horizon import hidden_below_m
 from groundstation.flight.settings import FlightSettings, TrackerKind, TrackerSettings
 from groundstation.flight.state import FlightState, Hearing
@@ -23,21 +24,19 @@ JUDGED_AGAIN_S = 30.0
 IN_FLIGHT = (Phase.ASCENT, Phase.FLOAT, Phase.DESCENT)
 
 ON_THE_GROUND = {
-    TrackerKind.RADIO: "On the ground a radio is heard from a few kilometres at most, from high"
-    " places farther.",
-    TrackerKind.CELLULAR: "A cellular tag reports once it finds a network, which may take long.",
+    TrackerKind.RADIO: OnGround.RADIO_REACHES_LITTLE,
+    TrackerKind.CELLULAR: OnGround.CELLULAR_NEEDS_NETWORK,
 }
-NEEDS_SKY = "Upside down or under trees it can't reach the sky and may stay silent."
 
 
 @dataclass(frozen=True, slots=True)
 class Meaning:
-    """What a silence is taken to mean, in words, and how much it should disturb."""
+    """What a silence is taken to mean, and how much it should disturb."""
 
-    note: str
-    expected: bool
+    cause: SilenceCause
     urgency: Urgency
     where: Whereabouts | None = None
+    on_ground: tuple[OnGround, ...] = ()
 
 
 def heard(settings: FlightSettings, hearing: Hearing, fix: Fix) -> Hearing:
@@ -114,31 +113,27 @@ def meaning(
     trackers = [tracker_settings(settings, name) for name, _, _ in state.hearing.trackers]
     urgent = Urgency.HIGH if state.motion.phase is Phase.DESCENT else Urgency.NORMAL
     if last.source in deaf:
-        note = f"The source it was last heard by, {last.source}, is not connected: mend that first."
-        return Meaning(note, False, urgent, where)
+        return Meaning(SilenceCause.SOURCE_AWAY, urgent, where)
     if where.down:
-        note = " ".join(["It should be down by now, near the landing point.", *_grounded(trackers)])
-        return Meaning(note, True, Urgency.NORMAL)
+        return Meaning(SilenceCause.DOWN, Urgency.NORMAL, on_ground=_grounded(trackers))
     able = [one for one in trackers if not _out_of_reach(one, where)]
     if not able:
         return None
     if all(one.kind is TrackerKind.RADIO for one in able) and _hidden(settings, where):
         quiet = Urgency.QUIET if state.motion.phase is Phase.DESCENT else Urgency.NORMAL
-        return Meaning("As expected, below the horizon of base.", True, quiet, where)
+        return Meaning(SilenceCause.BELOW_HORIZON, quiet, where)
     if any(_was_above(one, last) for one in able):
-        note = "It should have come down below its receiver's ceiling by now and be heard again."
-        return Meaning(note, False, urgent, where)
-    note = "Not expected here: it should be well in reach."
+        return Meaning(SilenceCause.STILL_ABOVE_CEILING, urgent, where)
     if settings.base is None and any(one.kind is TrackerKind.RADIO for one in able):
-        note = "Not expected here, as far as can be told without a place for base."
-    return Meaning(note, False, urgent, where)
+        return Meaning(SilenceCause.NOT_EXPECTED_WITHOUT_BASE, urgent, where)
+    return Meaning(SilenceCause.NOT_EXPECTED, urgent, where)
 
 
-def _grounded(trackers: list[TrackerSettings]) -> list[str]:
+def _grounded(trackers: list[TrackerSettings]) -> tuple[OnGround, ...]:
     """What is to be known of trackers on the ground, each thing once."""
-    notes = [ON_THE_GROUND[one.kind] for one in trackers if one.kind in ON_THE_GROUND]
-    notes += [NEEDS_SKY for one in trackers if one.sky_needed]
-    return list(dict.fromkeys(notes))
+    hints = [ON_THE_GROUND[one.kind] for one in trackers if one.kind in ON_THE_GROUND]
+    hints += [OnGround.NEEDS_SKY for one in trackers if one.sky_needed]
+    return tuple(dict.fromkeys(hints))
 
 
 def _out_of_reach(tracker: TrackerSettings, where: Whereabouts) -> bool:

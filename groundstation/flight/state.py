@@ -2,6 +2,7 @@
 
 from dataclasses import dataclass, field
 
+from groundstation.alert_records import AlertKey
 from groundstation.flight.apart import Apart
 from groundstation.flight.gate import GateState
 from groundstation.flight.lead import Lead
@@ -55,7 +56,7 @@ class Hearing:
 class Said:
     """What was told, so that it is told once. ``point`` is the landing last told."""
 
-    keys: frozenset[str] = frozenset()
+    keys: frozenset[AlertKey] = frozenset()
     point: Landing | None = None
     point_utc: float = float("-inf")
 

@@ -10,6 +10,7 @@ from collections.abc import Callable, Iterator, Mapping
 from pathlib import Path
 from typing import Final
 
+from groundstation.alert_records import Alert, AlertKey, Message, StationNotice
 from groundstation.alerts.targets import build_targets
 from groundstation.clock import SystemClock
 from groundstation.config import AnyTargetSettings, StationSettings, load
@@ -17,7 +18,7 @@ from groundstation.errors import GroundstationError
 from groundstation.geo.hazards import read_hazards
 from groundstation.geo.keep_outs import read_keep_outs
 from groundstation.jsonout import iso_utc
-from groundstation.records import Alert, AlertKind, Message, Phase, Urgency
+from groundstation.records import AlertKind, Phase
 from groundstation.sources.build import SourceSettings
 from groundstation.sources.probe import probe
 from groundstation.web.settings import WebSettings
@@ -184,19 +185,16 @@ async def _try_target(settings: AnyTargetSettings, station: str, report: Finding
 
 def _message(station: str) -> Message:
     now = time.time()
+    more = f"Sent by groundstation check at {iso_utc(now)}. Nothing has happened."
     alert = Alert(
-        payload="",
-        kind=AlertKind.HEARD_AGAIN,
-        key=f"check:{now:.0f}",
+        key=AlertKey(
+            payload=station, begun_utc=None, kind=AlertKind.STATION, occasion=f"check, {now:.0f}"
+        ),
         time_utc=now,
         phase=Phase.PRELAUNCH,
-        urgency=Urgency.NORMAL,
+        facts=StationNotice(what="a test", more=more),
     )
-    return Message(
-        alert=alert,
-        title=f"{station}: a test",
-        body=f"Sent by groundstation check at {iso_utc(now)}. Nothing has happened.",
-    )
+    return Message(alert=alert, title=f"{station}: a test", body=more)
 
 
 def _summary(settings: StationSettings) -> str:

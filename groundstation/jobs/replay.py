@@ -6,13 +6,14 @@ from pathlib import Path
 from zoneinfo import ZoneInfo
 
 from groundstation import config as configuration
+from groundstation.alert_records import Message
 from groundstation.alerts.quantities import distance_text, time_text
 from groundstation.alerts.wording import WordingSettings
 from groundstation.decoders.build import build_decoder
 from groundstation.flight.settings import VehicleSettings
 from groundstation.jsonout import iso_utc, line
 from groundstation.recordings.detection import read_recording
-from groundstation.records import Landing, Message, Phase, PhaseChange
+from groundstation.records import Landing, Phase, PhaseChange
 from groundstation.station.replay import Told, as_json, make_do, replay
 
 SHOWN_S = 600.0

@@ -21,6 +21,7 @@ import base64
 from collections.abc import Iterator
 from typing import NamedTuple
 
+from groundstation.alert_records import Message
 from groundstation.flight.state import FlightState
 from groundstation.jsonout import (
     JsonObject,
@@ -31,7 +32,7 @@ from groundstation.jsonout import (
     metres,
     phase_json,
 )
-from groundstation.records import Fix, Frame, Message, PhaseChange
+from groundstation.records import Fix, Frame, PhaseChange
 from groundstation.schema.landing import landing_json
 
 

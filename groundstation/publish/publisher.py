@@ -16,11 +16,12 @@ from typing import Final
 
 import aiomqtt
 
+from groundstation.alert_records import Message
 from groundstation.errors import StoreError
 from groundstation.flight.state import FlightState
 from groundstation.publish.messages import Published, alert, frame, states
 from groundstation.publish.settings import PublishSettings
-from groundstation.records import Frame, Message
+from groundstation.records import Frame
 from groundstation.store.reader import Reader
 
 log = logging.getLogger(__name__)

@@ -13,8 +13,9 @@ from typing import Final
 
 import aiohttp
 
+from groundstation.alert_records import Alert, AlertKey, StationNotice
 from groundstation.clock import Clock
-from groundstation.records import Alert, AlertKind, Phase, Urgency
+from groundstation.records import AlertKind, Phase, Urgency
 from groundstation.station.overview import Overview, Problem
 from groundstation.station.watch_settings import WatchSettings
 
@@ -110,13 +111,16 @@ class Notices:
         now = self._clock.now_utc()
         await self._say(
             Alert(
-                payload=self._station,
-                kind=AlertKind.STATION,
-                key=f"{self._station}/station/{what}/{now:.3f}",
+                key=AlertKey(
+                    payload=self._station,
+                    begun_utc=None,
+                    kind=AlertKind.STATION,
+                    occasion=f"{what}, {now:.3f}",
+                ),
                 time_utc=now,
                 phase=Phase.PRELAUNCH,
+                facts=StationNotice(what=what, more=more),
                 urgency=urgency,
-                note=f"{what}\n{more}",
                 thread="up" if what == "base is up" else "",
                 useful_for_s=useful_s,
             )

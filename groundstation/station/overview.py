@@ -3,6 +3,7 @@
 from collections.abc import Callable, Collection, Iterable, Iterator, Mapping
 from dataclasses import dataclass
 
+from groundstation.alert_records import Message
 from groundstation.clock import Clock
 from groundstation.config import StationSettings
 from groundstation.flight.horizon import signal_loss
@@ -10,7 +11,7 @@ from groundstation.flight.roster import plain_id
 from groundstation.flight.settings import FlightSettings
 from groundstation.flight.state import FlightState
 from groundstation.physics.geodesy import distance_bearing
-from groundstation.records import Message, Phase
+from groundstation.records import Phase
 from groundstation.search.found import Found
 from groundstation.sources.health import HealthRecorder, SourceHealth
 from groundstation.sources.health import SourceState as Health
@@ -312,8 +313,8 @@ def _message(message: Message, seen: Collection[str]) -> MessageSnapshot:
         kind=alert.kind,
         title=message.title,
         body=message.body,
-        key=alert.key,
-        seen=alert.key in seen,
+        key=alert.key.text,
+        seen=alert.key.text in seen,
     )
 
 

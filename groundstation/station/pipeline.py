@@ -11,6 +11,7 @@ from collections import Counter, deque
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass, field, replace
 
+from groundstation.alert_records import Alert, AlertKey, Message
 from groundstation.alerts.wording import WordingSettings, render
 from groundstation.clock import Clock
 from groundstation.decoders.carried import decoded
@@ -21,11 +22,9 @@ from groundstation.flight.flights import Flights, ticks_between
 from groundstation.flight.fold import Outcome
 from groundstation.flight.gate import FUTURE_S
 from groundstation.records import (
-    Alert,
     Fix,
     Frame,
     Landing,
-    Message,
     PhaseChange,
     Reason,
     Report,
@@ -178,7 +177,7 @@ class Pipeline:
                     self._keep(self.flights.tick(item, self._deaf()), rows)
         if not rows.empty():
             said = await self._store.commit(rows.batch())
-            self.messages.extend(m for m in rows.messages if m.alert.key in said)
+            self.messages.extend(m for m in rows.messages if m.alert.key.text in said)
         self._acknowledge()
         self.moved_s = self._clock.monotonic_s()
         jump_s = self._clock.jumped_s() or self._ahead_s
@@ -322,7 +321,7 @@ class Pipeline:
 
     async def _say(self, messages: tuple[Message, ...]) -> None:
         said = await self._store.commit(Batch(messages=messages))
-        self.messages.extend(m for m in messages if m.alert.key in said)
+        self.messages.extend(m for m in messages if m.alert.key.text in said)
 
     def _next(self) -> int:
         seq = self._seq
@@ -338,16 +337,11 @@ def share_after(share: float, round_s: float) -> float:
     return min(1.0, 1.2 * share) if round_s < 0.7 * ROUND_S else share
 
 
-def _spoken(reader: Reader) -> Callable[[str], bool]:
+def _spoken(reader: Reader) -> Callable[[AlertKey], bool]:
     """Whether an alert was told before. A key holds when the flight began, which a jump of the
     clock may have moved where the tracker sends no time of its own."""
     keys = reader.spoken_keys()
     if not reader.clock_jumped():
         return keys.__contains__
-    bare = {_without_begin(key) for key in keys}
-    return lambda key: _without_begin(key) in bare
-
-
-def _without_begin(key: str) -> str:
-    payload, _, *occasion = key.rsplit("/", 3)
-    return "/".join((payload, *occasion))
+    bare = {key.without_begin for key in keys}
+    return lambda key: key.without_begin in bare

@@ -6,6 +6,7 @@ The same recording and settings give the same records, to the byte.
 from collections.abc import Iterator, Sequence
 from typing import Any
 
+from groundstation.alert_records import Alert, Message
 from groundstation.alerts.wording import WordingSettings, render
 from groundstation.flight.events import Observed, heard_at
 from groundstation.flight.flights import Flights, ticks_between
@@ -13,7 +14,7 @@ from groundstation.flight.fold import Outcome
 from groundstation.flight.settings import FlightSettings, TrackerSettings, VehicleSettings
 from groundstation.jsonout import alert_json, phase_json, rejected_json
 from groundstation.recordings.recording import Recording
-from groundstation.records import Alert, Frame, Landing, Message, PhaseChange, Report, Verdict
+from groundstation.records import Frame, Landing, PhaseChange, Report, Verdict
 from groundstation.schema.landing import landing_json
 
 Told = PhaseChange | Landing | Message | tuple[Frame, Verdict]

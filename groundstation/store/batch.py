@@ -2,15 +2,8 @@
 
 from dataclasses import dataclass
 
-from groundstation.records import (
-    Frame,
-    Landing,
-    Message,
-    PhaseChange,
-    Report,
-    Unreadable,
-    Verdict,
-)
+from groundstation.alert_records import Message
+from groundstation.records import Frame, Landing, PhaseChange, Report, Unreadable, Verdict
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

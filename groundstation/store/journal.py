@@ -4,7 +4,8 @@ import sqlite3
 from collections.abc import Mapping
 from typing import Final
 
-from groundstation.records import Message, Verdict
+from groundstation.alert_records import Message
+from groundstation.records import Verdict
 from groundstation.store.batch import Batch
 from groundstation.store.codec import (
     FIX_COLUMNS,
@@ -77,7 +78,7 @@ def write_batch(
     if batch.clock_jumps:
         connection.executemany(INSERT_JUMP, batch.clock_jumps)
     return frozenset(
-        message.alert.key
+        message.alert.key.text
         for message in batch.messages
         if _write_message(connection, message, targets, now_utc)
     )

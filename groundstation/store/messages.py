@@ -5,17 +5,26 @@ table of estimates, and a message on the way to a phone has no use for them.
 """
 
 import json
-from typing import Any, Final
+import math
+from collections.abc import Mapping
+from contextlib import suppress
+from dataclasses import asdict, fields
+from typing import Any, Final, get_args
 
-from groundstation.records import (
+from groundstation.alert_records import (
     Alert,
-    AlertKind,
-    Fix,
-    Landing,
+    AlertKey,
+    Facts,
     Message,
-    Phase,
-    Urgency,
+    OnGround,
+    Place,
+    SignalLoss,
+    SilenceCause,
+    Silent,
+    TellsLanding,
+    TouchdownSoon,
 )
+from groundstation.records import AlertKind, Fix, Landing, Phase, Urgency
 from groundstation.store.codec import Row, number, storable
 
 ALERT_COLUMNS: Final = (
@@ -25,20 +34,34 @@ ALERT_COLUMNS: Final = (
 MESSAGE_COLUMNS: Final = (
     "key, payload, kind, time_utc, phase, urgency, thread, useful_for_s, title, body, facts"
 )
+FACTS: Final[Mapping[AlertKind, type[Facts]]] = {one.kind: one for one in get_args(Facts)}
+
+# What the fields of today were called in the databases of versions up to 2026-11, by kind or for
+# all kinds.
+OLD_NAMES: Final[Mapping[tuple[AlertKind | None, str], str]] = {
+    (AlertKind.BURST, "altitude_m"): "burst_altitude_m",
+    (AlertKind.BURST, "planned_m"): "planned_burst_m",
+    (AlertKind.FLOATING, "altitude_m"): "float_altitude_m",
+    (AlertKind.FALLING_FAST, "planned_ms"): "planned_descent_rate_ms",
+    (AlertKind.FALLING_SLOWLY, "planned_ms"): "planned_descent_rate_ms",
+    (AlertKind.CLIMBING_FAST, "planned_ms"): "planned_ascent_rate_ms",
+    (AlertKind.CLIMBING_SLOWLY, "planned_ms"): "planned_ascent_rate_ms",
+}
 
 
 def message_row(message: Message, written_utc: float) -> Row:
     alert = message.alert
+    told = {one.name: getattr(alert.facts, one.name) for one in fields(alert.facts)}
+    told.pop("landing", None)
     facts = {
-        "figures": dict(alert.figures),
-        "note": alert.note,
+        "told": {name: _plain(value) for name, value in told.items()},
         "fix": None if alert.fix is None else _values(alert.fix),
         "landing": None
         if alert.landing is None
         else _values(alert.landing) | {"region_50": (), "region_90": ()},
     }
     return (
-        storable(alert.key),
+        storable(alert.key.text),
         storable(alert.payload),
         str(alert.kind),
         alert.time_utc,
@@ -56,21 +79,87 @@ def message_row(message: Message, written_utc: float) -> Row:
 def row_message(row: Row) -> Message:
     key, payload, kind, time_utc, phase, urgency, thread, useful_for_s, title, body, text = row
     facts = json.loads(text)
+    known = key_of(key) or AlertKey(
+        payload=payload, begun_utc=None, kind=AlertKind(kind), occasion=key
+    )
     alert = Alert(
-        payload=payload,
-        kind=AlertKind(kind),
-        key=key,
+        key=known,
         time_utc=number(time_utc),
         phase=Phase(phase),
+        facts=_facts(AlertKind(kind), facts),
         urgency=Urgency(urgency),
         fix=None if facts["fix"] is None else _fix(facts["fix"]),
-        landing=None if facts["landing"] is None else _landing(facts["landing"]),
-        figures=facts["figures"],
-        note=facts["note"],
         thread=thread,
         useful_for_s=useful_for_s,
     )
     return Message(alert=alert, title=title, body=body)
+
+
+def key_of(text: str) -> AlertKey | None:
+    """The key that ``text`` stands for; None where no version wrote it."""
+    with suppress(ValueError):
+        return AlertKey.of(text)
+    return None
+
+
+def _plain(value: Any) -> Any:
+    return asdict(value) if isinstance(value, Place | SignalLoss) else value
+
+
+def _facts(kind: AlertKind, facts: dict[str, Any]) -> Facts:
+    told = facts["told"] if "told" in facts else _older(kind, facts)
+    record = FACTS[kind]
+    if issubclass(record, TellsLanding):
+        told["landing"] = None if facts["landing"] is None else _landing(facts["landing"])
+    if record is Silent:
+        told["cause"] = SilenceCause(told["cause"])
+        told["on_ground"] = tuple(map(OnGround, told["on_ground"]))
+        told["by_now"] = told["by_now"] and Place(**told["by_now"])
+    if record is TouchdownSoon:
+        told["loss"] = told["loss"] and SignalLoss(**told["loss"])
+    return record(**told)
+
+
+def _older(kind: AlertKind, facts: dict[str, Any]) -> dict[str, Any]:
+    """The fields of today from the names, numbers and notes of before."""
+    figures, note = facts["figures"], facts["note"]
+    match kind:
+        case AlertKind.STATION:
+            what, _, more = note.partition("\n")
+            return {"what": what, "more": more}
+        case AlertKind.KEEP_OUT:
+            return {"area": note, "share": figures.get("share", math.nan)}
+        case AlertKind.SILENT:
+            return _older_silence(figures)
+        case AlertKind.TOUCHDOWN_SOON:
+            loss = None
+            if "lost_agl_m" in figures:
+                loss = {"agl_m": figures["lost_agl_m"], "in_s": figures["lost_in_s"]}
+            return {"remaining_s": figures.get("remaining_s", math.nan), "loss": loss}
+    names = [one.name for one in fields(FACTS[kind]) if one.name != "landing"]
+    return {name: figures.get(OLD_NAMES.get((kind, name), name), _missing(name)) for name in names}
+
+
+def _missing(name: str) -> float | None:
+    return None if name.startswith("planned") else math.nan
+
+
+def _older_silence(figures: dict[str, float]) -> dict[str, Any]:
+    by_now = None
+    if "now_latitude_deg" in figures:
+        by_now = {
+            "latitude_deg": figures["now_latitude_deg"],
+            "longitude_deg": figures["now_longitude_deg"],
+            "altitude_m": figures.get("now_altitude_m"),
+        }
+    expected = SilenceCause.DOWN if by_now is None else SilenceCause.BELOW_HORIZON
+    return {
+        "silent_s": figures.get("silent_s", math.nan),
+        "cause": expected if figures.get("expected") else SilenceCause.NOT_EXPECTED,
+        "source": "",
+        "on_ground": (),
+        "by_now": by_now,
+    }
 
 
 def _values(record: Fix | Landing) -> dict[str, Any]:

@@ -12,7 +12,8 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import Final
 
-from groundstation.records import Message, Urgency
+from groundstation.alert_records import Message
+from groundstation.records import Urgency
 from groundstation.store.codec import storable
 from groundstation.store.messages import MESSAGE_COLUMNS, row_message
 

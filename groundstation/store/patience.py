@@ -5,7 +5,8 @@ from datetime import UTC, datetime, timedelta
 from typing import Final
 from zoneinfo import ZoneInfo
 
-from groundstation.records import Message, Urgency
+from groundstation.alert_records import Message
+from groundstation.records import Urgency
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -8,9 +8,10 @@ from dataclasses import replace
 from pathlib import Path
 from typing import NamedTuple, Self
 
+from groundstation.alert_records import AlertKey, Message
 from groundstation.errors import StoreError
 from groundstation.flight.events import Estimated, Observed, heard_at
-from groundstation.records import Fix, Frame, Landing, Message, PhaseChange, Report
+from groundstation.records import Fix, Frame, Landing, PhaseChange, Report
 from groundstation.search.found import Found
 from groundstation.search.looks import Look
 from groundstation.store import outbox, searches
@@ -29,7 +30,7 @@ from groundstation.store.estimates import (
     row_landing,
     row_phase,
 )
-from groundstation.store.messages import MESSAGE_COLUMNS, row_message
+from groundstation.store.messages import MESSAGE_COLUMNS, key_of, row_message
 from groundstation.store.migrate import refuse_newer, refuse_older
 
 EVER = float("-inf")
@@ -223,10 +224,11 @@ class Reader:
             )
             return tuple(Told(*row) for row in rows)
 
-    def spoken_keys(self) -> frozenset[str]:
+    def spoken_keys(self) -> frozenset[AlertKey]:
         """The keys of all alerts that were ever written to the outbox."""
         with self._reading():
-            return frozenset(key for (key,) in self._connection.execute("SELECT key FROM alert"))
+            rows = self._connection.execute("SELECT key FROM alert")
+            return frozenset(key for (text,) in rows if (key := key_of(text)) is not None)
 
     def acknowledged_keys(self) -> frozenset[str]:
         """The keys of the alerts that a person has seen."""

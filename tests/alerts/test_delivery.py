@@ -11,6 +11,7 @@ from pathlib import Path
 
 import pytest
 
+from groundstation.alert_records import Landed, LandingMoved
 from groundstation.alerts.delivery import RetrySettings
 from groundstation.alerts.services import UncertainDeliveryError
 from groundstation.errors import DeliveryError
@@ -57,7 +58,7 @@ async def test_a_refusal_is_tried_again_and_its_reason_kept(
 async def test_one_message_that_is_refused_does_not_hold_up_the_others(tmp_path: Path) -> None:
     class Picky(Ear):
         async def deliver(self, message: object) -> None:
-            if message.alert.key == "bad":  # type: ignore[attr-defined]
+            if message.alert.key.occasion == "bad":  # type: ignore[attr-defined]
                 raise DeliveryError("too long")
             await super().deliver(message)  # type: ignore[arg-type]
 
@@ -92,7 +93,7 @@ async def test_each_target_is_on_its_own(tmp_path: Path) -> None:
 async def test_a_target_gets_the_kinds_it_asked_for(tmp_path: Path) -> None:
     ear = Ear(kinds=(AlertKind.LANDED,))
     async with Store.open(tmp_path / "station.db", ("ear",)) as store, delivering(store, ear):
-        await store.commit(Batch(messages=(message("a"), message("b", AlertKind.LANDED))))
+        await store.commit(Batch(messages=(message("a"), message("b", Landed()))))
         await until(lambda: figures(store.path).delivered == 1)
         assert (figures(store.path).unwanted, figures(store.path).pending) == (1, 0)
     assert ear.tried == ["b"]
@@ -130,7 +131,7 @@ async def test_a_defect_of_a_target_neither_ends_the_station_nor_tells_secrets(
 async def test_a_newer_landing_point_replaces_one_that_could_not_be_sent(tmp_path: Path) -> None:
     ear = Ear()
     ear.open.clear()
-    moved = AlertKind.LANDING_MOVED
+    moved = LandingMoved(moved_m=2_000.0, bearing_deg=0.0)
     async with Store.open(tmp_path / "station.db", ("ear",)) as store, delivering(store, ear):
         await store.commit(Batch(messages=(message("burst"),)))
         await until(lambda: ear.tried == ["burst"])
@@ -177,9 +178,9 @@ from groundstation.store.writer import Store
 class Slow:
     name, kinds = "ear", ()
     async def deliver(self, message):
-        print("begin", message.alert.key, flush=True)
+        print("begin", message.alert.key.occasion, flush=True)
         await asyncio.sleep(0.003)
-        print("end", message.alert.key, flush=True)
+        print("end", message.alert.key.occasion, flush=True)
 
 async def main(path):
     async with Store.open(path, ("ear",)) as store:

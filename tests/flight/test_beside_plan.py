@@ -4,6 +4,7 @@ from dataclasses import replace
 
 import pytest
 
+from groundstation.alert_records import Burst, ClimbingFast, ClimbingSlowly, OffPlan
 from groundstation.alerts.wording import WordingSettings, render
 from groundstation.flight.settings import (
     FlightSettings,
@@ -55,7 +56,8 @@ def test_a_landing_as_forecast_is_not_told_and_another_is_told_once(seed: int) -
         elsewhere.latitude_deg, elsewhere.longitude_deg,
         alert.landing.latitude_deg, alert.landing.longitude_deg,
     )  # fmt: skip
-    assert alert.figures["off_m"] == pytest.approx(off, rel=1e-4)
+    assert isinstance(alert.facts, OffPlan)
+    assert alert.facts.off_m == pytest.approx(off, rel=1e-4)
     assert off > 8_000.0
     settings = WordingSettings(planned={"kanalas-1": elsewhere})
     message = render(alert, settings)
@@ -75,8 +77,9 @@ def test_a_climb_unlike_the_plan_is_told_once(rate_ms: float, kinds: tuple[Alert
     assert tuple(one.kind for one in told.alerts if one.kind in CLIMB) == kinds
     for one in told.alerts:
         if one.kind in CLIMB:
-            assert one.figures["ascent_rate_ms"] == pytest.approx(rate_ms, rel=0.15)
-            assert one.figures["planned_ascent_rate_ms"] == 5.0
+            assert isinstance(one.facts, ClimbingFast | ClimbingSlowly)
+            assert one.facts.ascent_rate_ms == pytest.approx(rate_ms, rel=0.15)
+            assert one.facts.planned_ms == 5.0
 
 
 def test_without_a_plan_nothing_is_held_against_one() -> None:
@@ -84,7 +87,8 @@ def test_without_a_plan_nothing_is_held_against_one() -> None:
     told = fold(reports_of(simulate(settings)), planned(PlanSettings()))
     assert [one for one in told.alerts if one.kind in (*CLIMB, AlertKind.OFF_PLAN)] == []
     [burst] = [one for one in told.alerts if one.kind is AlertKind.BURST]
-    assert "planned_burst_m" not in burst.figures
+    assert isinstance(burst.facts, Burst)
+    assert burst.facts.planned_m is None
     assert "Planned" not in render(burst, WordingSettings()).body
 
 

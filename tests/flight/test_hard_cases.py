@@ -5,6 +5,7 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
+from groundstation.alert_records import TrackersDisagree
 from groundstation.flight.settings import BaseSettings, FlightSettings, TrackerSettings
 from groundstation.physics.geodesy import distance_m
 from groundstation.records import AlertKind, Phase, Report
@@ -93,8 +94,8 @@ def test_trackers_that_disagree_are_told_and_the_region_is_wider(off_deg: float)
     assert told.count(AlertKind.LAUNCHED) == told.count(AlertKind.BURST) == 1
     alone = fold(reports_of(one), SLOW)
     assert _last_radius_m(told) > 2.0 * _last_radius_m(alone)
-    [alert] = [a for a in told.alerts if a.kind is AlertKind.TRACKERS_DISAGREE]
-    assert alert.figures["apart_m"] == pytest.approx(off_deg * 111_200.0, rel=0.3)
+    [disagreement] = told.facts(TrackersDisagree)
+    assert disagreement.apart_m == pytest.approx(off_deg * 111_200.0, rel=0.3)
 
 
 def _last_radius_m(told: Told) -> float:

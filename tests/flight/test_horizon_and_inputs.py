@@ -6,12 +6,13 @@ import numpy as np
 import pytest
 from numpy.typing import NDArray
 
+from groundstation.alert_records import TouchdownSoon
 from groundstation.flight.horizon import ANTENNA_M, hidden_below_m, signal_loss
 from groundstation.flight.settings import BaseSettings, FlightSettings
 from groundstation.physics.geodesy import distance_m, horizon_height_m
 from groundstation.physics.layers import MIDDLE_M
 from groundstation.physics.wind import WindsAloft
-from groundstation.records import AlertKind, Landing, Phase
+from groundstation.records import Landing, Phase
 from groundstation.simulation.profiles import Profile, settings_of
 from groundstation.simulation.simulate import SimulatedFlight, simulate
 from tests.support.flights import ANY, fold, reports_of
@@ -96,9 +97,10 @@ def test_when_the_signal_is_lost() -> None:
 
 def test_it_is_told_before_the_touchdown() -> None:
     told = fold(reports_of(simulate(settings_of(Profile.NORMAL, 2))), AT_HOME)
-    [soon] = [alert for alert in told.alerts if alert.kind is AlertKind.TOUCHDOWN_SOON]
-    assert soon.figures["lost_agl_m"] > 50.0
-    assert 0.0 < soon.figures["lost_in_s"] < soon.figures["remaining_s"]
+    [soon] = told.facts(TouchdownSoon)
+    assert soon.loss is not None
+    assert soon.loss.agl_m > 50.0
+    assert 0.0 < soon.loss.in_s < soon.remaining_s
 
 
 def falling(one: SimulatedFlight, settings: FlightSettings, share: float) -> Landing:

@@ -8,6 +8,7 @@ import numpy as np
 import pytest
 
 from groundstation import config
+from groundstation.alert_records import Alert, MayLandInside
 from groundstation.flight.estimate import estimate, landing_points
 from groundstation.flight.events import Estimated
 from groundstation.flight.fold import step
@@ -17,7 +18,7 @@ from groundstation.physics.region import inside
 from groundstation.physics.wind import WindsAloft
 from groundstation.planning.forecast import _just_launched
 from groundstation.planning.settings import SiteSettings
-from groundstation.records import Alert, AlertKind, Landing
+from groundstation.records import Landing
 from groundstation.schema.landing import landing_json
 
 PLAN = PlanSettings(burst_altitude_sd_m=500.0, ascent_rate_sd_ms=0.3, descent_rate_ms=6.0)
@@ -78,9 +79,8 @@ def test_it_is_told_once_for_each_area() -> None:
         later = replace(landing, time_utc=landing.time_utc + 60.0 * n)
         state, outcomes = step(settings, state, Estimated(landing=later))
         alerts += [one for one in outcomes if isinstance(one, Alert)]
-    [kept_out] = [one for one in alerts if one.kind is AlertKind.KEEP_OUT]
-    assert kept_out.note == "town East"
-    assert kept_out.figures["share"] == 1.0
+    [kept_out] = [one.facts for one in alerts if isinstance(one.facts, MayLandInside)]
+    assert (kept_out.area, kept_out.share) == ("town East", 1.0)
 
 
 def test_the_configuration_reads_areas_and_gives_lines_a_width(tmp_path: Path) -> None:

@@ -4,6 +4,7 @@ from dataclasses import replace
 
 import pytest
 
+from groundstation.alert_records import Alert, HeardAgain, SilenceCause, Silent
 from groundstation.flight.settings import (
     AlertSettings,
     BaseSettings,
@@ -11,7 +12,7 @@ from groundstation.flight.settings import (
     TrackerKind,
     TrackerSettings,
 )
-from groundstation.records import Alert, AlertKind, Report, Urgency
+from groundstation.records import AlertKind, Report, Urgency
 from groundstation.simulation.profiles import Profile, settings_of
 from groundstation.simulation.settings import TrackerModel
 from groundstation.simulation.simulate import simulate
@@ -48,8 +49,9 @@ def test_silence_in_ascent_is_news_after_some_intervals() -> None:
     [silent] = silences(told)
     heard = climbing(60)[-1][0]
     assert 180.0 <= silent.time_utc - heard <= 185.0
-    assert silent.figures["silent_s"] == pytest.approx(181.0, abs=3.0)
-    assert "Not expected" in silent.note
+    assert isinstance(silent.facts, Silent)
+    assert silent.facts.silent_s == pytest.approx(181.0, abs=3.0)
+    assert silent.facts.cause is SilenceCause.NOT_EXPECTED
 
 
 def test_the_interval_is_learned() -> None:
@@ -76,9 +78,9 @@ def test_each_silence_is_told_once_and_its_end_too() -> None:
     ]
     told = fold(before + after, settings(), until_s=60.0)
     assert told.count(AlertKind.SILENT) == 1
-    [again] = [alert for alert in told.alerts if alert.kind is AlertKind.HEARD_AGAIN]
-    assert again.time_utc == after[0][0]
-    assert again.figures["silent_s"] == pytest.approx(after[0][0] - before[-1][0])
+    assert told.times(AlertKind.HEARD_AGAIN) == [after[0][0]]
+    [again] = told.facts(HeardAgain)
+    assert again.silent_s == pytest.approx(after[0][0] - before[-1][0])
 
 
 def test_above_its_ceiling_silence_is_no_news() -> None:
@@ -133,7 +135,8 @@ def test_below_the_horizon_of_base_it_is_expected(seed: int) -> None:
         pytest.skip("this one lands in sight of base")
     final = [alert for alert in silences(told) if alert.time_utc > last.received_utc]
     assert len(final) == 1
-    assert "below the horizon of base" in final[0].note or "down by now" in final[0].note
+    assert isinstance(final[0].facts, Silent)
+    assert final[0].facts.cause in (SilenceCause.BELOW_HORIZON, SilenceCause.DOWN)
     assert final[0].urgency is not Urgency.HIGH
 
 

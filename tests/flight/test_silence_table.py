@@ -5,6 +5,7 @@ from dataclasses import dataclass, replace
 
 import pytest
 
+from groundstation.alert_records import Alert, OnGround, SilenceCause, Silent
 from groundstation.flight.events import Tick
 from groundstation.flight.fold import step
 from groundstation.flight.settings import (
@@ -15,7 +16,7 @@ from groundstation.flight.settings import (
     TrackerSettings,
 )
 from groundstation.flight.state import FlightState
-from groundstation.records import Alert, AlertKind, Landing, Urgency
+from groundstation.records import AlertKind, Landing, Urgency
 from groundstation.simulation.flight import Truth
 from tests.support.flights import fold
 from tests.support.strings import OnString, flown_with, normal_flight
@@ -25,11 +26,6 @@ LOW_RADIO = replace(RADIO, ceiling_m=18_000.0)
 MESSENGER = TrackerSettings(id="messenger-1", kind=TrackerKind.SATELLITE, interval_s=600.0)
 TAG = TrackerSettings(id="tag-1", kind=TrackerKind.CELLULAR, interval_s=120.0)
 SPARE = TrackerSettings(id="Q0HAB-12", interval_s=30.0)
-
-NOT_EXPECTED = "Not expected here"
-HORIZON = "below the horizon of base"
-DOWN = "should be down by now"
-BACK = "below its receiver's ceiling by now"
 
 Heard = Callable[[float, float, bool], bool]
 
@@ -56,11 +52,11 @@ def under_ceiling(_since: float, height: float, _falling: bool) -> bool:
 
 @dataclass(frozen=True, kw_only=True)
 class Row:
-    """``heard`` by tracker; then the notes that are told, in order, and how they are told."""
+    """``heard`` by tracker; then the causes that are told, in order, and how they are told."""
 
     name: str
     heard: tuple[tuple[TrackerSettings, Heard], ...]
-    notes: tuple[str, ...]
+    causes: tuple[SilenceCause, ...]
     expected: bool | None = None
     urgency: Urgency | None = None
     far_base: bool = False
@@ -71,7 +67,7 @@ TABLE = [
     Row(
         name="a radio in plain sight goes silent in the climb",
         heard=((RADIO, climbing_below(12_000.0)),),
-        notes=(NOT_EXPECTED,),
+        causes=(SilenceCause.NOT_EXPECTED,),
         expected=False,
         urgency=Urgency.NORMAL,
         within_s=190.0,
@@ -79,7 +75,7 @@ TABLE = [
     Row(
         name="a radio goes silent high in the fall: that is early, and urgent",
         heard=((RADIO, until_falling_through(20_000.0)),),
-        notes=(NOT_EXPECTED,),
+        causes=(SilenceCause.NOT_EXPECTED,),
         expected=False,
         urgency=Urgency.HIGH,
         within_s=190.0,
@@ -87,7 +83,7 @@ TABLE = [
     Row(
         name="a radio sinks below the horizon of a base far away",
         heard=((RADIO, until_falling_through(2_100.0)),),
-        notes=(HORIZON,),
+        causes=(SilenceCause.BELOW_HORIZON,),
         expected=True,
         urgency=Urgency.QUIET,
         far_base=True,
@@ -95,48 +91,48 @@ TABLE = [
     Row(
         name="a satellite messenger has no horizon: the same silence is not expected",
         heard=((replace(MESSENGER, id="often", interval_s=60.0), until_falling_through(3_500.0)),),
-        notes=(NOT_EXPECTED,),
+        causes=(SilenceCause.NOT_EXPECTED,),
         expected=False,
         far_base=True,
     ),
     Row(
         name="above its receiver's ceiling nothing is said, and nothing when it is back",
         heard=((LOW_RADIO, under_ceiling),),
-        notes=(),
+        causes=(),
     ),
     Row(
         name="it stays away when it should be below its ceiling again",
         heard=((LOW_RADIO, climbing_below(18_000.0)),),
-        notes=(BACK,),
+        causes=(SilenceCause.STILL_ABOVE_CEILING,),
         expected=False,
         urgency=Urgency.NORMAL,
     ),
     Row(
         name="a cellular tag is not heard aloft; when it is due down, that is told",
         heard=((TAG, climbing_below(2_000.0)),),
-        notes=(DOWN,),
+        causes=(SilenceCause.DOWN,),
         expected=True,
     ),
     Row(
         name="a messenger at its usual ten minutes is no silence before the ground",
         heard=((MESSENGER, always),),
-        notes=(DOWN,),
+        causes=(SilenceCause.DOWN,),
     ),
     Row(
         name="one of two falls silent, the other is heard",
         heard=((RADIO, climbing_below(5_000.0)), (SPARE, always)),
-        notes=(),
+        causes=(),
     ),
     Row(
         name="a tag lost after the launch does not make the radio's silence an expected one",
         heard=((RADIO, climbing_below(12_000.0)), (TAG, climbing_below(2_000.0))),
-        notes=(NOT_EXPECTED,),
+        causes=(SilenceCause.NOT_EXPECTED,),
         expected=False,
     ),
     Row(
         name="a tracker that was never heard is not missed",
         heard=((RADIO, always), (SPARE, never)),
-        notes=(),
+        causes=(),
     ),
 ]
 
@@ -216,14 +212,20 @@ def silences(row: Row, truth: Truth) -> tuple[list[Alert], float]:
     return [one for one in alerts if one.kind is AlertKind.SILENT], last
 
 
+def silence_of(alert: Alert) -> Silent:
+    assert isinstance(alert.facts, Silent)
+    return alert.facts
+
+
 @pytest.mark.parametrize("row", TABLE, ids=[row.name for row in TABLE])
 def test_a_silence_is_taken_for_what_it_is(row: Row, truth: Truth) -> None:
     found, last = silences(row, truth)
-    assert len(found) == len(row.notes), [one.note for one in found]
-    for alert, note in zip(found, row.notes, strict=True):
-        assert note in alert.note
+    assert len(found) == len(row.causes), [one.facts for one in found]
+    for alert, cause in zip(found, row.causes, strict=True):
+        silence = silence_of(alert)
+        assert silence.cause is cause
         if row.expected is not None:
-            assert bool(alert.figures["expected"]) is row.expected
+            assert silence.expected is row.expected
         if row.urgency is not None:
             assert alert.urgency is row.urgency
         if row.within_s is not None:
@@ -235,19 +237,19 @@ def test_where_it_should_be_now_is_near_where_it_is(truth: Truth) -> None:
     row = next(row for row in TABLE if "high in the fall" in row.name)
     [alert], _ = silences(row, truth)
     at = int(alert.time_utc - truth.time_utc[0])
-    assert alert.figures["now_altitude_m"] == pytest.approx(float(truth.altitude_m[at]), rel=0.1)
+    by_now = silence_of(alert).by_now
+    assert by_now is not None
+    assert by_now.altitude_m == pytest.approx(float(truth.altitude_m[at]), rel=0.1)
 
 
 def test_after_landing_it_says_what_such_trackers_do_there(truth: Truth) -> None:
     row = next(row for row in TABLE if "cellular tag is not heard" in row.name)
     [alert], _ = silences(row, truth)
-    assert "once it finds a network" in alert.note
-    assert "a radio is heard" not in alert.note
+    assert silence_of(alert).on_ground == (OnGround.CELLULAR_NEEDS_NETWORK,)
     seeing = replace(LOW_RADIO, needs_sky=True, interval_s=60.0)
     row = replace(row, heard=((seeing, until_falling_through(500.0)),))
     [alert], _ = silences(row, truth)
-    assert "a radio is heard" in alert.note
-    assert "under trees" in alert.note
+    assert silence_of(alert).on_ground == (OnGround.RADIO_REACHES_LITTLE, OnGround.NEEDS_SKY)
 
 
 def test_a_source_that_is_down_is_named_first(truth: Truth) -> None:
@@ -259,5 +261,6 @@ def test_a_source_that_is_down_is_named_first(truth: Truth) -> None:
     tick = Tick(now_utc=reports[-1][0] + 200.0, deaf=frozenset({"test"}))
     _, outcomes = step(settings, state, tick)
     [alert] = [one for one in outcomes if isinstance(one, Alert)]
-    assert "it was last heard by, test, is not connected" in alert.note
-    assert not alert.figures["expected"]
+    silence = silence_of(alert)
+    assert (silence.cause, silence.source) == (SilenceCause.SOURCE_AWAY, "test")
+    assert not silence.expected

@@ -35,11 +35,11 @@ async def test_messages_are_claimed_in_order_once_for_each_target(tmp_path: Path
         await store.commit(Batch(messages=(message("a"), message("b"))))
         first = await claimed(store)
         second = await claimed(store)
-        assert [d.message.alert.key for d in (first, second)] == ["a", "b"]
+        assert [d.message.alert.key.occasion for d in (first, second)] == ["a", "b"]
         assert (first.attempt, first.uncertain) == (1, 0)
         assert await store.claim("phone") == Nothing(next_try_utc=None)
         await store.delivered(first)
-        assert (await claimed(store, "mail")).message.alert.key == "a"
+        assert (await claimed(store, "mail")).message.alert.key.occasion == "a"
         assert (figures(store.path).pending, figures(store.path).delivered) == (1, 1)
         assert figures(store.path, "mail").pending == 2
 
@@ -56,11 +56,11 @@ async def test_a_failed_attempt_comes_back_when_it_is_time(tmp_path: Path) -> No
         assert await store.claim("phone") == Nothing(next_try_utc=clock.now_utc + 30.0)
         clock.now_utc += 30.0
         again = await claimed(store)
-        assert (again.message.alert.key, again.attempt, again.uncertain) == ("a", 2, 0)
+        assert (again.message.alert.key.occasion, again.attempt, again.uncertain) == ("a", 2, 0)
         # The target took one: it is up again, so the other need not wait out its time.
         await store.delivered(again)
         again = await claimed(store)
-        assert (again.message.alert.key, again.attempt, again.uncertain) == ("b", 2, 1)
+        assert (again.message.alert.key.occasion, again.attempt, again.uncertain) == ("b", 2, 1)
         assert figures(store.path).last_error == "no answer"
         await store.delivered(again)
         assert figures(store.path).uncertain == 1
@@ -74,10 +74,10 @@ async def test_what_is_no_longer_useful_expires(tmp_path: Path) -> None:
             await claimed(store), wait_s=10.0, reason="down", may_have_arrived=False
         )
         clock.now_utc += 99.0
-        assert (await claimed(store)).message.alert.key == "a"
+        assert (await claimed(store)).message.alert.key.occasion == "a"
         await store.begin_deliveries(("phone",))
         clock.now_utc += 1.0
-        assert (await claimed(store)).message.alert.key == "b"
+        assert (await claimed(store)).message.alert.key.occasion == "b"
         assert figures(store.path).expired == 1
 
 
@@ -87,14 +87,14 @@ async def test_a_newer_message_of_a_thread_takes_the_place_of_an_older(tmp_path:
         under_way = await claimed(store, "mail")
         await store.commit(Batch(messages=(message("m2", thread="landing"),)))
         # The phone has not begun with the first: it gets the newer one only, after the burst.
-        keys = [(await claimed(store)).message.alert.key for _ in range(2)]
+        keys = [(await claimed(store)).message.alert.key.occasion for _ in range(2)]
         assert keys == ["burst", "m2"]
         assert figures(store.path).superseded == 1
         # Mail had begun with the first: that attempt counts if it succeeds, and is the last.
         assert figures(store.path, "mail").superseded == 0
         await store.postpone(under_way, wait_s=0.0, reason="down", may_have_arrived=False)
         assert figures(store.path, "mail").superseded == 1
-        keys = [(await claimed(store, "mail")).message.alert.key for _ in range(2)]
+        keys = [(await claimed(store, "mail")).message.alert.key.occasion for _ in range(2)]
         assert keys == ["burst", "m2"]
 
 
@@ -105,15 +105,15 @@ async def test_an_attempt_that_a_crash_cut_short_is_tried_again_and_counted(
     async with Store.open(path, ("phone",)) as store:
         old, new = message("m1", thread="landing"), message("m2", thread="landing")
         await store.commit(Batch(messages=(message("a"), old)))
-        assert (await claimed(store)).message.alert.key == "a"
-        assert (await claimed(store)).message.alert.key == "m1"
+        assert (await claimed(store)).message.alert.key.occasion == "a"
+        assert (await claimed(store)).message.alert.key.occasion == "m1"
         await store.commit(Batch(messages=(new,)))
     async with Store.open(path, ("phone",)) as store:
         assert await store.begin_deliveries(("phone",)) == 2
         again = await claimed(store)
-        assert (again.message.alert.key, again.attempt, again.uncertain) == ("a", 2, 1)
+        assert (again.message.alert.key.occasion, again.attempt, again.uncertain) == ("a", 2, 1)
         # What is out of date is not risked a second time.
-        assert (await claimed(store)).message.alert.key == "m2"
+        assert (await claimed(store)).message.alert.key.occasion == "m2"
         assert figures(path).superseded == 1
 
 

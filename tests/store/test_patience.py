@@ -6,7 +6,8 @@ from pathlib import Path
 
 import pytest
 
-from groundstation.records import Message, Urgency
+from groundstation.alert_records import Message
+from groundstation.records import Urgency
 from groundstation.store.batch import Batch
 from groundstation.store.outbox import Dispatch, Nothing
 from groundstation.store.patience import Patience
@@ -29,7 +30,7 @@ async def claimed(store: Store, target: str) -> str | None:
         return None
     assert isinstance(found, Dispatch)
     await store.delivered(found)
-    return found.message.alert.key
+    return found.message.alert.key.occasion
 
 
 async def test_the_second_person_is_called_only_if_the_first_does_not_answer(

@@ -11,6 +11,7 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
+from groundstation.alert_records import Burst
 from groundstation.errors import StoreError
 from groundstation.flight.events import Estimated, Observed
 from groundstation.records import (
@@ -199,17 +200,17 @@ async def test_a_phase_that_is_found_again_is_kept_once(tmp_path: Path) -> None:
 
 
 async def test_messages_come_back_without_the_outlines_of_their_regions(tmp_path: Path) -> None:
-    said = message("kanalas-1/burst")
+    said, second = message("with / in it"), message("two")
     async with Store.open(tmp_path / "station.db") as store:
-        assert await store.commit(Batch(messages=(said,))) == {"kanalas-1/burst"}
-        assert await store.commit(Batch(messages=(said, message("two")))) == {"two"}
+        assert await store.commit(Batch(messages=(said,))) == {said.alert.key.text}
+        assert await store.commit(Batch(messages=(said, second))) == {second.alert.key.text}
     with Reader(tmp_path / "station.db") as reader:
         newest, oldest = reader.recent_messages(9)
-        assert reader.spoken_keys() == {"kanalas-1/burst", "two"}
+        assert reader.spoken_keys() == {said.alert.key, second.alert.key}
         assert reader.recent_messages(1) == (newest,)
-    assert newest.alert.key == "two"
-    bare = replace(landing(4), region_50=(), region_90=())
-    assert oldest == replace(said, alert=replace(said.alert, landing=bare))
+    assert newest.alert.key == second.alert.key
+    bare = Burst(altitude_m=30_120.5, landing=replace(landing(4), region_50=(), region_90=()))
+    assert oldest == replace(said, alert=replace(said.alert, facts=bare))
 
 
 async def test_a_number_that_is_none_does_not_stop_the_station(tmp_path: Path) -> None:

@@ -3,25 +3,26 @@
 import asyncio
 from typing import Final
 
+from groundstation.alert_records import Alert, AlertKey, Burst, Facts, Message
 from groundstation.alerts.wording import WordingSettings, render
-from groundstation.records import Alert, AlertKind, Message, Phase
+from groundstation.records import AlertKind, Phase
 
 NOW_UTC: Final = 1_780_000_000.0
+BURST: Final = Burst(altitude_m=30_120.0)
 
 
 def message(
     key: str,
-    kind: AlertKind = AlertKind.BURST,
+    facts: Facts = BURST,
     *,
     thread: str = "",
     useful_for_s: float = 3_600.0,
 ) -> Message:
     alert = Alert(
-        payload="kanalas-1",
-        kind=kind,
-        key=key,
+        key=AlertKey(payload="kanalas-1", begun_utc=None, kind=facts.kind, occasion=key),
         time_utc=NOW_UTC,
         phase=Phase.DESCENT,
+        facts=facts,
         thread=thread,
         useful_for_s=useful_for_s,
     )
@@ -41,8 +42,8 @@ class Ear:
         self.open.set()
 
     async def deliver(self, message: Message) -> None:
-        self.tried.append(message.alert.key)
+        self.tried.append(message.alert.key.occasion)
         await self.open.wait()
         if self.troubles:
             raise self.troubles.pop(0)
-        self.heard.append(message.alert.key)
+        self.heard.append(message.alert.key.occasion)

@@ -2,14 +2,15 @@
 
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, field
+from typing import TypeVar
 
 import pytest
 
+from groundstation.alert_records import Alert
 from groundstation.flight.events import Observed
 from groundstation.flight.flights import Flights, ticks_between
 from groundstation.flight.settings import FlightSettings, TrackerSettings
 from groundstation.records import (
-    Alert,
     AlertKind,
     Fix,
     Landing,
@@ -20,6 +21,8 @@ from groundstation.records import (
     Verdict,
 )
 from groundstation.simulation.simulate import SimulatedFlight
+
+F = TypeVar("F")
 
 T0 = 1_778_920_200.0
 TRACKER = "Q0HAB-11"
@@ -96,6 +99,10 @@ class Told:
     @property
     def phase(self) -> Phase:
         return self.flights.state(self.flights.payloads[0]).phase
+
+    def facts(self, kind: type[F]) -> list[F]:
+        """What the alerts of that kind tell."""
+        return [alert.facts for alert in self.alerts if isinstance(alert.facts, kind)]
 
     def times(self, kind: AlertKind) -> list[float]:
         return [alert.time_utc for alert in self.alerts if alert.kind is kind]

@@ -2,13 +2,11 @@
 
 from typing import Final
 
+from groundstation.alert_records import Alert, AlertKey, Burst, Facts, LandingMoved, Message
 from groundstation.records import (
-    Alert,
-    AlertKind,
     Fix,
     Frame,
     Landing,
-    Message,
     Phase,
     Reason,
     Report,
@@ -84,16 +82,15 @@ def landing(number: int) -> Landing:
 
 
 def message(key: str, *, thread: str = "", useful_for_s: float = 3_600.0) -> Message:
+    facts: Facts = Burst(altitude_m=30_120.5, landing=landing(4))
+    if thread:
+        facts = LandingMoved(moved_m=2_100.5, bearing_deg=71.0, landing=landing(4))
     alert = Alert(
-        payload=PAYLOAD,
-        kind=AlertKind.LANDING_MOVED if thread else AlertKind.BURST,
-        key=key,
+        key=AlertKey(payload=PAYLOAD, begun_utc=1_780_000_000, kind=facts.kind, occasion=key),
         time_utc=START_UTC,
         phase=Phase.DESCENT,
+        facts=facts,
         fix=fix(3),
-        landing=landing(4),
-        figures={"burst_altitude_m": 30_120.5},
-        note="as planned",
         thread=thread,
         useful_for_s=useful_for_s,
     )

@@ -12,11 +12,12 @@ from tempfile import mkdtemp
 from types import SimpleNamespace
 from typing import Any, cast
 
+from groundstation.alert_records import Alert, AlertKey, Burst, Facts, LandingMoved, Message
 from groundstation.config import StationSettings, flight_settings, load
 from groundstation.flight.flights import Flights
 from groundstation.flight.state import Burst, FlightState, Motion
 from groundstation.flight.track import Point, Track
-from groundstation.records import Alert, AlertKind, Fix, Landing, Message, Phase, Reason, Ring
+from groundstation.records import Fix, Landing, Phase, Reason, Ring
 from groundstation.sources.health import SourceHealth, SourceState
 from groundstation.station.overview import Overview
 from groundstation.station.pipeline import Pipeline
@@ -189,27 +190,26 @@ OUTBOX = (
 )  # fmt: skip
 
 
-def _message(ago_s: float, kind: AlertKind, title: str, body: str, key: str) -> Message:
-    alert = Alert(
-        payload="kanalas-1", kind=kind, key=key, time_utc=NOW_UTC - ago_s, phase=Phase.DESCENT
-    )
+def _message(ago_s: float, facts: Facts, title: str, body: str, occasion: str) -> Message:
+    key = AlertKey(payload="kanalas-1", begun_utc=None, kind=facts.kind, occasion=occasion)
+    alert = Alert(key=key, time_utc=NOW_UTC - ago_s, phase=Phase.DESCENT, facts=facts)
     return Message(alert=alert, title=title, body=body)
 
 
 MESSAGES = (
     _message(
         140.0,
-        AlertKind.LANDING_MOVED,
+        LandingMoved(moved_m=2_400.0, bearing_deg=71.0),
         "kanalas-1: landing moved 2.4 km",
         "Now 47.25432, 20.81235, 42.5 km ENE of base. Down about 11:48.",
-        "kanalas-1/landing-moved/2",
+        "2",
     ),
     _message(
         1_500.0,
-        AlertKind.BURST,
+        Burst(altitude_m=30_412.0),
         "kanalas-1: burst at 30,412 m",
         "Falling since 11:04. Landing estimated 47.241, 20.784.",
-        "kanalas-1/burst/1",
+        "1",
     ),
 )
 

@@ -9,16 +9,8 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from groundstation import jsonout
-from groundstation.records import (
-    Alert,
-    AlertKind,
-    Frame,
-    Landing,
-    Message,
-    Phase,
-    PhaseChange,
-    Reason,
-)
+from groundstation.alert_records import Alert, AlertKey, HeardAgain, Message
+from groundstation.records import AlertKind, Frame, Landing, Phase, PhaseChange, Reason
 from groundstation.schema.landing import landing_json
 
 SQUARE = ((47.0, 20.0), (47.0, 20.1), (47.1, 20.1), (47.1, 20.0), (47.0, 20.0))
@@ -86,12 +78,12 @@ def test_landing_to_the_byte() -> None:
 def test_phase_alert_and_rejected_have_the_keys_of_the_design_first() -> None:
     change = PhaseChange(payload="k", time_utc=10.0, phase=Phase.ASCENT, since_utc=5.0)
     assert list(jsonout.phase_json(change)) == ["kind", "time", "payload", "phase", "since"]
-    alert = Alert(
-        payload="k", kind=AlertKind.HEARD_AGAIN, key="k/heard/1", time_utc=1.0, phase=Phase.ASCENT
-    )
+    key = AlertKey(payload="k", begun_utc=0, kind=AlertKind.HEARD_AGAIN, occasion="1")
+    alert = Alert(key=key, time_utc=1.0, phase=Phase.ASCENT, facts=HeardAgain(silent_s=200.0))
     spoken = jsonout.alert_json(Message(alert=alert, title="t", body="b"))
     assert list(spoken) == ["kind", "time", "payload", "alert", "key", "title", "body"]
     assert spoken["alert"] == "heard-again"
+    assert spoken["key"] == "k/19700101T000000Z/heard-again/1"
     frame = Frame(source="mast", received_utc=7.0, data=b"Q0HAB-11>APRS:\xff\x00\\x")
     rejected = jsonout.rejected_json(frame, Reason.NO_POSITION, "no position in it")
     assert list(rejected)[:4] == ["kind", "time", "reason", "frame"]

@@ -1,0 +1,83 @@
+"""What a believed fix does to the flight: which tracker leads, and what is taken back."""
+
+from dataclasses import replace
+
+from groundstation.flight import silence
+from groundstation.flight.frozen import frozen, without_frozen
+from groundstation.flight.gate import Believed, without_height
+from groundstation.flight.lead import (
+    fills_gap,
+    followed,
+    follows,
+    learned,
+    passed_over,
+    stuck_at,
+)
+from groundstation.flight.phases import moved
+from groundstation.flight.settings import FlightSettings
+from groundstation.flight.state import FlightState
+from groundstation.records import Fix
+
+TAKEN_BACK_AT_MOST = 4
+
+
+def believed(settings: FlightSettings, state: FlightState, one: Believed) -> FlightState:
+    """Take one fix into the flight, which follows one tracker at a time."""
+    if not _follows(settings, state, one.fix):
+        lead = passed_over(state.lead, one.fix)
+        return replace(state, lead=learned(lead, state.motion.track))
+    before = ((*state.before, (one.report_id, one.fix, state.motion)))[-TAKEN_BACK_AT_MOST:]
+    motion = state.motion
+    lead, fix = followed(state.lead, one.fix, blind=motion.frozen_m is not None)
+    if not fix.late and fix.altitude_m is not None and frozen(motion, fix):
+        lead = stuck_at(lead, fix.tracker, fix.altitude_m)
+        state = replace(state, gate=without_height(state.gate, fix.tracker, fix.altitude_m))
+        motion, fix = without_frozen(motion, fix)
+    elif motion.frozen_m is not None and not fix.late and fix.altitude_m is not None:
+        motion = replace(motion, frozen_m=None)
+    motion = moved(motion, fix)
+    first, was = motion.first, state.motion.first
+    lead = learned(lead, motion.track)
+    state = replace(state, motion=motion, before=before, lead=lead)
+    if first is not was and was is not None:
+        return _new_flight(state)
+    return state
+
+
+def taken_back(
+    state: FlightState, revoked: frozenset[int]
+) -> tuple[FlightState, tuple[Believed, ...]]:
+    """Go back to before the first of the ``revoked`` fixes; return those after it that stand."""
+    for n, (report_id, _, motion) in enumerate(state.before):
+        if report_id in revoked:
+            kept = tuple(
+                Believed(other, fix) for other, fix, _ in state.before[n:] if other not in revoked
+            )
+            return replace(state, motion=motion, before=state.before[:n]), kept
+    return state, ()
+
+
+def _follows(settings: FlightSettings, state: FlightState, fix: Fix) -> bool:
+    leader = state.lead.newest
+    if leader is None or leader.tracker == fix.tracker:
+        return True
+    if fix.late:
+        return fills_gap(state.motion.track, fix)
+    return follows(
+        state.lead,
+        fix,
+        its_s=silence.interval_s(settings, state.hearing, fix.tracker),
+        leaders_s=silence.interval_s(settings, state.hearing, leader.tracker),
+        blind=state.motion.frozen_m is not None,
+    )
+
+
+def _new_flight(state: FlightState) -> FlightState:
+    """The same payload flies again: only what was heard and believed is carried over."""
+    return FlightState(
+        payload=state.payload,
+        motion=state.motion,
+        gate=state.gate,
+        lead=state.lead,
+        now_utc=state.now_utc,
+    )
