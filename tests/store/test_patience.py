@@ -45,8 +45,8 @@ async def test_the_second_person_is_called_only_if_the_first_does_not_answer(
         assert await claimed(store, "first") == "a"
         assert await store.claim("second") == Nothing(next_try_utc=clock.now_utc + 300.0)
         clock.now_utc += 60.0
-        assert await store.acknowledge("a")
-        assert not await store.acknowledge("unknown")
+        assert await store.acknowledge(message("a").alert.key.text)
+        assert not await store.acknowledge(message("unknown").alert.key.text)
         clock.now_utc += 241.0
         # Nobody has seen b; a restart in between changes nothing.
     async with Store.open(path, targets, now=clock, patience=patience) as store:
@@ -54,7 +54,7 @@ async def test_the_second_person_is_called_only_if_the_first_does_not_answer(
         assert await claimed(store, "second") == "b"
         assert await claimed(store, "second") is None
     with Reader(path) as reader:
-        assert reader.acknowledged_keys() == {"a"}
+        assert reader.acknowledged_keys() == {message("a").alert.key.text}
 
 
 @pytest.mark.parametrize(
