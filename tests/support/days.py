@@ -3,10 +3,11 @@
 from collections.abc import Iterable, Sequence
 from dataclasses import replace
 
+from groundstation.alert_records import Alert
 from groundstation.flight.events import Observed
 from groundstation.flight.flights import Flights, ticks_between
 from groundstation.flight.settings import FlightSettings, TrackerSettings
-from groundstation.records import Alert, AlertKind, Report
+from groundstation.records import AlertKind, Report
 from groundstation.simulation.season import Season
 from groundstation.simulation.stretches import Happening
 
