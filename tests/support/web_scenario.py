@@ -12,7 +12,8 @@ from tempfile import mkdtemp
 from types import SimpleNamespace
 from typing import Any, cast
 
-from groundstation.alert_records import Alert, AlertKey, Burst, Facts, LandingMoved, Message
+from groundstation import alert_records
+from groundstation.alert_records import Alert, AlertKey, Facts, LandingMoved, Message
 from groundstation.config import StationSettings, flight_settings, load
 from groundstation.flight.flights import Flights
 from groundstation.flight.state import Burst, FlightState, Motion
@@ -206,7 +207,7 @@ MESSAGES = (
     ),
     _message(
         1_500.0,
-        Burst(altitude_m=30_412.0),
+        alert_records.Burst(altitude_m=30_412.0),
         "kanalas-1: burst at 30,412 m",
         "Falling since 11:04. Landing estimated 47.241, 20.784.",
         "1",
