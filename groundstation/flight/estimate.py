@@ -13,18 +13,19 @@ from typing import Final
 import numpy as np
 from numpy.typing import NDArray
 
-from groundstation.flight import fallfit, windfit
+from groundstation.flight import fallfit, whole, windfit
 from groundstation.flight.blind import place
 from groundstation.flight.flown import Flown, climb_rate_ms, flown
+from groundstation.flight.ground import terrain_m
 from groundstation.flight.phases import looks_falling
-from groundstation.flight.settings import FlightSettings, KeepOut, Terrain
+from groundstation.flight.resting import RESTING_SD_M, region_of, resting
+from groundstation.flight.settings import FlightSettings, KeepOut
 from groundstation.flight.state import FlightState
 from groundstation.physics.draws import Draws, draws, normal_cdf, normal_quantile
-from groundstation.physics.fall import STEADY
 from groundstation.physics.geodesy import Plane
 from groundstation.physics.layers import EDGE_M, THINNESS, layer_of, shares_m
 from groundstation.physics.region import highest_density, inside, within
-from groundstation.records import Fix, Landing, Phase, Region
+from groundstation.records import Fix, Landing, Phase
 
 Array = NDArray[np.float64]
 
@@ -46,7 +47,6 @@ LEAST_SHARE: Final = 0.01
 TERRAIN_SD_M: Final = 10.0
 TERRAIN_ROUNDS: Final = 3
 LOWEST_GROUND_M: Final = -430.0
-RESTING_SD_M: Final = 12.0
 
 
 @dataclass(frozen=True, slots=True)
@@ -76,21 +76,18 @@ def estimate(settings: FlightSettings, state: FlightState) -> Landing | None:
     if last is None or state.phase is Phase.PRELAUNCH:
         return None
     if state.phase is Phase.LANDED:
-        return _resting(settings, state, last)
-    track = flown(settings, state)
-    if track is None:
-        return None
-    return _Fall.of(settings, state, track).landing(state, last, settings.keep_outs)
+        return resting(settings, state, last)
+    fall = _fall(settings, state)
+    return None if fall is None else fall.landing(state, last, settings.keep_outs)
 
 
 def estimate_and_points(
     settings: FlightSettings, state: FlightState
 ) -> tuple[Landing, Scatter] | None:
     """Both of a flight that is in the air, flown once; None with too few fixes."""
-    last, track = state.last, flown(settings, state)
-    if last is None or track is None:
+    last, fall = state.last, _fall(settings, state)
+    if last is None or fall is None:
         return None
-    fall = _Fall.of(settings, state, track)
     scatter = Scatter(fall.plane, fall.x_m, fall.y_m)
     return fall.landing(state, last, settings.keep_outs), scatter
 
@@ -105,11 +102,17 @@ def landing_points(settings: FlightSettings, state: FlightState) -> Scatter | No
         d = _draws(settings)
         here = Plane(last.latitude_deg, last.longitude_deg)
         return Scatter(here, sd * _both(d.point_east), sd * _both(d.point_north))
+    fall = _fall(settings, state)
+    return None if fall is None else Scatter(fall.plane, fall.x_m, fall.y_m)
+
+
+def _fall(settings: FlightSettings, state: FlightState) -> "_Fall | None":
+    """The ensemble: of whole flights where only places are known, else of falls from here."""
+    if whole.only_places(state):
+        seen = whole.evidence(settings, state)
+        return None if seen is None else _Fall.of_whole(settings, whole.fly(settings, seen))
     track = flown(settings, state)
-    if track is None:
-        return None
-    fall = _Fall.of(settings, state, track)
-    return Scatter(fall.plane, fall.x_m, fall.y_m)
+    return None if track is None else _Fall.of(settings, state, track)
 
 
 def _draws(settings: FlightSettings) -> Draws:
@@ -212,7 +215,7 @@ class _Fall:
         if settings.terrain is not None:
             ground_sd_m = TERRAIN_SD_M
             for _ in range(TERRAIN_ROUNDS):
-                ground = _terrain_m(settings.terrain, track.plane, x, y, ground_m)
+                ground = terrain_m(settings.terrain, track.plane, x, y, ground_m)
                 x, y, wait = landed(ground)
             ground_m = float(np.median(ground))
         at_ground = int(layer_of(ground_m)) - layers.start
@@ -240,6 +243,20 @@ class _Fall:
             _basis(settings, state, track, wind, fall, falling),
         )
 
+    @classmethod
+    def of_whole(cls, settings: FlightSettings, flights: whole.Ensemble) -> "_Fall":
+        early, middle, late = np.quantile(flights.rate_ms, (0.05, 0.5, 0.95))
+        return cls(
+            flights.plane,
+            flights.ground_m,
+            flights.x_m,
+            flights.y_m,
+            flights.wait_s,
+            float(middle),
+            (float(early), float(late)),
+            whole.basis(settings),
+        )
+
     def landing(self, state: FlightState, last: Fix, keep_outs: Sequence[KeepOut]) -> Landing:
         point = (float(np.median(self.x_m)), float(np.median(self.y_m)))
         lat, lon = self.plane.to_latlon(*point)
@@ -258,8 +275,8 @@ class _Fall:
             eta_utc=evidence + float(middle),
             eta_90_utc=(evidence + float(early), evidence + float(late)),
             descent_rate_ms=self.rate_ms,
-            region_50=_region(half, self.plane),
-            region_90=_region(most, self.plane),
+            region_50=region_of(half, self.plane),
+            region_90=region_of(most, self.plane),
             radius_50_m=float(np.quantile(away, 0.5)),
             radius_90_m=float(np.quantile(away, 0.9)),
             basis=self.basis,
@@ -309,12 +326,6 @@ def _anchor(track: Flown) -> Array:
     return np.array([[track.time_s[at]], [track.x_m[at]], [track.y_m[at]]])
 
 
-def _terrain_m(terrain: Terrain, plane: Plane, x: Array, y: Array, otherwise_m: float) -> Array:
-    lat, lon = plane.to_latlon(x, y)
-    heights = terrain.heights_m(np.asarray(lat), np.asarray(lon))
-    return np.where(np.isfinite(heights), heights, otherwise_m)
-
-
 def _burst_heights(settings: FlightSettings, now_m: float, d: Draws) -> Array:
     """Burst heights from the plan, cut off below the height already reached."""
     plan = settings.plan
@@ -354,45 +365,3 @@ def _basis(
     if settings.terrain is not None:
         words.append("terrain")
     return ", ".join(words)
-
-
-def _resting(settings: FlightSettings, state: FlightState, last: Fix) -> Landing:
-    """Where it lies: the last fix, as sure as a fix is."""
-    sd = math.hypot(RESTING_SD_M, last.uncertainty_m)
-    plane = Plane(last.latitude_deg, last.longitude_deg)
-    turn = np.linspace(0.0, 2.0 * np.pi, 25)
-    # Radii of a round normal distribution: sqrt(-2 ln(1 - p)).
-    radius_50, radius_90 = sd * 1.17741, sd * 2.14597
-    rings = [
-        _region([np.stack([r * np.cos(turn), r * np.sin(turn)], axis=1)], plane)
-        for r in (radius_50, radius_90)
-    ]
-    made = state.landing
-    rate = made.descent_rate_ms if made is not None else math.exp(STEADY.level)
-    ground = last.altitude_m if last.altitude_m is not None else settings.ground_m
-    return Landing(
-        payload=state.payload,
-        time_utc=state.now_utc,
-        evidence_utc=last.time_utc,
-        phase=state.phase,
-        latitude_deg=last.latitude_deg,
-        longitude_deg=last.longitude_deg,
-        ground_m=ground if ground is not None else 0.0,
-        eta_utc=state.since_utc,
-        eta_90_utc=(state.since_utc, state.since_utc),
-        descent_rate_ms=rate,
-        region_50=rings[0],
-        region_90=rings[1],
-        radius_50_m=radius_50,
-        radius_90_m=radius_90,
-        basis="at rest where it was last heard",
-    )
-
-
-def _region(loops: list[Array], plane: Plane) -> Region:
-    rings = []
-    for loop in loops:
-        lat, lon = plane.to_latlon(loop[:, 0], loop[:, 1])
-        ring = [(round(float(a), 6), round(float(b), 6)) for a, b in zip(lat, lon, strict=True)]
-        rings.append((*ring[:-1], ring[0]))
-    return tuple(rings)

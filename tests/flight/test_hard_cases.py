@@ -194,4 +194,4 @@ def test_never_a_height(seed: int) -> None:
     flying = [x for x in told.landings if x.phase is Phase.ASCENT]
     assert all("heights by the clock" in x.basis for x in flying[1:])
     for x in flying:
-        assert x.radius_90_m > 1_000.0
+        assert x.radius_90_m > 1_000.0 or x.evidence_utc > one.truth.touchdown_utc - 900.0

@@ -1,0 +1,141 @@
+"""What a whole flight may be like before anything of it was seen, written in standard normals.
+
+Each column of a table of normals is one unknown of the flight. So a prior of any form is one
+normal in another scale, and what is drawn, moved and weighed (``physics.tempering``) is always the
+same.
+"""
+
+import math
+from dataclasses import dataclass
+from typing import Final
+
+import numpy as np
+from numpy.typing import NDArray
+
+from groundstation.flight.settings import PlanSettings
+from groundstation.physics.courses import EDGE_M, MIDDLE_M, Courses
+from groundstation.physics.draws import normal_cdf, normal_quantile
+from groundstation.physics.fall import STEADY, FallModel
+
+Array = NDArray[np.float64]
+
+LAUNCH, CLIMB, CLIMB_TREND, TOP, FALL, FALL_TREND, FLOAT = range(7)
+FIRST_WANDER: Final = 7
+CLIMB_MODES: Final = 3
+FALL_MODES: Final = 4
+UNKNOWNS: Final = FIRST_WANDER + CLIMB_MODES + FALL_MODES
+
+PLAN_DEGREES: Final = 4.0
+"""Of the Student t that a plan is: people are wrong more often than they say (own choice)."""
+
+# The climbs of 19 recorded flights over their mean: quick below the tropopause, slow above it,
+# quicker again. What is left of each is a trend of 0.12 in 15 km and a wander of 0.08.
+_SHAPE_M: Final = (0.0, 9_000.0, 13_500.0, 18_000.0, 24_000.0, 30_000.0)
+_SHAPE: Final = (1.04, 1.06, 0.94, 0.95, 1.02, 1.06)
+CLIMB_TREND_SD: Final = 0.12
+CLIMB_TREND_M: Final = 15_000.0
+CLIMB_WANDER_SD: Final = 0.08
+CLIMB_WANDER_M: Final = 4_000.0
+# All kinds of fall together (``physics.fall.KINDS``), with what the fewer modes leave out.
+FALL_TREND_SD: Final = 0.10
+FALL_WANDER_SD: Final = 0.10
+FALL_WANDER_M: Final = 6_000.0
+FLOATING: Final = 0.03
+"""How many flights float before they fall, and for how long (own choice: none of 27 recorded ones
+did, and those whose balloon leaks or is too full do)."""
+FLOAT_S: Final = 3_600.0
+LEAST_RISE_M: Final = 1_000.0
+HIGHEST_M: Final = 44_000.0
+
+
+def _modes(sd: float, length_m: float, count: int) -> Array:
+    """The ``count`` largest modes of a wander over the layers, (count, COUNT), which as many
+    standard normals make one of."""
+    kernel = sd**2 * np.exp(-np.abs(MIDDLE_M[:, None] - MIDDLE_M[None, :]) / length_m)
+    value, vector = np.linalg.eigh(kernel)
+    rows = (vector * np.sqrt(np.maximum(value, 0.0))).T[::-1][:count]
+    # What the smaller modes would have added is given to those kept, so that the spread is right.
+    kept = np.sqrt(np.trace(kernel) / (rows**2).sum())
+    return np.asarray(rows * kept)
+
+
+_CLIMB_SHAPE: Final = np.log(np.interp(MIDDLE_M, _SHAPE_M, _SHAPE))
+_CLIMB_WANDER: Final = _modes(CLIMB_WANDER_SD, CLIMB_WANDER_M, CLIMB_MODES)
+_FALL_WANDER: Final = _modes(FALL_WANDER_SD, FALL_WANDER_M, FALL_MODES)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Beginning:
+    """Where the course of a flight begins to be unknown: launched at ``from_m`` at some time
+    between two, both in seconds."""
+
+    early_s: float
+    late_s: float
+    from_m: float
+    ground_m: float
+
+
+@dataclass(frozen=True, slots=True)
+class Prior:
+    """Flights as the plan, what is usual, and the beginning let expect them."""
+
+    begin: Beginning
+    plan: PlanSettings
+    fall: FallModel
+
+    @classmethod
+    def of(cls, plan: PlanSettings, begin: Beginning) -> "Prior":
+        rate = plan.descent_rate_ms
+        fall = STEADY if rate is None else STEADY.planned(rate, plan.descent_rate_sd_ms)
+        return cls(begin, plan, fall)
+
+    def courses(self, normals: Array, ground_m: Array | None = None) -> Courses:
+        """The flights that a table of standard normals (n, UNKNOWNS) stands for. ``ground_m`` (n,)
+        where each comes down at a height of its own."""
+        plan, begin = self.plan, self.begin
+        share = normal_cdf(normals[:, LAUNCH])
+        heavy = student(normals, PLAN_DEGREES)
+        climb = np.log(plan.ascent_rate_ms)
+        climb = climb + plan.ascent_rate_sd_ms / plan.ascent_rate_ms * heavy[:, [CLIMB]]
+        rising = (MIDDLE_M - CLIMB_TREND_M) / CLIMB_TREND_M
+        climb = climb + CLIMB_TREND_SD * normals[:, [CLIMB_TREND]] * rising + _CLIMB_SHAPE
+        wander = FIRST_WANDER + CLIMB_MODES
+        climb = climb + normals[:, FIRST_WANDER:wander] @ _CLIMB_WANDER
+        level, trend = self.fall.factors(MIDDLE_M)
+        fall = self.fall.mean(MIDDLE_M) + self.fall.level_sd * heavy[:, [FALL]] * level
+        fall = fall + FALL_TREND_SD * normals[:, [FALL_TREND]] * trend
+        fall = fall + normals[:, wander:UNKNOWNS] @ _FALL_WANDER
+        return Courses.of(
+            launch_s=begin.early_s + share * (begin.late_s - begin.early_s),
+            from_m=begin.from_m,
+            top_m=self._tops(heavy[:, TOP]),
+            float_s=_floats(normals[:, FLOAT]),
+            climb_ms=np.exp(np.clip(climb, -1.0, 3.0)),
+            fall_rate_ms=np.exp(np.clip(fall, -0.5, 4.0)),
+            ground_m=begin.ground_m if ground_m is None else ground_m,
+        )
+
+    def _tops(self, heavy: Array) -> Array:
+        plan = self.plan
+        top = plan.burst_altitude_m + plan.burst_altitude_sd_m * heavy
+        low = self.begin.from_m + LEAST_RISE_M
+        return np.clip(top, min(low, HIGHEST_M - 1.0), min(HIGHEST_M, EDGE_M[-1] - 1.0))
+
+
+def student(normals: Array, degrees: float) -> Array:
+    """Standard normals as a Student t, one for one (Abramowitz and Stegun 26.7.5)."""
+    x = np.clip(normals, -6.0, 6.0)
+    first = (x**3 + x) / (4.0 * degrees)
+    second = (5.0 * x**5 + 16.0 * x**3 + 3.0 * x) / (96.0 * degrees**2)
+    return np.asarray(x + first + second)
+
+
+def _floats(normals: Array) -> Array:
+    """Seconds afloat: none for most."""
+    floating = normals > _FLOATING_FROM
+    share = (1.0 - normal_cdf(np.where(floating, normals, _FLOATING_FROM))) / FLOATING
+    return np.where(floating, -FLOAT_S * np.log(np.clip(share, 1e-6, 1.0)), 0.0)
+
+
+_FLOATING_FROM: Final = float(normal_quantile(np.array([1.0 - FLOATING]))[0])
+assert math.isfinite(_FLOATING_FROM)

@@ -1,0 +1,60 @@
+"""The estimate of what has landed, and regions as the records hold them."""
+
+import math
+from typing import Final
+
+import numpy as np
+from numpy.typing import NDArray
+
+from groundstation.flight.settings import FlightSettings
+from groundstation.flight.state import FlightState
+from groundstation.physics.fall import STEADY
+from groundstation.physics.geodesy import Plane
+from groundstation.records import Fix, Landing, Region
+
+Array = NDArray[np.float64]
+
+RESTING_SD_M: Final = 12.0
+
+
+def resting(settings: FlightSettings, state: FlightState, last: Fix) -> Landing:
+    """Where it lies: the last fix, as sure as a fix is."""
+    sd = math.hypot(RESTING_SD_M, last.uncertainty_m)
+    plane = Plane(last.latitude_deg, last.longitude_deg)
+    turn = np.linspace(0.0, 2.0 * np.pi, 25)
+    # Radii of a round normal distribution: sqrt(-2 ln(1 - p)).
+    radius_50, radius_90 = sd * 1.17741, sd * 2.14597
+    rings = [
+        region_of([np.stack([r * np.cos(turn), r * np.sin(turn)], axis=1)], plane)
+        for r in (radius_50, radius_90)
+    ]
+    made = state.landing
+    rate = made.descent_rate_ms if made is not None else math.exp(STEADY.level)
+    ground = last.altitude_m if last.altitude_m is not None else settings.ground_m
+    return Landing(
+        payload=state.payload,
+        time_utc=state.now_utc,
+        evidence_utc=last.time_utc,
+        phase=state.phase,
+        latitude_deg=last.latitude_deg,
+        longitude_deg=last.longitude_deg,
+        ground_m=ground if ground is not None else 0.0,
+        eta_utc=state.since_utc,
+        eta_90_utc=(state.since_utc, state.since_utc),
+        descent_rate_ms=rate,
+        region_50=rings[0],
+        region_90=rings[1],
+        radius_50_m=radius_50,
+        radius_90_m=radius_90,
+        basis="at rest where it was last heard",
+    )
+
+
+def region_of(loops: list[Array], plane: Plane) -> Region:
+    """Closed lines in metres of ``plane`` as rings of degrees."""
+    rings = []
+    for loop in loops:
+        lat, lon = plane.to_latlon(loop[:, 0], loop[:, 1])
+        ring = [(round(float(a), 6), round(float(b), 6)) for a, b in zip(lat, lon, strict=True)]
+        rings.append((*ring[:-1], ring[0]))
+    return tuple(rings)

@@ -1,0 +1,166 @@
+"""The landing of a flight of which only places are known: an ensemble of whole flights.
+
+Each member is a flight from launch to touchdown. All that is known of the flight is a factor of
+how likely a member is: the plan, the places seen and when, the forecast, messages that did not
+come. What a member has not flown yet it flies on, through winds drawn given the places.
+"""
+
+from dataclasses import dataclass
+from typing import Final
+
+import numpy as np
+from numpy.typing import NDArray
+
+from groundstation.flight import unheard
+from groundstation.flight.flown import ground_given_m
+from groundstation.flight.ground import terrain_m
+from groundstation.flight.priors import UNKNOWNS, Beginning, Prior
+from groundstation.flight.settings import FlightSettings
+from groundstation.flight.silence import interval_s, tracker_settings
+from groundstation.flight.state import FlightState
+from groundstation.flight.track import Point
+from groundstation.flight.windbelief import belief
+from groundstation.physics.courses import Courses, layer_of
+from groundstation.physics.drifts import Drifts, Places, Winds, onward
+from groundstation.physics.geodesy import Plane
+from groundstation.physics.tempering import spread_normals, tempered
+
+Array = NDArray[np.float64]
+
+MEMBERS: Final = 600
+SEED: Final = 20_260_313
+MOST_PLACES: Final = 16
+APART_S: Final = 240.0
+LANDING_NOISE_M: Final = 100.0
+TERRAIN_ROUNDS: Final = 2
+
+
+@dataclass(frozen=True, slots=True)
+class Evidence:
+    """All that is known of a flight without heights. Times are seconds after ``zero_utc``."""
+
+    plane: Plane
+    zero_utc: float
+    places: Places
+    due: unheard.Due
+    ceiling_m: float | None
+    begin: Beginning
+    now_s: float
+
+    @property
+    def newest_s(self) -> float:
+        return float(self.places.time_s[-1])
+
+
+@dataclass(frozen=True, slots=True)
+class Ensemble:
+    """Where (metres in ``plane``) and when (seconds from the last place) each member lands."""
+
+    plane: Plane
+    x_m: Array
+    y_m: Array
+    wait_s: Array
+    ground_m: float
+    rate_ms: Array
+    courses: Courses
+    now_s: float
+
+
+def only_places(state: FlightState) -> bool:
+    """Whether the fixes of this flight have no heights."""
+    return state.highest is None or state.highest.altitude_m is None
+
+
+def evidence(settings: FlightSettings, state: FlightState) -> Evidence | None:
+    """What the flight's places say; None before the launch."""
+    last, launch = state.last, state.launch
+    if last is None or launch is None:
+        return None
+    points = [p for p in state.track.points if launch.time_utc <= p.time_utc <= last.time_utc]
+    if len(points) < 2:
+        return None
+    kept = _thinned(points)
+    zero = kept[0].time_utc
+    plane = Plane(last.latitude_deg, last.longitude_deg)
+    x, y = plane.to_xy(
+        np.array([p.latitude_deg for p in kept]), np.array([p.longitude_deg for p in kept])
+    )
+    times = np.array([p.time_utc for p in kept]) - zero
+    tracker = tracker_settings(settings, last.tracker)
+    every = max(interval_s(settings, state.hearing, last.tracker), 60.0)
+    heard = np.array([p.time_utc for p in points]) - zero
+    now = state.now_utc - last.received_utc + last.time_utc - zero
+    ground = ground_given_m(settings)
+    return Evidence(
+        plane,
+        zero,
+        Places(times, x, y),
+        unheard.Due.of(heard, every, now),
+        tracker.ceiling_m,
+        Beginning(early_s=0.0, late_s=float(heard[1]), from_m=ground, ground_m=ground),
+        now,
+    )
+
+
+def fly(settings: FlightSettings, seen: Evidence) -> Ensemble:
+    """Draw whole flights that fit what was seen, and land them."""
+    rng = np.random.default_rng(SEED)
+    prior = Prior.of(settings.plan, seen.begin)
+    winds = belief(settings.aloft)
+
+    def likely(normals: Array) -> Array:
+        courses = prior.courses(normals)
+        drift = Drifts.of(courses, seen.places, winds).log_likelihood
+        return np.asarray(drift + unheard.log_likelihood(courses, seen.due, seen.ceiling_m))
+
+    members = tempered(spread_normals(MEMBERS, UNKNOWNS, rng), likely, rng)
+    courses = prior.courses(members)
+    drifts = Drifts.of(courses, seen.places, winds)
+    up, down = onward(drifts, seen.places, winds, rng)
+    ground = seen.begin.ground_m + settings.ground_sd_m * rng.standard_normal(MEMBERS)
+    noise = LANDING_NOISE_M * rng.standard_normal((2, MEMBERS))
+    rounds = 1 if settings.terrain is None else TERRAIN_ROUNDS
+    x, y = _landed(courses, seen, up, down)
+    for _ in range(rounds):
+        if settings.terrain is not None:
+            ground = terrain_m(settings.terrain, seen.plane, x, y, seen.begin.ground_m)
+        courses = prior.courses(members, ground)
+        x, y = _landed(courses, seen, up, down)
+    return Ensemble(
+        seen.plane,
+        x + noise[0],
+        y + noise[1],
+        courses.touchdown_s - seen.newest_s,
+        float(np.median(ground)),
+        courses.fall_ms[:, int(layer_of(float(np.median(ground))))],
+        courses,
+        seen.now_s,
+    )
+
+
+def _landed(courses: Courses, seen: Evidence, up: Winds, down: Winds) -> tuple[Array, Array]:
+    """Where each comes down, from the last place on."""
+    last, end = np.array([seen.newest_s]), np.array([np.inf])
+    rising, falling = courses.rising_s(last, end)[:, 0], courses.falling_s(last, end)[:, 0]
+    east = (rising * up.u_ms + falling * down.u_ms).sum(axis=1)
+    north = (rising * up.v_ms + falling * down.v_ms).sum(axis=1)
+    return seen.places.x_m[-1] + east, seen.places.y_m[-1] + north
+
+
+def _thinned(points: list[Point]) -> list[Point]:
+    """The first, and of the others the newest, apart by as much as keeps them few."""
+    span = points[-1].time_utc - points[0].time_utc
+    apart = max(APART_S, span / MOST_PLACES)
+    kept = [points[-1]]
+    for point in reversed(points[1:-1]):
+        if kept[-1].time_utc - point.time_utc >= apart and point.time_utc > points[0].time_utc:
+            kept.append(point)
+    return [points[0], *kept[::-1]]
+
+
+def basis(settings: FlightSettings) -> str:
+    """What it rests on, in words."""
+    words = ["heights by the clock and the drift"]
+    words.append("burst and descent as planned" if settings.plan.made else "no plan")
+    words.append("no forecast" if settings.aloft is None else settings.aloft.name)
+    return ", ".join(words)
