@@ -4,7 +4,7 @@ BIN := $(VENV)/bin
 # What is installed is pinned with the hash of every wheel; the project itself comes from here.
 INSTALL := $(BIN)/python -m pip install -q --disable-pip-version-check
 # Two files at a time, in the order that tests/conftest.py gives them.
-PYTEST := $(BIN)/pytest -q -n 2 --dist loadgroup --no-loadscope-reorder
+PYTEST := $(BIN)/pytest -q -n 2 --dist loadfile --no-loadscope-reorder
 
 .PHONY: run test quick check fix bench sbom clean
 

@@ -3,9 +3,11 @@
 import os
 import sqlite3  # noqa: F401  (before ecCodes, which may bring an old one along)
 from pathlib import Path
+from typing import Any
 
 import pytest
 from hypothesis import settings
+from xdist.scheduler import LoadFileScheduling
 
 # As the command line does, and before numpy is imported: threads only get in each other's way.
 os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")
@@ -13,6 +15,7 @@ os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")
 # Hypothesis draws fewer examples in the inner loop: ``--hypothesis-profile quick``.
 settings.register_profile("quick", max_examples=20)
 
+HERE = Path(__file__).parent
 LONGEST = (
     "station/test_real_flights.py",
     "station/test_ordeal.py",
@@ -37,18 +40,26 @@ LONGEST = (
 """The files that take longest, longest first (``pytest --durations=0``, added up by file)."""
 
 
-def pytest_collection_modifyitems(items: list[pytest.Item]) -> None:
-    """Begin with the longest files, so that no worker is left alone with one at the end.
+APART = ("test_scores.py", "flight/test_estimate.py", "flight/test_hard_cases.py")
+"""Long files whose tests share nothing: each test may run beside the others."""
 
-    The tests of a file stay with one worker (``--dist loadgroup``), as they share fixtures, but
-    where the file gives its tests groups of their own.
-    """
-    here = Path(__file__).parent
-    place = {here / name: number for number, name in enumerate(LONGEST)}
+
+def pytest_collection_modifyitems(items: list[pytest.Item]) -> None:
+    """Begin with the longest files, so that no worker is left alone with one at the end."""
+    place = {HERE / name: number for number, name in enumerate(LONGEST)}
     items.sort(key=lambda item: place.get(item.path, len(LONGEST)))
-    for item in items:
-        if item.get_closest_marker("xdist_group") is None:
-            item.add_marker(pytest.mark.xdist_group(str(item.path.relative_to(here))))
+
+
+class ByFile(LoadFileScheduling):  # type: ignore[misc]  # it has no type hints
+    """The tests of a file stay with one worker, as they share fixtures, but for those apart."""
+
+    def _split_scope(self, nodeid: str) -> str:
+        file = nodeid.partition("::")[0]
+        return nodeid if file.removeprefix("tests/") in APART else file
+
+
+def pytest_xdist_make_scheduler(config: pytest.Config, log: Any) -> ByFile:
+    return ByFile(config, log)
 
 
 def shared_folder() -> Path | None:

@@ -66,7 +66,11 @@ def test_there_are_commands() -> None:
     assert LONG
 
 
-@pytest.mark.parametrize("line", SHORT)
+@pytest.mark.parametrize(
+    "line",
+    # A whole flight takes some seconds.
+    [pytest.param(one, marks=[pytest.mark.slow] * (" replay " in one)) for one in SHORT],
+)
 def test_a_command_works_as_it_stands(line: str, folder: Path) -> None:
     done = subprocess.run(
         line,

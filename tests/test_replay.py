@@ -49,6 +49,7 @@ def hard() -> list[dict[str, Any]]:
     return [json.loads(line) for line in run(str(REPLAY / "hard.txt"), "--json").splitlines()]
 
 
+@pytest.mark.slow
 def test_the_same_to_the_byte() -> None:
     """In other processes too, with another order of sets and another number of threads."""
     file = str(REPLAY / "normal.csv")

@@ -81,7 +81,8 @@ def test_a_float_in_calm_air_is_stretched_no_further_north_than_south() -> None:
     assert east / west == pytest.approx(1.0, abs=0.2)
 
 
-@pytest.mark.parametrize("seed", first_is_quick(1, 2))
+@pytest.mark.slow
+@pytest.mark.parametrize("seed", [1, 2])
 def test_what_comes_later_changes_nothing_earlier(seed: int) -> None:
     reports = reports_of(flight(seed))
     whole = fold(reports).landings
@@ -90,6 +91,7 @@ def test_what_comes_later_changes_nothing_earlier(seed: int) -> None:
         assert part == whole[: len(part)]
 
 
+@pytest.mark.slow
 def test_estimates_asked_for_more_often_are_the_same() -> None:
     """Live, an estimate may be skipped while another is made; that must not change the next."""
     reports = reports_of(flight(5))
@@ -127,6 +129,7 @@ def test_the_point_does_not_jitter(seed: int) -> None:
     assert float(np.median(shares)) < 0.02
 
 
+@pytest.mark.slow
 def test_truth_is_in_the_regions_as_often_as_they_say() -> None:
     """60 simulated flights whose statistics are not those of the estimator's prior.
 

@@ -47,7 +47,12 @@ name = "phone"
 token_hash = "{hashed}"
 """
 
-pytestmark = [pytest.mark.asyncio(loop_scope="module"), pytest.mark.timeout(180)]
+pytestmark = [
+    pytest.mark.live,
+    pytest.mark.slow,
+    pytest.mark.asyncio(loop_scope="module"),
+    pytest.mark.timeout(180),
+]
 
 
 @dataclass
