@@ -6,9 +6,13 @@ from aiohttp import web
 
 from groundstation.httpd import Routes
 from groundstation.jsonout import JsonObject
+from groundstation.schema.describe import reference, schemas
 from groundstation.search.found import MOST_NOTE, Condition
 from groundstation.search.looks import MOST_CORNERS, REACH_RANGE_M, LookKind
+from groundstation.web.payload_snapshot import FoundSnapshot
 from groundstation.web.rehearsal import FASTEST, FURTHEST_S
+from groundstation.web.search_told import HazardTold, LookTold, MapTold, SearchTold
+from groundstation.web.snapshot import HealthSnapshot, StationSnapshot
 
 Schema = dict[str, Any]
 
@@ -42,73 +46,15 @@ def given(_optional: tuple[str, ...] = (), **properties: Schema) -> Schema:
     return {"type": "object", "properties": properties, "required": needed}
 
 
-PLACE: Final = told(lat=LATITUDE, lon=LONGITUDE)
-FOUND: Final = told(
-    payload=TEXT,
-    time=TIME,
-    lat=LATITUDE,
-    lon=LONGITUDE,
-    condition={"enum": [one.value for one in Condition]},
-    who=TEXT,
-    note=TEXT,
-)
 SHAPE: Final = {
     **listed(listed(NUMBER, minItems=2, maxItems=2), minItems=1, maxItems=MOST_CORNERS),
     "description": "Pairs of latitude and longitude in degrees.",
 }
-LOOK: Final = told(
-    number=COUNT,
-    time=TIME,
-    kind={"enum": [one.value for one in LookKind]},
-    shape=SHAPE,
-    area=YES,
-    reach_m=NUMBER,
-    chance=NUMBER,
-    who=TEXT,
-    note=TEXT,
-)
-PAYLOAD: Final = told(
-    payload=TEXT,
-    phase={"enum": ["prelaunch", "ascent", "float", "descent", "landed"]},
-    since=or_null(TIME),
-    rate_ms=or_null(NUMBER),
-    last=or_null(PLACE),
-    landing=or_null(PLACE),
-    launch=or_null(PLACE),
-    burst=or_null(told(time=TIME, altitude_m=NUMBER)),
-    expected_burst_m=or_null(NUMBER),
-    planned=or_null(PLACE),
-    signal_lost=or_null(FREE),
-    found=or_null(FOUND),
-)
-STATE: Final = told(
-    now=TIME,
-    started=TIME,
-    station=TEXT,
-    rehearsal=YES,
-    speed=or_null(NUMBER),
-    timezone=TEXT,
-    units=TEXT,
-    base=or_null(PLACE),
-    problems=listed(TEXT),
-    payloads=listed(PAYLOAD),
-    vehicles=listed(PLACE),
-    sources=listed(told(name=TEXT, kind=TEXT, state=TEXT, frames=COUNT)),
-    targets=listed(told(name=TEXT, kind=TEXT, waiting=COUNT, delivered=COUNT)),
-    counts=told(frames=COUNT, fixes=COUNT, rejected=FREE),
-    messages=listed(told(time=TIME, kind=TEXT, title=TEXT, body=TEXT, key=TEXT, seen=YES)),
-)
-SEARCH: Final = told(
-    payload=TEXT,
-    grid=or_null(FREE),
-    looks=listed(LOOK),
-    next=listed(PLACE),
-    found=or_null(FOUND),
-    place=or_null(PLACE),
-    near=listed(FREE),
-    contact=TEXT,
-    usual=FREE,
-)
+RECORDS: Final = (StationSnapshot, HealthSnapshot, SearchTold, HazardTold, MapTold)
+"""What is told; all that they hold is described with them."""
+
+STATE, HEALTH, SEARCH = reference(StationSnapshot), reference(HealthSnapshot), reference(SearchTold)
+LOOK, FOUND = reference(LookTold), reference(FoundSnapshot)
 
 
 def _answer(what: str, schema: Schema | None = None, kind: str = "application/json") -> JsonObject:
@@ -191,16 +137,19 @@ DESCRIPTION: Final[JsonObject] = {
     "info": {
         "title": "Balloon ground station",
         "version": "1",
-        "description": "Times are UTC, angles degrees, all else SI. Where tokens are asked for,"
-        " send one as Authorization: Bearer.",
+        "description": "Times are UTC, angles degrees, all else SI; what is not known is null."
+        " Regions are GeoJSON. Where tokens are asked for, send one as Authorization: Bearer.",
     },
-    "components": {"securitySchemes": {"token": {"type": "http", "scheme": "bearer"}}},
+    "components": {
+        "securitySchemes": {"token": {"type": "http", "scheme": "bearer"}},
+        "schemas": schemas(RECORDS),
+    },
     "security": [{}, {"token": []}],
     "paths": {
         "/api/state": _get("All of it, as it is now.", STATE),
-        "/api/health": _get("A few figures for a monitor.", FREE),
-        "/api/maps": _get("What can be drawn under the flight.", listed(FREE)),
-        "/api/hazards": _get("Hazards of the map.", listed(FREE)),
+        "/api/health": _get("A few figures for a monitor.", HEALTH),
+        "/api/maps": _get("What can be drawn under the flight.", listed(reference(MapTold))),
+        "/api/hazards": _get("Hazards of the map.", listed(reference(HazardTold))),
         "/api/thinness": _get("How much faster things fall, at each km.", listed(NUMBER)),
         "/api/search": _get("How a search stands.", SEARCH, "404", parameters=_ONE_PAYLOAD),
         "/api/acknowledge": _post("An alert was seen.", _SEEN, told(seen=TEXT), "404"),

@@ -4,21 +4,23 @@ from aiohttp import web
 
 from groundstation.geo.hazards import Hazard, near
 from groundstation.httpd import Routes
-from groundstation.jsonout import JsonObject, degrees, metres, number
+from groundstation.schema.encode import told
+from groundstation.web.search_told import HazardTold, NearTold
 
 
 class HazardPages:
     def __init__(self, hazards: tuple[Hazard, ...]) -> None:
         self._told = [
-            {
-                "kind": one.kind,
-                "name": one.name,
-                "area": one.area,
-                "parts": [
-                    [[degrees(lat), degrees(lon)] for lon, lat in part.tolist()]
-                    for part in one.parts
-                ],
-            }
+            told(
+                HazardTold(
+                    kind=one.kind,
+                    name=one.name,
+                    area=one.area,
+                    parts=tuple(
+                        tuple((lat, lon) for lon, lat in part.tolist()) for part in one.parts
+                    ),
+                )
+            )
             for one in hazards
         ]
 
@@ -31,16 +33,16 @@ class HazardPages:
         return answer
 
 
-def near_json(
+def near_told(
     hazards: tuple[Hazard, ...], latitude_deg: float, longitude_deg: float
-) -> list[JsonObject]:
+) -> list[NearTold]:
     """Those near the place, the nearest first."""
     return [
-        {
-            "kind": one.hazard.kind,
-            "name": one.hazard.name,
-            "distance_m": metres(one.distance_m),
-            "bearing_deg": number(one.bearing_deg, 0),
-        }
+        NearTold(
+            kind=one.hazard.kind,
+            name=one.hazard.name,
+            distance_m=one.distance_m,
+            bearing_deg=one.bearing_deg,
+        )
         for one in near(hazards, latitude_deg, longitude_deg)
     ]

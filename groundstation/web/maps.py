@@ -10,7 +10,7 @@ import math
 import sqlite3
 import struct
 import zlib
-from collections.abc import Callable, Iterable
+from collections.abc import Callable, Iterable, Iterator
 from functools import lru_cache
 from pathlib import Path
 from typing import Final
@@ -21,6 +21,8 @@ from numpy.typing import NDArray
 
 from groundstation.httpd import Routes
 from groundstation.jsonout import JsonObject
+from groundstation.schema.encode import told
+from groundstation.web.search_told import MapTold
 from groundstation.web.settings import MapSettings
 
 Array = NDArray[np.float64]
@@ -51,19 +53,29 @@ class Maps:
 
     def told(self) -> list[JsonObject]:
         """Each with what the page needs to draw it; the first one is drawn first."""
-        found: list[JsonObject] = []
+        return [told(one) for one in self._maps()]
+
+    def _maps(self) -> Iterator[MapTold]:
         for name, path in sorted(self._files.items()):
             if path.suffix == ".pmtiles":
-                found.append(_one(path.stem, "vector", f"/maps/file/{name}"))
+                yield MapTold(name=path.stem, kind="vector", address=f"/maps/file/{name}")
             else:
-                found.append(_one(path.stem, "raster", f"/maps/raster/{name}/{{z}}/{{x}}/{{y}}"))
+                address = f"/maps/raster/{name}/{{z}}/{{x}}/{{y}}"
+                yield MapTold(name=path.stem, kind="raster", address=address)
         if self._relief is not None:
-            relief = _one("terrain", "relief", "/maps/relief/{z}/{x}/{y}")
-            found.append(relief | {"zooms": RELIEF_ZOOMS})
+            yield MapTold(
+                name="terrain",
+                kind="relief",
+                address="/maps/relief/{z}/{x}/{y}",
+                zooms=RELIEF_ZOOMS,
+            )
         if self._settings.tiles:
-            online = _one("online", "raster", self._settings.tiles)
-            found.append(online | {"attribution": self._settings.attribution})
-        return found
+            yield MapTold(
+                name="online",
+                kind="raster",
+                address=self._settings.tiles,
+                attribution=self._settings.attribution,
+            )
 
     async def _told(self, _request: web.Request) -> web.Response:
         return web.json_response(self.told())
@@ -95,10 +107,6 @@ class Maps:
         if self._relief is None or not RELIEF_ZOOMS[0] <= z <= RELIEF_ZOOMS[1]:
             raise web.HTTPNotFound
         return _picture(await asyncio.to_thread(self._relief, z, x, y), "image/png")
-
-
-def _one(name: str, kind: str, address: str) -> JsonObject:
-    return {"name": name, "kind": kind, "address": address, "attribution": ""}
 
 
 def _listed(folder: Path | None) -> Iterable[Path]:

@@ -1,17 +1,5 @@
-"""The search over HTTP: how it stands, what was done, and what became of it.
-
-``GET /api/search?payload=NAME`` gives
-
-    {"payload", "grid": {"south", "west", "north", "east", "rows", "columns", "size_m",
-                         "chance": [per mille of the likeliest square, south to north], "shares"},
-     "looks": [{"number", "time", "kind", "shape", "area", "reach_m", "chance", "who", "note"}, …],
-     "next": [{"lat", "lon", "chance", "within_m", "degrees_minutes", "utm", "mgrs", "geo"}, …],
-     "found": {…} | null, "place": {"lat", "lon", "degrees_minutes", "utm", "mgrs", "geo"},
-     "near": [{"kind", "name", "distance_m", "bearing_deg"}, …], "contact",
-     "usual": {kind: {"reach_m", "chance"}}}
-
-where ``place`` is where it was found, else the first of ``next``.
-"""
+"""The search over HTTP: how it stands, what was done, and what became of it; its records are in
+``web/search_told.py``."""
 
 from datetime import datetime
 from typing import Any, Final
@@ -21,8 +9,9 @@ from aiohttp import web
 
 from groundstation.geo.hazards import Hazard
 from groundstation.httpd import Routes
-from groundstation.jsonout import JsonObject, degrees, iso_utc, metres, number
+from groundstation.jsonout import JsonObject
 from groundstation.schema.encode import told as as_told
+from groundstation.schema.fields import links
 from groundstation.search.desk import SearchDesk, SearchView
 from groundstation.search.found import Condition, Found
 from groundstation.search.grid import SIDE, Grid, NextPlace, shares
@@ -30,8 +19,16 @@ from groundstation.search.looks import CHANCE, REACH_M, Look, LookKind
 from groundstation.search.places import degrees_minutes, mgrs_text, utm_text
 from groundstation.web.actions import figure, json_body, may_act
 from groundstation.web.door import WHO
-from groundstation.web.hazards import near_json
+from groundstation.web.hazards import near_told
 from groundstation.web.payload_snapshot import FoundSnapshot
+from groundstation.web.search_told import (
+    GridTold,
+    LookTold,
+    NextTold,
+    PlaceTold,
+    SearchTold,
+    UsualTold,
+)
 
 LONGEST_NOTE: Final = 300
 
@@ -59,24 +56,32 @@ class SearchPages:
         return answer
 
     def _told(self, view: SearchView) -> JsonObject:
-        place: JsonObject | None = None
+        place: PlaceTold | None = None
         if view.found is not None:
-            place = _place(view.found.latitude_deg, view.found.longitude_deg)
+            place = PlaceTold(**_place(view.found.latitude_deg, view.found.longitude_deg))
         elif view.next:
-            place = _place(view.next[0].latitude_deg, view.next[0].longitude_deg)
-        return {
-            "payload": view.payload,
-            "grid": view.grid and _grid(view.grid),
-            "looks": [_look(one) for one in view.looks],
-            "next": [_next(one) for one in view.next],
-            "found": view.found and as_told(FoundSnapshot.of(view.found)),
-            "place": place,
-            "near": [] if place is None else near_json(self._hazards, place["lat"], place["lon"]),
-            "contact": self._contact,
-            "usual": {
-                kind.value: {"reach_m": REACH_M[kind], "chance": CHANCE[kind]} for kind in LookKind
-            },
-        }
+            place = PlaceTold(**_place(view.next[0].latitude_deg, view.next[0].longitude_deg))
+        near = (
+            ()
+            if place is None
+            else near_told(self._hazards, place.latitude_deg, place.longitude_deg)
+        )
+        return as_told(
+            SearchTold(
+                payload=view.payload,
+                grid=None if view.grid is None else _grid(view.grid),
+                looks=tuple(_look(one) for one in view.looks),
+                next=tuple(_next(one) for one in view.next),
+                found=None if view.found is None else FoundSnapshot.of(view.found),
+                place=place,
+                near=tuple(near),
+                contact=self._contact,
+                usual={
+                    kind.value: UsualTold(reach_m=REACH_M[kind], chance=CHANCE[kind])
+                    for kind in LookKind
+                },
+            )
+        )
 
     async def _look(self, request: web.Request) -> web.Response:
         may_act(request)
@@ -99,7 +104,7 @@ class SearchPages:
         kept = await self._desk.add(look)
         if kept is None:
             raise web.HTTPNotFound(text="there is no such payload\n")
-        return web.json_response(_look(kept))
+        return web.json_response(as_told(_look(kept)))
 
     async def _take_back(self, request: web.Request) -> web.Response:
         may_act(request)
@@ -131,55 +136,55 @@ class SearchPages:
         return web.json_response(as_told(FoundSnapshot.of(found)))
 
 
-def _grid(grid: Grid) -> JsonObject:
+def _grid(grid: Grid) -> GridTold:
     last = grid.size_m * (SIDE - 0.5)
     edges_x = [grid.x0_m - grid.size_m / 2.0, grid.x0_m + last]
     edges_y = [grid.y0_m - grid.size_m / 2.0, grid.y0_m + last]
     lat, lon = grid.plane.to_latlon(np.array(edges_x), np.array(edges_y))
     chance = np.rint(1000.0 * grid.chance / grid.chance.max()).astype(int)
+    return GridTold(
+        south=float(lat[0]),
+        north=float(lat[1]),
+        west=float(lon[0]),
+        east=float(lon[1]),
+        rows=SIDE,
+        columns=SIDE,
+        size_m=grid.size_m,
+        chance=tuple(chance.reshape(-1).tolist()),
+        shares=tuple(np.rint(100.0 * shares(grid.chance)).astype(int).reshape(-1).tolist()),
+    )
+
+
+def _look(look: Look) -> LookTold:
+    return LookTold(
+        number=look.number,
+        time_utc=look.time_utc,
+        kind=look.kind,
+        shape=look.shape,
+        area=look.area,
+        reach_m=look.reach_m,
+        chance=look.chance,
+        who=look.who,
+        note=look.note,
+    )
+
+
+def _next(place: NextPlace) -> NextTold:
+    return NextTold(
+        **_place(place.latitude_deg, place.longitude_deg),
+        chance=place.chance,
+        within_m=place.within_m,
+    )
+
+
+def _place(latitude_deg: float, longitude_deg: float) -> dict[str, Any]:
     return {
-        "south": degrees(float(lat[0])),
-        "north": degrees(float(lat[1])),
-        "west": degrees(float(lon[0])),
-        "east": degrees(float(lon[1])),
-        "rows": SIDE,
-        "columns": SIDE,
-        "size_m": metres(grid.size_m),
-        "chance": chance.reshape(-1).tolist(),
-        "shares": np.rint(100.0 * shares(grid.chance)).astype(int).reshape(-1).tolist(),
-    }
-
-
-def _look(look: Look) -> JsonObject:
-    return {
-        "number": look.number,
-        "time": iso_utc(look.time_utc),
-        "kind": look.kind.value,
-        "shape": [[degrees(lat), degrees(lon)] for lat, lon in look.shape],
-        "area": look.area,
-        "reach_m": metres(look.reach_m),
-        "chance": number(look.chance, 3),
-        "who": look.who,
-        "note": look.note,
-    }
-
-
-def _next(place: NextPlace) -> JsonObject:
-    return _place(place.latitude_deg, place.longitude_deg) | {
-        "chance": number(place.chance, 4),
-        "within_m": metres(place.within_m),
-    }
-
-
-def _place(latitude_deg: float, longitude_deg: float) -> JsonObject:
-    lat, lon = degrees(latitude_deg), degrees(longitude_deg)
-    return {
-        "lat": lat,
-        "lon": lon,
+        "latitude_deg": latitude_deg,
+        "longitude_deg": longitude_deg,
         "degrees_minutes": degrees_minutes(latitude_deg, longitude_deg),
         "utm": utm_text(latitude_deg, longitude_deg),
         "mgrs": mgrs_text(latitude_deg, longitude_deg),
-        "geo": f"geo:{lat:.6f},{lon:.6f}?q={lat:.6f},{lon:.6f}",
+        "geo": links(latitude_deg, longitude_deg)["geo"],
     }
 
 
