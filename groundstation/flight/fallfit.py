@@ -19,22 +19,14 @@ from groundstation.physics.fall import (
     regress,
     samples,
 )
-from groundstation.physics.layers import MIDDLE_M, layer_of, log_thinness
+from groundstation.physics.layers import MIDDLE_M, layer_of
 
 Array = NDArray[np.float64]
 
 WANDER_M: Final = STEADY.wander_m
-# What the first kilometres say of the kind is what the burst left behind (own choice: from 2 to 4
-# km of fall on they count, first a little, then wholly).
+# What the first piece and two kilometres more say of the kind is what the burst left behind; then
+# it counts first a little, and wholly from 4 km on (own choice).
 TELLING_FROM_M, TELLING_TO_M = 2_000.0, 4_000.0
-# Slower than anything under a parachute alone (the slowest of 27 recorded flights: 3.9 m/s), with
-# own choices of how such a fall wanders: no recorded flight shows one.
-BALLOON_BELOW_MS: Final = 3.0
-LET_GO: Final = 1.6
-BALLOON_NOISE: Final = 0.3
-BALLOON_WANDER: Final = 0.15
-SLOPE_SD: Final = 0.5
-RECENT_PIECES: Final = 4
 
 
 @dataclass(frozen=True, slots=True)
@@ -64,9 +56,8 @@ def fit(plan: PlanSettings, track: Flown | None, layers: slice, d: Draws) -> Fal
     """
     middle_m = MIDDLE_M[layers]
     seen, fallen = _observed(track, STEADY.noise)
-    if seen is not None and _too_slow(seen):
-        return _under_a_balloon(seen, middle_m, layers, d, fallen)
-    telling = float(np.clip((fallen - TELLING_FROM_M) / (TELLING_TO_M - TELLING_FROM_M), 0.0, 1.0))
+    clear = 0.0 if seen is None else float(seen.altitude_m[0] - seen.altitude_m[-1])
+    telling = min(max(clear - TELLING_FROM_M, 0.0) / (TELLING_TO_M - TELLING_FROM_M), 1.0)
     kinds = kinds_of(plan)
     fitted = [_fitted(kind, seen, middle_m) for kind, _ in kinds]
     weight = np.array([math.log(share) for _, share in kinds])
@@ -82,36 +73,6 @@ def fit(plan: PlanSettings, track: Flown | None, layers: slice, d: Draws) -> Fal
         if close is not None:
             deviation[who] -= _shown(kind, close, d, who) @ _carried(kind, close, middle_m).T
     return FallFit(weight @ means, means[of], deviation, fallen)
-
-
-def _too_slow(seen: FallSamples) -> bool:
-    """As a whole or of late, and not let go meanwhile."""
-    if len(seen.log_rate) < RECENT_PIECES:
-        return False
-    whole, late = np.median(seen.log_rate), np.median(seen.log_rate[-RECENT_PIECES:])
-    slowest = math.log(BALLOON_BELOW_MS)
-    return bool(min(whole, late) < slowest and late < slowest + math.log(LET_GO))
-
-
-def _under_a_balloon(
-    seen: FallSamples, middle_m: Array, layers: slice, d: Draws, fallen_m: float
-) -> FallFit:
-    """What sinks under a leaking balloon keeps its speed; what hangs on a parachute with rags on it
-    keeps k. Which of them it is, the fixes tell: ln v is a line in ln of the air's thinness."""
-    thin = log_thinness(seen.altitude_m) / 2.0
-    speed = seen.log_rate + thin
-    known = np.stack([np.ones(len(thin)), thin], axis=1)
-    prior = np.array([math.log(BALLOON_BELOW_MS), 0.5])
-    precision = np.diag([1.0, 1.0 / SLOPE_SD**2])
-    weight = 1.0 / (BALLOON_NOISE**2 + seen.variance)
-    covariance = np.linalg.inv(precision + (known * weight[:, None]).T @ known)
-    line = covariance @ (precision @ prior + (known * weight[:, None]).T @ speed)
-    thinner = log_thinness(middle_m) / 2.0
-    there = np.stack([np.ones(len(thinner)), thinner], axis=1)
-    spread = np.linalg.cholesky(covariance) @ np.stack([d.fall_level, d.fall_trend])
-    deviation = (there @ spread).T + BALLOON_WANDER * d.fall_wander[:, layers]
-    mean = there @ line - thinner
-    return FallFit(mean, np.tile(mean, (d.half, 1)), deviation, fallen_m)
 
 
 def _observed(track: Flown | None, noise: float) -> tuple[FallSamples | None, float]:

@@ -166,7 +166,11 @@ def looks_falling(motion: Motion) -> bool:
         return False
     top = _local_top(motion)
     dropped = _height(top) - last.altitude_m
-    return dropped > DOUBT_DROP_M and _rate(top, last) < -_slowest_fall_ms(last.altitude_m)
+    rate = _rate(top, last)
+    if dropped > DOUBT_DROP_M and rate < -_slowest_fall_ms(last.altitude_m):
+        return True
+    # With rare fixes most of the time since the highest one may still have been climb.
+    return dropped > SINKING_DROP_M and rate < -SINKING_MS
 
 
 def _burst(motion: Motion, top: Fix | None) -> Motion:

@@ -22,25 +22,29 @@ from typing import Final
 import numpy as np
 from numpy.typing import NDArray
 
-from groundstation.physics.layers import fall_path_m, log_thinness
+from groundstation.physics.layers import MIDDLE_M, fall_path_m, log_thinness
 
 Array = NDArray[np.float64]
 
 MIDDLE_LOG: Final = 0.6
 """ln(rho0/rho) at about 5.5 km: half of the time of a fall is spent below, half above."""
 
+_LOG_THINNESS: Final = log_thinness(MIDDLE_M)
+
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class FallModel:
     """Prior of ln k (k in m/s) of one kind of fall.
 
-    The level holds where ln(rho0/rho) is ``level_at``. ``slope`` and ``pivot_ms``: how the trend
-    depends on the level: recorded fast fallers get faster on the way down, slow ones slower.
+    The level holds where ln(rho0/rho) is ``level_at``; ``trend`` is that with it. ``slope`` and
+    ``pivot_ms``: how the trend depends on the level; recorded fast fallers get faster on the way
+    down, slow ones slower.
     """
 
     level: float = 2.05
     level_sd: float = 0.34
     level_at: float = MIDDLE_LOG
+    trend: float = 0.0
     slope: float = 0.10
     pivot_ms: float = 6.75
     trend_sd: float = 0.025
@@ -50,7 +54,7 @@ class FallModel:
 
     def mean(self, altitude_m: Array) -> Array:
         pull = self.slope * (self.level - math.log(self.pivot_ms))
-        return np.asarray(self.level - pull * self._above(altitude_m))
+        return np.asarray(self.level + (self.trend - pull) * self._above(altitude_m))
 
     def covariance(self, a_m: Array, b_m: Array) -> Array:
         """Prior covariance of ln k between heights; shape (len(a), len(b))."""
@@ -66,7 +70,7 @@ class FallModel:
         return 1.0 - self.slope * above, above
 
     def _above(self, altitude_m: Array) -> Array:
-        return log_thinness(altitude_m) - self.level_at
+        return np.asarray(np.interp(altitude_m, MIDDLE_M, _LOG_THINNESS) - self.level_at)
 
     def planned(self, rate_ms: float, sd_ms: float) -> "FallModel":
         """The prior around a planned sea-level descent rate, in m/s."""
@@ -76,9 +80,16 @@ class FallModel:
 STEADY: Final = FallModel()
 BENDING: Final = FallModel(trend_sd=0.10)
 WANDERING: Final = FallModel(trend_sd=0.20, wander_sd=0.15)
-KINDS: Final = ((STEADY, 0.57), (BENDING, 0.29), (WANDERING, 0.14))
-"""The kinds of fall, each with its share before anything was seen: each half as usual as the one
-before it (own choice; with equal shares the recorded flights come out alike)."""
+HANGING: Final = FallModel(
+    level=1.1, level_sd=1.0, trend=-0.25, slope=0.0, trend_sd=0.25, wander_sd=0.15
+)
+"""Under a balloon that leaks or did not burst: what sinks so keeps its speed (trend -0.5), and what
+hangs on a parachute with much of the balloon on it keeps k (trend 0). Own choices: no recorded
+flight shows one."""
+
+KINDS: Final = ((STEADY, 0.54), (BENDING, 0.27), (WANDERING, 0.14), (HANGING, 0.05))
+"""The kinds of fall, each with its share before anything was seen: of the first three each half as
+usual as the one before it (own choice; with equal shares the recorded flights come out alike)."""
 
 
 @dataclass(frozen=True, slots=True)

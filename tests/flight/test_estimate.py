@@ -176,3 +176,13 @@ def test_records_are_whole() -> None:
         for ring in (*one.region_50, *one.region_90):
             assert ring[0] == ring[-1]
             assert len(ring) >= 4
+
+
+def test_with_rare_fixes_the_first_low_one_is_taken_for_the_fall() -> None:
+    """Between the highest fix and this one it went on climbing for minutes, and then fell: on the
+    whole it lost little, yet it does not climb from here."""
+    climb = [report(300.0 * n, 100.0 + 1_500.0 * n) for n in range(21)]
+    fell = report(6_300.0, 28_800.0)
+    one = fold([(one.time_utc or 0.0, one) for one in (*climb, fell)]).landings[-1]
+    assert "descent fit" in one.basis
+    assert one.eta_utc < T0 + 6_300.0 + 3_600.0
