@@ -46,6 +46,10 @@ class Flights:
     def state(self, payload: str) -> FlightState:
         return self._states[payload]
 
+    def resume(self, states: Sequence[FlightState]) -> None:
+        """Go on from states that were kept; those of payloads that are none any more are left."""
+        self._states |= {one.payload: one for one in states if one.payload in self._states}
+
     def observed(self, event: Observed) -> tuple[Outcome, ...]:
         if event.report.tracker in self.vehicles:
             return (self.vehicles.observed(event),)

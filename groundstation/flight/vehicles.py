@@ -29,6 +29,15 @@ class Vehicles:
         self._last.clear()
 
     @property
+    def last(self) -> tuple[tuple[str, Fix], ...]:
+        """What ``resume`` takes."""
+        return tuple(self._last.items())
+
+    def resume(self, last: tuple[tuple[str, Fix], ...]) -> None:
+        """Go on from where they were."""
+        self._last = {name: fix for name, fix in last if name in self._names.values()}
+
+    @property
     def positions(self) -> tuple[Fix, ...]:
         """The newest fix of each vehicle that was heard; ``payload`` is its name."""
         return tuple(self._last[name] for name in sorted(self._last))

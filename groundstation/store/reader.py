@@ -1,5 +1,6 @@
 """Reading the database without being able to change it."""
 
+import hashlib
 import heapq
 import sqlite3
 from collections.abc import Iterator
@@ -34,6 +35,7 @@ from groundstation.store.messages import MESSAGE_COLUMNS, key_of, row_message
 from groundstation.store.migrate import refuse_newer, refuse_older
 
 EVER = float("-inf")
+DIGESTED = 200
 
 
 class Told(NamedTuple):
@@ -94,6 +96,30 @@ class Reader:
             )
             for seq, event in heapq.merge(*told, key=lambda numbered: numbered[0]):
                 yield seq, _as_of_today(event, sum(by for after, by in jumps if seq <= after))
+
+    def events_after(self, seq: int) -> Iterator[tuple[int, Observed | Estimated]]:
+        """As ``events_since``, of what came after the event ``seq``."""
+        with self._reading():
+            told: tuple[Iterator[tuple[int, Observed | Estimated]], ...] = (
+                self._reports(seq),
+                self._estimates(seq),
+            )
+            yield from heapq.merge(*told, key=lambda numbered: numbered[0])
+
+    def digest(self, seq: int) -> str:
+        """A digest of what was stored up to the event ``seq``: how much, and the newest of it."""
+        with self._reading():
+            counts = self._connection.execute(
+                "SELECT (SELECT count(*) FROM report WHERE id <= ?1),"
+                " (SELECT count(*) FROM clock_jump)",
+                (seq,),
+            ).fetchone()
+            newest = self._connection.execute(
+                "SELECT id, tracker, latitude_deg, longitude_deg, altitude_m, time_utc FROM report"
+                " WHERE id <= ? ORDER BY id DESC LIMIT ?",
+                (seq, DIGESTED),
+            ).fetchall()
+        return hashlib.sha256(repr((counts, newest)).encode("utf-8", "replace")).hexdigest()
 
     def last_received_utc(self) -> float | None:
         """When the newest frame was received, by the station's clock of today."""

@@ -1,0 +1,111 @@
+"""A station that goes on from a snapshot is where the one that folds all anew would be."""
+
+import random
+from collections.abc import Iterator
+from pathlib import Path
+
+import pytest
+
+from groundstation.flight.events import Observed
+from groundstation.flight.flights import Flights, ticks_between
+from groundstation.flight.settings import FlightSettings, TrackerSettings
+from groundstation.recordings.detection import read_recording
+from groundstation.records import Report
+from groundstation.store import snapshots
+from groundstation.store.snapshots import Snapshot, load, save
+from tests.support.flights import flight_paths
+
+REPLAY = Path(__file__).resolve().parents[2] / "replay"
+SETTINGS = FlightSettings(
+    payload="any", trackers=(TrackerSettings(id="*"),), members=100, estimate_every_s=600.0
+)
+
+
+def events(path: Path) -> Iterator[Observed]:
+    recording = read_recording(path)
+    number = 0
+    for frame in recording.frames:
+        for read in recording.decode(frame):
+            number += 1
+            if isinstance(read, Report):
+                yield Observed(
+                    report_id=number,
+                    source=frame.source,
+                    received_utc=frame.received_utc,
+                    report=read,
+                )
+
+
+def fold(flights: Flights, told: list[Observed], clock: float) -> list[object]:
+    """All that comes of ``told``, with an estimate now and then."""
+    outcomes: list[object] = []
+    for event in told:
+        for now in ticks_between(clock, event.received_utc):
+            outcomes += flights.tick(now)
+        clock = event.received_utc
+        outcomes += flights.observed(event)
+        for payload in flights.due():
+            landing = flights.estimate(payload)
+            if landing is not None:
+                outcomes += flights.estimated(landing)
+    return outcomes
+
+
+def kept(flights: Flights, path: Path) -> Snapshot:
+    snapshot = Snapshot(
+        seq=1,
+        now_utc=0.0,
+        rests_on="",
+        settings="",
+        states=tuple(flights.state(name) for name in flights.payloads),
+        vehicles=flights.vehicles.last,
+    )
+    save(path, snapshot)
+    again = load(path)
+    assert again == snapshot
+    return again
+
+
+@pytest.mark.parametrize("path", [REPLAY / "normal.csv", REPLAY / "hard.txt"], ids=lambda p: p.name)
+@pytest.mark.parametrize("seed", range(3))
+def test_it_goes_on_as_if_nothing_had_been(path: Path, seed: int, tmp_path: Path) -> None:
+    told = list(events(path))
+    cut = random.Random(seed).randrange(1, len(told) - 1)
+    flights = Flights((SETTINGS,))
+    fold(flights, told[:cut], told[0].received_utc)
+    resumed = Flights((SETTINGS,))
+    resumed.resume(kept(flights, tmp_path / "flights.state").states)
+    rest, clock = told[cut : cut + 60], told[cut - 1].received_utc
+    assert fold(resumed, rest, clock) == fold(flights, rest, clock)
+    assert resumed.state("any") == flights.state("any")
+
+
+@pytest.mark.slow
+@pytest.mark.parametrize("path", flight_paths("tracks"), ids=lambda p: p.stem)
+def test_any_state_of_a_recorded_flight_can_be_kept(path: Path, tmp_path: Path) -> None:
+    told = list(events(path))[::5]
+    chance = random.Random(path.stem)
+    cuts = sorted(chance.sample(range(1, len(told)), 3))
+    flights, begin, clock = Flights((SETTINGS,)), 0, told[0].received_utc
+    for cut in cuts:
+        fold(flights, told[begin:cut], clock)
+        begin, clock = cut, told[cut - 1].received_utc
+        kept(flights, tmp_path / "flights.state")
+
+
+def test_one_of_another_program_is_none(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    path = tmp_path / "flights.state"
+    kept(Flights((SETTINGS,)), path)
+    monkeypatch.setattr(snapshots, "program", lambda: "another")
+    assert load(path) is None
+
+
+@pytest.mark.parametrize(
+    "text",
+    ["", "[]", "{", '{"program": 1}', '{"program": "P", "snapshot": ["Path", "/etc"]}'],
+)
+def test_a_damaged_one_is_none(text: str, tmp_path: Path) -> None:
+    path = tmp_path / "flights.state"
+    path.write_text(text.replace("P", snapshots.program(), 1))
+    assert load(path) is None
+    assert load(tmp_path / "missing") is None
