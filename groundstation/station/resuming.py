@@ -1,0 +1,82 @@
+"""Where a station goes on after a restart: from a snapshot, or from the begin of what still counts.
+
+A flight counts from before its launch until well after its landing, however long ago that was: a
+payload that was never heard on the ground may be heard there any day, and one that lies there may
+be carried off.
+"""
+
+import math
+from collections.abc import Iterable, Iterator
+from dataclasses import dataclass, replace
+from typing import Final
+
+from groundstation.flight.events import Estimated, Observed
+from groundstation.flight.settings import FlightSettings
+from groundstation.records import Phase, PhaseChange
+from groundstation.store.reader import Reader
+from groundstation.store.snapshots import Snapshot, digest
+
+RECENT_S: Final = 48 * 3_600.0
+"""What was heard of late counts in any case: trackers on the ground before a launch."""
+BEFORE_LAUNCH_S: Final = 2 * 3_600.0
+AFTER_LANDING_S: Final = 3_600.0
+"""Own choices: enough to see the ground before a launch, and to come to rest after a landing."""
+
+Event = Observed | Estimated
+
+
+@dataclass(frozen=True, slots=True)
+class Span:
+    """Station times between which events count, both included."""
+
+    begin_utc: float
+    end_utc: float = math.inf
+
+
+def digest_of(settings: Iterable[FlightSettings]) -> str:
+    """A digest of what the person set, but for terrain and winds, which only estimates use."""
+    return digest([replace(one, terrain=None, aloft=None) for one in settings])
+
+
+def sound(snapshot: Snapshot | None, reader: Reader, settings: str) -> bool:
+    """Whether it may be gone on from: same settings, and the same events before it."""
+    return (
+        snapshot is not None
+        and snapshot.settings == settings
+        and snapshot.rests_on == reader.digest(snapshot.seq)
+    )
+
+
+def spans(phases: Iterable[tuple[PhaseChange, ...]], now_utc: float) -> tuple[Span, ...]:
+    """What is to be folded where there is no snapshot; ``phases`` are those of each payload."""
+    found = [Span(now_utc - RECENT_S)]
+    for changes in phases:
+        begin: PhaseChange | None = None
+        end = math.inf
+        before: Phase | None = None
+        for change in changes:
+            if change.phase is Phase.LANDED:
+                end = change.time_utc
+            elif change.phase is Phase.ASCENT and before in (None, Phase.PRELAUNCH, Phase.LANDED):
+                begin, end = change, math.inf
+            elif before is None:
+                begin = change
+            before = change.phase
+        if begin is not None:
+            known = min(begin.time_utc, begin.since_utc)
+            found.append(Span(known - BEFORE_LAUNCH_S, end + AFTER_LANDING_S))
+    return tuple(found)
+
+
+def counting(reader: Reader, now_utc: float) -> Iterator[tuple[int, Event]]:
+    """The events that count, in their order."""
+    wanted = spans((reader.phases(name) for name in reader.payloads()), now_utc)
+    for seq, event in reader.events_since(min(one.begin_utc for one in wanted)):
+        at = at_utc(event)
+        if any(one.begin_utc <= at <= one.end_utc for one in wanted):
+            yield seq, event
+
+
+def at_utc(event: Event) -> float:
+    """The station's time of an event."""
+    return event.received_utc if isinstance(event, Observed) else event.landing.time_utc
