@@ -20,7 +20,7 @@ from groundstation.flight.estimate import estimate
 from groundstation.flight.events import Estimated, Observed, heard_at
 from groundstation.flight.flights import Flights, ticks_between
 from groundstation.flight.fold import Outcome
-from groundstation.flight.gate import FUTURE_S
+from groundstation.flight.tracker_clock import FUTURE_S
 from groundstation.records import (
     Fix,
     Frame,

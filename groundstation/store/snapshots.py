@@ -21,12 +21,12 @@ from types import ModuleType
 from typing import Any, Final
 
 from groundstation import records
-from groundstation.flight import apart, gate, lead, moves, settings, state, track
+from groundstation.flight import apart, gate, lead, moves, settings, state, track, tracker_clock
 
 log = logging.getLogger(__name__)
 
 MODULES: Final[tuple[ModuleType, ...]] = (
-    records, apart, gate, lead, moves, settings, state, track,
+    records, apart, gate, lead, moves, settings, state, track, tracker_clock,
 )  # fmt: skip
 ENDING: Final = ".state"
 

@@ -1,5 +1,7 @@
 """What is told of a whole day, held against what really happened in it (simulated, invented)."""
 
+from dataclasses import replace
+
 import pytest
 
 from groundstation.simulation.randomness import Stream, stream
@@ -167,3 +169,39 @@ def test_two_flights_three_days_apart() -> None:
     )
     first = ["launched", "burst", "landed", "moved-after-landing"]
     assert real(told(season)) == [*first, "launched", "burst", "landed"]
+
+
+@pytest.mark.parametrize("hours", [1.0, -1.0])
+@pytest.mark.parametrize("when", ["on the ground", "in flight"])
+def test_a_clock_that_changes_by_an_hour(hours: float, when: str) -> None:
+    """Daylight saving, or a zone that was set on the field."""
+    at = LAUNCH_UTC - 7_200.0 + (1_200.0 if when == "on the ground" else 1_800.0 + 2_400.0)
+    rng = stream(3, Stream.PLAN)
+    on_ground = rest(rng, LAUNCH_UTC - 7_200.0, SITE, 1_800.0)
+    flown = flight(rng, on_ground.end[0], SITE, seed=7)
+    season = heard_of(
+        (on_ground, flown),
+        interval_s=30.0,
+        clock_off_s=lambda t: 3_600.0 * hours if t > at else 0.0,
+    )
+    alerts = told(season)
+    assert real(alerts) == happened(season)
+    launched = next(one for one in alerts if one.kind.value == "launched")
+    assert launched.time_utc - flown.happened[0][1] < 180.0
+    points = [one.landing for one in alerts if one.landing is not None]
+    assert max(abs(p.latitude_deg - SITE.latitude_deg) for p in points) < 1.5
+
+
+@pytest.mark.parametrize("interval_s", [20.0, 60.0])
+def test_held_up_packets_without_times_are_no_burst(interval_s: float) -> None:
+    whole = day(resting(900), flying(7), resting(600), interval_s=interval_s)
+    chance = stream(1, Stream.FORM)
+    held_up = [
+        replace(fix, received_utc=fix.received_utc + float(chance.uniform(60.0, 400.0)))
+        if chance.random() < 0.25
+        else fix
+        for fix in whole.heard
+    ]
+    heard = tuple(sorted(held_up, key=lambda fix: fix.received_utc))
+    season = Season(heard=heard, happened=whole.happened)
+    assert real(told(season, timed=False)) == happened(whole)

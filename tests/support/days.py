@@ -21,8 +21,8 @@ ANY = FlightSettings(
 )
 
 
-def told(season: Season, settings: FlightSettings = ANY) -> list[Alert]:
-    """All alerts of these days, in order."""
+def told(season: Season, settings: FlightSettings = ANY, *, timed: bool = True) -> list[Alert]:
+    """All alerts of these days, in order; without ``timed`` the tracker sends no times."""
     flights = Flights([settings])
     found: list[Alert] = []
     clock: float | None = None
@@ -36,7 +36,7 @@ def told(season: Season, settings: FlightSettings = ANY) -> list[Alert]:
             latitude_deg=fix.latitude_deg,
             longitude_deg=fix.longitude_deg,
             altitude_m=fix.altitude_m,
-            time_utc=fix.time_utc,
+            time_utc=fix.time_utc if timed else None,
         )
         event = Observed(report_id=number, source="air", received_utc=clock, report=report)
         found += _alerts(flights.observed(event))

@@ -1,0 +1,54 @@
+"""Clocks of trackers that are wrong: an hour, a day, or by no whole number at all.
+
+A tracker's own times are better than those of reception, which packets reach late. But a clock set
+to the wrong zone, one that takes part in daylight saving, or one that starts again at an old date
+is off by whole half hours, again and again: then so much is taken off. What is late now and then
+is late by all kinds of times, and stays as it is.
+"""
+
+from dataclasses import dataclass, replace
+from typing import Final
+
+FUTURE_S: Final = 600.0
+"""Beyond what receivers' clocks differ by, and they are kept by the network (own choice)."""
+HALF_HOUR_S: Final = 1_800.0
+"""The difference of zones; a few lie a quarter of an hour between, and are told but not mended."""
+WHOLE_WITHIN_S: Final = 90.0
+"""How far from a whole number of half hours it may be: seconds on the way, and a slow clock."""
+STEADY_S: Final = 30.0
+TIMES: Final = 3
+"""Reports in a row that must agree (own choice)."""
+
+
+@dataclass(frozen=True, slots=True)
+class TrackerClock:
+    """``known`` says that it was right before. ``off_s`` is taken off its times. ``usual_s`` is how
+    far its times may be ahead all the same, where our own clock is the one that is behind.
+    ``odd_s`` is by how much the newest ``times`` reports were off beside that."""
+
+    known: bool = False
+    off_s: float = 0.0
+    usual_s: float = 0.0
+    odd_s: float = 0.0
+    times: int = 0
+
+
+def seen(
+    clock: TrackerClock, own_utc: float, received_utc: float
+) -> tuple[TrackerClock, str | None]:
+    """Hold a report's time against that of its reception; the clock, and why it is refused."""
+    ahead_s = own_utc - clock.off_s - clock.usual_s - received_utc
+    halves = round(ahead_s / HALF_HOUR_S)
+    whole = halves != 0 and abs(ahead_s - halves * HALF_HOUR_S) <= WHOLE_WITHIN_S
+    if ahead_s <= FUTURE_S and not whole:
+        return replace(clock, known=True, odd_s=0.0, times=0), None
+    near = STEADY_S if whole else FUTURE_S
+    times = clock.times + 1 if clock.times and abs(clock.odd_s - ahead_s) < near else 1
+    clock = replace(clock, odd_s=ahead_s, times=times)
+    if times < TIMES:
+        why = f"its time is {ahead_s / 60:.0f} min in the future"
+        return clock, why if ahead_s > FUTURE_S else None
+    if whole and (ahead_s < 0.0 or clock.known):
+        off_s = clock.off_s + halves * HALF_HOUR_S
+        return TrackerClock(known=True, off_s=off_s, usual_s=clock.usual_s), None
+    return replace(clock, odd_s=0.0, times=0, usual_s=clock.usual_s + ahead_s), None
