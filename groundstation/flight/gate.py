@@ -8,10 +8,12 @@ fix, even the first, never locks out the good ones.
 
 import math
 from dataclasses import dataclass, replace
+from itertools import pairwise
 
 from groundstation.flight.events import Observed
 from groundstation.flight.lead import ALIKE_M
 from groundstation.flight.settings import FlightSettings
+from groundstation.flight.tracker_clock import TrackerClock, seen
 from groundstation.physics.geodesy import distance_m
 from groundstation.records import Fix, Reason, Report, Verdict
 
@@ -23,7 +25,6 @@ FASTEST_CLIMB_MS = 30.0
 FASTEST_FALL_MS = 120.0
 SLACK_M = 60.0
 TRACKERS_APART_M = 300.0
-FUTURE_S = 600.0
 PAST_S = 24 * 3600.0
 SAME_TIME_S = 0.5
 SAME_PLACE_M = 60.0
@@ -32,6 +33,9 @@ SAME_HEIGHT_M = 5.0
 # common practice on packet radio, no source.
 COPY_S = 30.0
 REMEMBERED = 200
+IN_AIR_M, BEHIND_M, ASIDE = 1_000.0, 100.0, 0.1
+"""Only what has flown is looked at so; further back than a bobbing float; a share of the way
+between two fixes by which it may lie aside (own choices)."""
 RECENT = 4
 LONG_BELIEVED = 8
 HEARD_JUST_NOW_S = 300.0
@@ -57,14 +61,6 @@ class Believed:
 
 
 @dataclass(frozen=True, slots=True)
-class OddClock:
-    """How far ahead of reception a tracker's times were, and how often in a row."""
-
-    ahead_s: float
-    times: int
-
-
-@dataclass(frozen=True, slots=True)
 class GateState:
     """What the gate remembers of one payload; bounded."""
 
@@ -72,7 +68,7 @@ class GateState:
     believed: int = 0
     marks: tuple[tuple[str, tuple[Mark, ...]], ...] = ()
     candidates: tuple[Believed, ...] = ()
-    odd_clocks: tuple[tuple[str, OddClock], ...] = ()
+    clocks: tuple[tuple[str, TrackerClock], ...] = ()
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -96,9 +92,10 @@ def judge(settings: FlightSettings, state: GateState, observed: Observed) -> Jud
         # Taken for new it could be kilometres off: it is kept, and the flight goes on without it.
         fix = replace(fix_of(settings, observed), late=True)
         return Judgement(state=state, verdicts=(Verdict(report_id=observed.report_id, fix=fix),))
-    state, late_by_clock = _clock(state, observed)
-    if late_by_clock is not None:
-        return _refused(state, observed, Reason.BAD_TIME, late_by_clock)
+    state, observed, ahead = _clock(state, observed)
+    if ahead is not None:
+        return _refused(state, observed, Reason.BAD_TIME, ahead)
+    report = observed.report
     fix = fix_of(settings, observed)
     newest = state.recent[-1].fix if state.recent else None
     if newest is not None and fix.time_utc < newest.time_utc - PAST_S:
@@ -116,6 +113,9 @@ def judge(settings: FlightSettings, state: GateState, observed: Observed) -> Jud
     if any(_copy(mark, other) for other in reversed(known)):
         copy = "the same position was already heard from this tracker"
         return _refused(state, observed, Reason.DUPLICATE, copy)
+    if report.time_utc is None and _was_there(mark, known):
+        late = "it was there before, so it was sent earlier, and when is not known"
+        return _refused(state, observed, Reason.BAD_TIME, late)
     marks[fix.tracker] = (*known[1 - REMEMBERED :], mark)
     state = replace(state, marks=tuple(marks.items()))
     return _place(state, observed.report_id, fix, newest)
@@ -142,29 +142,27 @@ def impossible(report: Report) -> tuple[Reason, str] | None:
     if abs(lat) < 0.001 and abs(lon) < 0.001:
         return Reason.NO_FIX, "0/0 is what a receiver without a fix sends"
     if altitude is not None and not LOWEST_M <= altitude <= HIGHEST_M:
-        return Reason.IMPOSSIBLE, f"no balloon is at {altitude:.0f} m"
+        hint = "; are these feet? Then say so in units" if altitude > HIGHEST_M else ""
+        return Reason.IMPOSSIBLE, f"no balloon is at {altitude:.0f} m{hint}"
     if report.time_utc is not None and not math.isfinite(report.time_utc):
         return Reason.BAD_TIME, "its time is not a number"
     return None
 
 
-def _clock(state: GateState, observed: Observed) -> tuple[GateState, str | None]:
-    """A time from the future is refused, until a tracker keeps to it: then our clock is wrong."""
+def _clock(state: GateState, observed: Observed) -> tuple[GateState, Observed, str | None]:
+    """The report with its time mended where its tracker's clock is off, and why it is refused."""
     own, tracker = observed.report.time_utc, observed.report.tracker
-    clocks = dict(state.odd_clocks)
-    before = clocks.get(tracker)
-    ahead = 0.0 if own is None else own - observed.received_utc
-    if ahead <= FUTURE_S:
-        if before is None:
-            return state, None
-        clocks.pop(tracker)
-        return replace(state, odd_clocks=tuple(clocks.items())), None
-    steady = before is not None and abs(before.ahead_s - ahead) < FUTURE_S
-    clocks[tracker] = OddClock(ahead, before.times + 1 if steady and before is not None else 1)
-    state = replace(state, odd_clocks=tuple(clocks.items()))
-    if clocks[tracker].times >= 3:
-        return state, None
-    return state, f"its time is {ahead / 60:.0f} min in the future"
+    if own is None:
+        return state, observed, None
+    clocks = dict(state.clocks)
+    before = clocks.get(tracker, TrackerClock())
+    clock, refused = seen(before, own, observed.received_utc)
+    if clock != before:
+        clocks[tracker] = clock
+        state = replace(state, clocks=tuple(clocks.items()))
+    if clock.off_s:
+        observed = replace(observed, report=replace(observed.report, time_utc=own - clock.off_s))
+    return state, observed, refused
 
 
 def fix_of(settings: FlightSettings, observed: Observed) -> Fix:
@@ -206,6 +204,33 @@ def _copy(a: Mark, b: Mark) -> bool:
         and distance_m(a.latitude_deg, a.longitude_deg, b.latitude_deg, b.longitude_deg)
         < SAME_PLACE_M
     )
+
+
+def _was_there(mark: Mark, known: tuple[Mark, ...]) -> bool:
+    """Whether a report without a time of its own tells of a place on the way that lies behind: it
+    was held up, and taken for new it would be a fall in an ascent."""
+    newest_m = known[-1].altitude_m if known else None
+    heights = [one.altitude_m for one in known if one.altitude_m is not None]
+    if mark.altitude_m is None or newest_m is None or max(heights) - min(heights) < IN_AIR_M:
+        return False
+    if abs(mark.altitude_m - newest_m) < BEHIND_M:
+        return False
+    return any(_between(mark, a, b) for a, b in pairwise(known))
+
+
+def _between(mark: Mark, a: Mark, b: Mark) -> bool:
+    """Whether ``mark`` lies on the straight way from ``a`` to ``b``."""
+    if mark.altitude_m is None or a.altitude_m is None or b.altitude_m is None:
+        return False
+    climbed = b.altitude_m - a.altitude_m
+    share = (mark.altitude_m - a.altitude_m) / climbed if climbed else -1.0
+    if not 0.0 <= share <= 1.0:
+        return False
+    lat = a.latitude_deg + share * (b.latitude_deg - a.latitude_deg)
+    lon = a.longitude_deg + share * (b.longitude_deg - a.longitude_deg)
+    aside = distance_m(lat, lon, mark.latitude_deg, mark.longitude_deg)
+    way = distance_m(a.latitude_deg, a.longitude_deg, b.latitude_deg, b.longitude_deg)
+    return aside < max(SAME_PLACE_M, ASIDE * way)
 
 
 def _place(state: GateState, report_id: int, fix: Fix, newest: Fix | None) -> Judgement:
