@@ -197,8 +197,8 @@ def test_held_up_packets_without_times_are_no_burst(interval_s: float) -> None:
     whole = day(resting(900), flying(7), resting(600), interval_s=interval_s)
     chance = stream(1, Stream.FORM)
     held_up = [
-        replace(fix, received_utc=fix.received_utc + float(chance.uniform(60.0, 400.0)))
-        if chance.random() < 0.25
+        replace(fix, received_utc=fix.received_utc + float(chance.uniform(150.0, 900.0)))
+        if chance.random() < 0.5
         else fix
         for fix in whole.heard
     ]
