@@ -15,19 +15,24 @@ from contextlib import suppress
 from dataclasses import dataclass, fields, is_dataclass
 from enum import Enum
 from functools import cache
+from importlib import import_module
 from importlib.resources import files
 from pathlib import Path
-from types import ModuleType
+from pkgutil import iter_modules
 from typing import Any, Final
 
-from groundstation import records
-from groundstation.flight import apart, gate, lead, moves, settings, state, track, tracker_clock
+from groundstation import alert_records, flight, records
+from groundstation.flight.state import FlightState
 
 log = logging.getLogger(__name__)
 
-MODULES: Final[tuple[ModuleType, ...]] = (
-    records, apart, gate, lead, moves, settings, state, track, tracker_clock,
-)  # fmt: skip
+MODULES: Final = (
+    records,
+    alert_records,
+    *(import_module(f"{flight.__name__}.{one.name}") for one in iter_modules(flight.__path__)),
+)
+"""What a state is made of; none of them does anything when it is imported."""
+
 ENDING: Final = ".state"
 
 
@@ -43,7 +48,7 @@ class Snapshot:
     now_utc: float
     rests_on: str
     settings: str
-    states: tuple[state.FlightState, ...]
+    states: tuple[FlightState, ...]
     vehicles: tuple[tuple[str, records.Fix], ...]
 
 
@@ -56,7 +61,8 @@ def program() -> str:
         for one in sorted(package.joinpath(folder).iterdir(), key=lambda entry: entry.name):
             if one.name.endswith(".py"):
                 made.update(one.read_bytes())
-    made.update(package.joinpath("records.py").read_bytes())
+    for name in ("records.py", "alert_records.py"):
+        made.update(package.joinpath(name).read_bytes())
     return made.hexdigest()
 
 
