@@ -6,7 +6,7 @@ import math
 import numpy as np
 
 from benchmarks.tracks import Track
-from groundstation.physics.layers import MIDDLE_M, THINNESS, shares_m
+from groundstation.physics.layers import MIDDLE_M, SPEED_RATIO, shares_m
 from groundstation.physics.wind import measured_profile
 
 MINUTE_S = 60.0
@@ -20,8 +20,8 @@ def careful_error_m(track: Track, at: int) -> float:
     fall = (z[before] - z[at]) / (t[at] - t[before])
     up = slice(0, top + 1)
     winds = measured_profile(t[up], x[up], y[up], z[up])
-    here = float(np.interp((z[at] + z[before]) / 2.0, MIDDLE_M, THINNESS))
+    here = float(np.interp((z[at] + z[before]) / 2.0, MIDDLE_M, SPEED_RATIO))
     rate = max(fall, 0.5) / here
     ground = float(z[0])
-    down = shares_m(np.array([min(ground, z[at])]), np.array([z[at]]))[0] / (rate * THINNESS)
+    down = shares_m(np.array([min(ground, z[at])]), np.array([z[at]]))[0] / (rate * SPEED_RATIO)
     return math.hypot(x[at] + float(down @ winds.u_ms) - gx, y[at] + float(down @ winds.v_ms) - gy)

@@ -93,9 +93,9 @@ class PayloadSettings:
             raise ConfigurationError("name is empty; give the payload one")
         if not self.tracker:
             raise ConfigurationError(f"payload {self.name!r} has no tracker; add one")
-        for one in self.tracker:
-            if not one.interval_s > 0.0:
-                raise ConfigurationError(f"interval_s of tracker {one.id!r} must be above 0")
+        for tracker in self.tracker:
+            if not tracker.interval_s > 0.0:
+                raise ConfigurationError(f"interval_s of tracker {tracker.id!r} must be above 0")
         plan = self.plan
         for name in ("burst_altitude_m", "ascent_rate_ms", "descent_rate_ms"):
             value = getattr(plan, name)
@@ -160,17 +160,17 @@ def flight_settings(
     keep_outs = tuple(_keep_outs(settings.landing.keep_out))
     return tuple(
         FlightSettings(
-            payload=one.name,
-            trackers=one.tracker,
-            plan=_plan(one, aloft, near_utc),
-            alerts=one.alerts,
+            payload=payload.name,
+            trackers=payload.tracker,
+            plan=_plan(payload, aloft, near_utc),
+            alerts=payload.alerts,
             base=settings.base,
-            ground_m=one.ground_m,
+            ground_m=payload.ground_m,
             terrain=terrain,
             aloft=aloft,
             keep_outs=keep_outs,
         )
-        for one in settings.payload
+        for payload in settings.payload
     )
 
 
@@ -207,13 +207,13 @@ def wording_settings(
         timezone=station.timezone,
         base=settings.base,
         map_link=station.map_link,
-        planned={one.payload: one.plan.landing for one in flights},
+        planned={flight.payload: flight.plan.landing for flight in flights},
     )
 
 
 def _cross_check(settings: StationSettings, builder: SettingsBuilder) -> None:
     for array in ("payload", "source", "target", "vehicle"):
-        names = [one.name for one in getattr(settings, array)]
+        names = [entry.name for entry in getattr(settings, array)]
         for number in _repeated(names):
             builder.problem(
                 (array, number, "name"),
@@ -231,25 +231,25 @@ def _cross_check(settings: StationSettings, builder: SettingsBuilder) -> None:
             builder.problem((array,), f"there is no [[{array}]]; add one")
     places = [
         (payload, tracker)
-        for payload, one in enumerate(settings.payload, 1)
-        for tracker in range(1, len(one.tracker) + 1)
+        for payload, payload_settings in enumerate(settings.payload, 1)
+        for tracker in range(1, len(payload_settings.tracker) + 1)
     ]
-    ids = [tracker.id for one in settings.payload for tracker in one.tracker]
-    for number in _repeated([plain_id(one) for one in ids]):
+    ids = [tracker.id for payload in settings.payload for tracker in payload.tracker]
+    for number in _repeated([plain_id(tracker_id) for tracker_id in ids]):
         payload, tracker = places[number - 1]
         builder.problem(
             ("payload", payload, "tracker", tracker, "id"),
             f"{ids[number - 1]!r} is given twice; a tracker belongs to one payload, once",
         )
-    known = {plain_id(one) for one in ids}
+    known = {plain_id(tracker_id) for tracker_id in ids}
     for number, vehicle in enumerate(settings.vehicle, 1):
-        for one in vehicle.tracker:
-            if plain_id(one) in known:
+        for tracker_id in vehicle.tracker:
+            if plain_id(tracker_id) in known:
                 builder.problem(
                     ("vehicle", number, "tracker"),
-                    f"{one!r} is given twice; a tracker belongs to one vehicle or payload",
+                    f"{tracker_id!r} is given twice; a tracker belongs to one vehicle or payload",
                 )
-            known.add(plain_id(one))
+            known.add(plain_id(tracker_id))
     for number, source in enumerate(settings.source, 1):
         try:
             build_source(source, SystemClock())

@@ -30,9 +30,9 @@ class Routes:
         self._methods: dict[str, list[str]] = {}
 
     def add(self, method: str, path: str, answer: Answer) -> None:
-        for one in ("GET", "HEAD") if method == "GET" else (method,):
-            self._app.router.add_route(one, path, answer, expect_handler=_go_on)
-            self._methods.setdefault(path, []).append(one)
+        for verb in ("GET", "HEAD") if method == "GET" else (method,):
+            self._app.router.add_route(verb, path, answer, expect_handler=_go_on)
+            self._methods.setdefault(path, []).append(verb)
 
     def close(self) -> None:
         """Answer whatever else is asked for; to be called last."""

@@ -72,5 +72,5 @@ def debrief(
         figures=figures,
         pdf=pdf,
     )
-    for line in write_report(request, lambda one: click.echo(one, err=True)):
+    for line in write_report(request, lambda text: click.echo(text, err=True)):
         click.echo(line)

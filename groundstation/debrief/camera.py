@@ -123,17 +123,17 @@ def photos(cameras: CameraFile, track: Track) -> Iterator[Photo]:
             raise ConfigurationError(f"camera {camera.name}: photos need photo_every_s")
         first = _utc(camera, "first_photo", camera.first_photo)
         try:
-            files = sorted(one for one in camera.photos.iterdir() if one.is_file())
+            files = sorted(path for path in camera.photos.iterdir() if path.is_file())
         except OSError as error:
             raise ConfigurationError(
                 f"camera {camera.name}: cannot read {camera.photos}: {error.strerror}"
             ) from error
-        for n, path in enumerate(one for one in files if one.suffix.lower() != ".xmp"):
+        for n, path in enumerate(path for path in files if path.suffix.lower() != ".xmp"):
             at = first + n * camera.photo_every_s
             if track.time_s[0] <= at <= track.time_s[-1]:
                 x, y, z = (
-                    float(np.interp(at, track.time_s, one))
-                    for one in (track.x_m, track.y_m, track.altitude_m)
+                    float(np.interp(at, track.time_s, along))
+                    for along in (track.x_m, track.y_m, track.altitude_m)
                 )
                 lat, lon = track.plane.to_latlon(x, y)
                 yield Photo(camera.name, path, at, float(lat), float(lon), z)
@@ -142,7 +142,7 @@ def photos(cameras: CameraFile, track: Track) -> Iterator[Photo]:
 def chapters(marks: list[Shown]) -> str:
     """Chapters of one film as WebVTT (W3C), which players and editors read."""
     lines = ["WEBVTT", ""]
-    ends = [one.at_s for one in marks[1:]] + [marks[-1].at_s + 60.0] if marks else []
+    ends = [mark.at_s for mark in marks[1:]] + [marks[-1].at_s + 60.0] if marks else []
     for mark, end in zip(marks, ends, strict=True):
         lines += [f"{_clock(mark.at_s)} --> {_clock(max(end, mark.at_s + 0.001))}", mark.what, ""]
     return "\n".join(lines)
@@ -169,9 +169,9 @@ def sidecar(photo: Photo) -> str:
 def table(marks: list[Shown]) -> Iterator[tuple[str, ...]]:
     """Rows for a CSV."""
     yield ("camera", "film", "at", "time", "what")
-    for one in marks:
-        moment = datetime.fromtimestamp(one.time_utc, UTC).strftime("%Y-%m-%dT%H:%M:%SZ")
-        yield (clean(one.camera), clean(one.film), _clock(one.at_s), moment, one.what)
+    for mark in marks:
+        moment = datetime.fromtimestamp(mark.time_utc, UTC).strftime("%Y-%m-%dT%H:%M:%SZ")
+        yield (clean(mark.camera), clean(mark.film), _clock(mark.at_s), moment, mark.what)
 
 
 def _begins(camera: CameraSettings, events: list[tuple[float, str]]) -> Mapping[str, float]:

@@ -96,7 +96,7 @@ class Drawing:
 
     def svg(self, x_ticks: Sequence[tuple[float, str]] | None = None) -> Markup:
         """``x_ticks`` are (value, text) where the axis is no plain number."""
-        ticks = x_ticks or [(one, _short(one)) for one in _steps(*self.x_range)]
+        ticks = x_ticks or [(step, _short(step)) for step in _steps(*self.x_range)]
         drawn = (
             templates("groundstation.debrief")
             .get_template("drawing.html")
@@ -137,7 +137,9 @@ class Drawing:
 
 def span_of(*values: Iterable[float]) -> tuple[float, float]:
     """The least and the most of all of them."""
-    everything = np.concatenate([np.asarray(list(one), dtype=float).reshape(-1) for one in values])
+    everything = np.concatenate(
+        [np.asarray(list(series), dtype=float).reshape(-1) for series in values]
+    )
     return float(everything.min()), float(everything.max())
 
 

@@ -73,8 +73,8 @@ def kml(flight: FlightLog) -> str:
         stamp = SubElement(mark, f"{{{KML}}}TimeStamp")
         SubElement(stamp, f"{{{KML}}}when").text = iso_utc(fix.time_utc)
         if fix.tracker:
-            told = SubElement(mark, f"{{{KML}}}ExtendedData")
-            data = SubElement(told, f"{{{KML}}}Data", name="tracker")
+            landing = SubElement(mark, f"{{{KML}}}ExtendedData")
+            data = SubElement(landing, f"{{{KML}}}Data", name="tracker")
             SubElement(data, f"{{{KML}}}value").text = clean(fix.tracker)
         point = SubElement(mark, f"{{{KML}}}Point")
         if fix.altitude_m is not None:
@@ -114,7 +114,7 @@ def table(flight: FlightLog) -> str:
     fixed = ("time", "lat", "lon", "alt_m", "tracker", "source", "speed_ms", "course_deg")
     writer.writerow((*fixed, *names))
     for fix in flight.fixes:
-        told = dict(fix.telemetry)
+        measured = dict(fix.telemetry)
         writer.writerow(
             (
                 iso_utc(fix.time_utc),
@@ -125,7 +125,7 @@ def table(flight: FlightLog) -> str:
                 _plain(fix.source),
                 _blank(fix.speed_ms, 2),
                 _blank(fix.course_deg, 1),
-                *(_blank(told.get(name), 4) for name in names),
+                *(_blank(measured.get(name), 4) for name in names),
             )
         )
     return out.getvalue()
@@ -140,7 +140,7 @@ def position_log(flight: FlightLog, every_s: float = 7_200.0) -> str:
         if fix.time_utc - last >= every_s:
             kept.append(("position", fix))
             last = fix.time_utc
-    kept.sort(key=lambda one: one[1].time_utc)
+    kept.sort(key=lambda kept_fix: kept_fix[1].time_utc)
     lines = [f"Position log of {clean(flight.payload)}, unmanned free balloon. Times are UTC."]
     lines += [
         f"{iso_utc(fix.time_utc)}  {fix.latitude_deg:9.5f} {fix.longitude_deg:10.5f}"

@@ -20,7 +20,7 @@ Array = NDArray[np.float64]
 
 PIECE_S: Final = 60.0
 LAST_PIECES: Final = 3
-FALLING_MS: Final = 1.5
+DESCENDING_MS: Final = 1.5
 LEAST_PIECE_S: Final = 20.0
 LONGEST_STEP_S: Final = 300.0
 MOST_STEP_M: Final = 4_000.0
@@ -41,16 +41,16 @@ class Track:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Figures:
-    """None where the flight does not tell. ``touchdown_ms`` is the rate of fall of the last
-    pieces that were heard, reduced to the ground; ``fall_ms`` the mean one reduced to sea
+    """None where the flight does not tell. ``touchdown_ms`` is the descent rate of the last
+    pieces that were heard, reduced to the ground; ``descent_rate_ms`` the mean one reduced to sea
     level."""
 
     duration_s: float
     highest_m: float | None
-    rise_ms: float | None
-    rise_sd_ms: float | None
-    fall_ms: float | None
-    fall_sd_ms: float | None
+    ascent_rate_ms: float | None
+    ascent_rate_sd_ms: float | None
+    descent_rate_ms: float | None
+    descent_rate_sd_ms: float | None
     touchdown_ms: float | None
     distance_m: float
     fixes: int
@@ -70,12 +70,12 @@ class Error:
 
 def track_of(flight: FlightLog) -> Track | None:
     """None with fewer than five heights."""
-    known = [one for one in flight.fixes if one.altitude_m is not None]
+    known = [fix for fix in flight.fixes if fix.altitude_m is not None]
     if len(known) < 5:
         return None
     plane = Plane(known[0].latitude_deg, known[0].longitude_deg)
     rows = np.array(
-        [(one.time_utc, one.latitude_deg, one.longitude_deg, one.altitude_m) for one in known]
+        [(fix.time_utc, fix.latitude_deg, fix.longitude_deg, fix.altitude_m) for fix in known]
     )
     _, once = np.unique(rows[:, 0], return_index=True)
     time, lat, lon, height = rows[once].T
@@ -89,24 +89,24 @@ def figures(flight: FlightLog, track: Track | None = None) -> Figures:
     """``track`` is a better one than its fixes make."""
     track = track or track_of(flight)
     end = flight.landed_utc or flight.fixes[-1].time_utc
-    rise = None if track is None else rises(track, flight.launch_utc)
-    fall = None if track is None else falls(track)
+    ascent = None if track is None else ascent_pieces(track, flight.launch_utc)
+    descent = None if track is None else descent_pieces(track)
     return Figures(
         duration_s=end - flight.launch_utc,
         highest_m=None if track is None else float(track.altitude_m[track.top]),
-        rise_ms=None if rise is None else float(rise[1].mean()),
-        rise_sd_ms=None if rise is None else float(rise[1].std()),
-        fall_ms=None if fall is None else _mean_fall(fall),
-        fall_sd_ms=None if fall is None else float(fall.reduced_ms.std()),
-        touchdown_ms=None if track is None or fall is None else _touchdown(track, fall),
+        ascent_rate_ms=None if ascent is None else float(ascent[1].mean()),
+        ascent_rate_sd_ms=None if ascent is None else float(ascent[1].std()),
+        descent_rate_ms=None if descent is None else _mean_descent_rate(descent),
+        descent_rate_sd_ms=None if descent is None else float(descent.reduced_ms.std()),
+        touchdown_ms=None if track is None or descent is None else _touchdown(track, descent),
         distance_m=flight.distance_m,
         fixes=len(flight.fixes),
     )
 
 
 @dataclass(frozen=True, slots=True)
-class Falls:
-    """Pieces of the fall: middle height, rate, rate reduced to sea level, how long."""
+class DescentPieces:
+    """Pieces of the descent: middle height, rate, rate reduced to sea level, how long."""
 
     altitude_m: Array
     rate_ms: Array
@@ -114,7 +114,7 @@ class Falls:
     lasted_s: Array
 
 
-def falls(track: Track) -> Falls | None:
+def descent_pieces(track: Track) -> DescentPieces | None:
     """Pieces of at least ``PIECE_S`` from the highest fix until it lies; None without any. That
     which holds the burst itself is left out."""
     t, z = track.time_s[track.top :], track.altitude_m[track.top :]
@@ -131,8 +131,8 @@ def falls(track: Track) -> Falls | None:
                  lasted)
             )  # fmt: skip
             start = n
-    falling = [row for row in rows[1:] if row[1] > FALLING_MS]
-    return Falls(*np.array(falling).T) if falling else None
+    falling = [row for row in rows[1:] if row[1] > DESCENDING_MS]
+    return DescentPieces(*np.array(falling).T) if falling else None
 
 
 def errors(flight: FlightLog, lay: tuple[float, float] | None = None) -> Iterator[Error]:
@@ -168,7 +168,7 @@ def ending(flight: FlightLog) -> tuple[float, float] | None:
 
 def by_source(flight: FlightLog) -> list[tuple[str, int]]:
     """How many fixes each source brought, most first."""
-    return Counter(one.source for one in flight.fixes).most_common()
+    return Counter(fix.source for fix in flight.fixes).most_common()
 
 
 def winds(
@@ -177,7 +177,7 @@ def winds(
     """(middle height, east, north) of the drift over pieces of ``step_m`` and more, on the way up
     or down. Pieces across a silence say too little of any one height and are left out."""
     part = slice(0, track.top + 1) if up else slice(track.top, None)
-    t, x, y, z = (one[part] for one in (track.time_s, track.x_m, track.y_m, track.altitude_m))
+    t, x, y, z = (along[part] for along in (track.time_s, track.x_m, track.y_m, track.altitude_m))
     start = 0
     for n in range(1, len(t)):
         if abs(z[n] - z[start]) < step_m or t[n] - t[start] < LEAST_PIECE_S:
@@ -192,7 +192,7 @@ def winds(
         start = n
 
 
-def rises(track: Track, launch_utc: float) -> tuple[Array, Array] | None:
+def ascent_pieces(track: Track, launch_utc: float) -> tuple[Array, Array] | None:
     """Middle heights and rates of pieces of about a minute, from the launch to the top."""
     up = (track.time_s >= launch_utc) & (np.arange(len(track.time_s)) <= track.top)
     t, z = track.time_s[up], track.altitude_m[up]
@@ -208,14 +208,14 @@ def rises(track: Track, launch_utc: float) -> tuple[Array, Array] | None:
     return height, rate
 
 
-def _mean_fall(fall: Falls) -> float:
-    return float((fall.reduced_ms * fall.lasted_s).sum() / fall.lasted_s.sum())
+def _mean_descent_rate(descent: DescentPieces) -> float:
+    return float((descent.reduced_ms * descent.lasted_s).sum() / descent.lasted_s.sum())
 
 
-def _touchdown(track: Track, fall: Falls) -> float | None:
+def _touchdown(track: Track, descent: DescentPieces) -> float | None:
     """From the last pieces that were heard falling, by the density between there and the ground."""
     ground = resting_m(track.altitude_m[track.top :])
-    last = fall.reduced_ms[-LAST_PIECES:]
+    last = descent.reduced_ms[-LAST_PIECES:]
     path = fall_path_m(np.array([ground + 50.0, ground]))
     return float(last.mean() * 50.0 / (path[0] - path[1]))
 

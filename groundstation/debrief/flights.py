@@ -34,8 +34,8 @@ class FlightLog:
 
     @property
     def highest(self) -> Fix | None:
-        known = [one for one in self.fixes if one.altitude_m is not None]
-        return max(known, key=lambda one: one.altitude_m or 0.0, default=None)
+        known = [fix for fix in self.fixes if fix.altitude_m is not None]
+        return max(known, key=lambda fix: fix.altitude_m or 0.0, default=None)
 
     @property
     def outcome(self) -> str:
@@ -73,13 +73,15 @@ def flights(reader: Reader) -> Iterator[FlightLog]:
 
 def _flight(reader: Reader, number: int, payload: str, launch: float, until: float) -> FlightLog:
     fixes = tuple(
-        one for _, one in reader.fixes(payload, launch - BEFORE_S) if one.time_utc < until
+        fix for _, fix in reader.fixes(payload, launch - BEFORE_S) if fix.time_utc < until
     )
-    changes = [one for one in reader.phases(payload) if launch <= one.since_utc < until]
-    bursts = [one.since_utc for one in changes if one.phase is Phase.DESCENT]
-    landed = [one.since_utc for one in changes if one.phase is Phase.LANDED]
+    changes = [phase for phase in reader.phases(payload) if launch <= phase.since_utc < until]
+    bursts = [change.since_utc for change in changes if change.phase is Phase.DESCENT]
+    landed = [change.since_utc for change in changes if change.phase is Phase.LANDED]
     found = [
-        one for one in reader.found() if one.payload == payload and launch <= one.told_utc < until
+        find
+        for find in reader.found()
+        if find.payload == payload and launch <= find.told_utc < until
     ]
     return FlightLog(
         number=number,

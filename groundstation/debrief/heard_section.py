@@ -47,7 +47,7 @@ def _over_time(flight: FlightLog, names: list[str]) -> Iterator[Markup]:
     middle = (edges[1:] + edges[:-1]) / 2.0 / 60.0
     lines = []
     for name in names[: len(LINES)]:
-        at = [one.time_utc - flight.launch_utc for one in flight.fixes if one.source == name]
+        at = [fix.time_utc - flight.launch_utc for fix in flight.fixes if fix.source == name]
         lines.append(np.histogram(at, edges)[0])
     said = ", ".join(
         f"{look}: {name}"
@@ -64,9 +64,9 @@ def _over_time(flight: FlightLog, names: list[str]) -> Iterator[Markup]:
 
 def _battery(flight: FlightLog) -> Markup:
     rows = [
-        (one.time_utc, value)
-        for one in flight.fixes
-        for name, value in one.telemetry
+        (fix.time_utc, value)
+        for fix in flight.fixes
+        for name, value in fix.telemetry
         if "batt" in name
     ]
     if len(rows) < 3:

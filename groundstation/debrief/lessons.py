@@ -8,7 +8,7 @@ from itertools import pairwise
 from statistics import median
 from typing import Final
 
-from groundstation.debrief.figures import Figures, Track, ending, falls, rises
+from groundstation.debrief.figures import Figures, Track, ascent_pieces, descent_pieces, ending
 from groundstation.debrief.flights import FlightLog
 from groundstation.errors import OutOfModelRangeError
 from groundstation.flight.settings import BaseSettings, PlanSettings
@@ -27,7 +27,7 @@ from groundstation.planning.settings import FlightFile
 from groundstation.planning.spread import Plan
 from groundstation.records import Fix
 
-LEAST_FALL_M: Final = 3_000.0
+LEAST_DESCENT_M: Final = 3_000.0
 LEAST_BALLOON_DRAG: Final = 0.1
 AS_PLANNED_SDS: Final = 1.65
 LONG_S: Final = 60.0
@@ -64,9 +64,9 @@ def learned(
     """``planned`` is needed for what it says about the gear, ``base`` for how far it was heard from
     there; else that is told from the launch."""
     words = [
-        *_of_the_rise(known, planned),
+        *_of_the_ascent(known, planned),
         *_of_the_burst(flight, known, planned),
-        *_of_the_fall(known, planned),
+        *_of_the_descent(known, planned),
         *_of_intervals(flight, known),
         *_of_range(flight, base),
     ]
@@ -76,21 +76,21 @@ def learned(
 def canopy_drag(known: Figures, planned: Planned) -> float | None:
     """The drag coefficient of the parachute that fell so fast with the mass that was planned to
     come down: weight is rho Cd S v² / 2 (Knacke, NWC TP 6575, chapter 5)."""
-    if known.fall_ms is None:
+    if known.descent_rate_ms is None:
         return None
     area = math.pi * planned.file.parachute.diameter_m**2 / 4.0
     weight = planned.plan.descending_kg * STANDARD_GRAVITY_MS2
-    return 2.0 * weight / (SEA_LEVEL_DENSITY_KGM3 * known.fall_ms**2 * area)
+    return 2.0 * weight / (SEA_LEVEL_DENSITY_KGM3 * known.descent_rate_ms**2 * area)
 
 
 def balloon_drag(known: Figures, planned: Planned) -> float | None:
     """The drag coefficient of a balloon that rose so fast with the fill that was planned."""
-    if known.rise_ms is None:
+    if known.ascent_rate_ms is None:
         return None
     lift = planned.plan.lift
     area = math.pi * lift.diameter_m**2 / 4.0
     pull = 2.0 * lift.free_kg * STANDARD_GRAVITY_MS2
-    return pull / (planned.plan.balloon.air.density_kgm3 * known.rise_ms**2 * area)
+    return pull / (planned.plan.balloon.air.density_kgm3 * known.ascent_rate_ms**2 * area)
 
 
 def burst_diameter(flight: FlightLog, known: Figures, planned: Planned) -> float | None:
@@ -101,15 +101,17 @@ def burst_diameter(flight: FlightLog, known: Figures, planned: Planned) -> float
     return diameter_m(planned.plan.lift.volume_m3 * air / float(density(known.highest_m)))
 
 
-def _of_the_rise(known: Figures, planned: Planned | None) -> Iterator[str]:
-    if known.rise_ms is None or planned is None:
+def _of_the_ascent(known: Figures, planned: Planned | None) -> Iterator[str]:
+    if known.ascent_rate_ms is None or planned is None:
         return
     expected = planned.expected
-    if _as_planned(known.rise_ms, expected.ascent_rate_ms, expected.ascent_rate_sd_ms):
-        yield f"It rose as planned, at {known.rise_ms:.1f} m/s: fill and weighing were right."
+    if _as_planned(known.ascent_rate_ms, expected.ascent_rate_ms, expected.ascent_rate_sd_ms):
+        yield (
+            f"It rose as planned, at {known.ascent_rate_ms:.1f} m/s: fill and weighing were right."
+        )
         return
-    rose = f"It rose at {known.rise_ms:.1f} m/s, planned {expected.ascent_rate_ms:.1f}"
-    lift = _fill_of(known.rise_ms, planned)
+    rose = f"It rose at {known.ascent_rate_ms:.1f} m/s, planned {expected.ascent_rate_ms:.1f}"
+    lift = _fill_of(known.ascent_rate_ms, planned)
     if lift is None:
         yield f"{rose}: no fill of such a balloon does that; was it this flight file's?"
         return
@@ -137,38 +139,38 @@ def _of_the_burst(flight: FlightLog, known: Figures, planned: Planned | None) ->
         as_it_was = "lower than planned" if across < sheet else "higher than planned"
     yield (
         f"It burst at {known.highest_m / 1000.0:.1f} km, {as_it_was}: with the planned fill the"
-        f" balloon was {across:.1f} m across there{_by_the_rise(known, planned, across)}, and"
+        f" balloon was {across:.1f} m across there{_by_the_ascent(known, planned, across)}, and"
         f" {sheet:.1f} m was expected."
     )
 
 
-def _by_the_rise(known: Figures, planned: Planned, across: float) -> str:
-    """How wide it was if the rise tells of another fill than the planned one."""
-    expected, rise = planned.expected, known.rise_ms
-    if rise is None or _as_planned(rise, expected.ascent_rate_ms, expected.ascent_rate_sd_ms):
+def _by_the_ascent(known: Figures, planned: Planned, across: float) -> str:
+    """How wide it was if the ascent tells of another fill than the planned one."""
+    expected, ascent = planned.expected, known.ascent_rate_ms
+    if ascent is None or _as_planned(ascent, expected.ascent_rate_ms, expected.ascent_rate_sd_ms):
         return ""
-    filled = _fill_of(rise, planned)
+    filled = _fill_of(ascent, planned)
     if filled is None:
         return ""
     wider = across * (filled.volume_m3 / planned.plan.lift.volume_m3) ** (1.0 / 3.0)
     return f" ({wider:.1f} m with the fill that its rise speaks for)"
 
 
-def _fill_of(rise_ms: float, planned: Planned) -> Lift | None:
+def _fill_of(ascent_rate_ms: float, planned: Planned) -> Lift | None:
     """The fill with which this balloon rises so fast; None where there is none."""
     try:
-        return of_ascent_rate(planned.plan.balloon, rise_ms)
+        return of_ascent_rate(planned.plan.balloon, ascent_rate_ms)
     except OutOfModelRangeError:
         return None
 
 
-def _of_the_fall(known: Figures, planned: Planned | None) -> Iterator[str]:
-    if known.fall_ms is None or planned is None:
+def _of_the_descent(known: Figures, planned: Planned | None) -> Iterator[str]:
+    if known.descent_rate_ms is None or planned is None:
         return
     drag, expected = canopy_drag(known, planned), planned.expected
     low, high = planned.file.parachute.drag_range
     yield (
-        f"It fell at {known.fall_ms:.1f} m/s, reduced to sea level: with"
+        f"It fell at {known.descent_rate_ms:.1f} m/s, reduced to sea level: with"
         f" {planned.plan.descending_kg:.2f} kg under the canopy that is a drag coefficient of"
         f" {drag:.2f}, and {low:.2f} to {high:.2f} was expected."
     )
@@ -191,9 +193,9 @@ def _of_the_fall(known: Figures, planned: Planned | None) -> Iterator[str]:
 
 def _of_intervals(flight: FlightLog, known: Figures) -> Iterator[str]:
     by_tracker: dict[str, list[float]] = defaultdict(list)
-    for one in flight.fixes:
-        if one.time_utc >= flight.launch_utc:
-            by_tracker[one.tracker].append(one.time_utc)
+    for fix in flight.fixes:
+        if fix.time_utc >= flight.launch_utc:
+            by_tracker[fix.tracker].append(fix.time_utc)
     for tracker, times in sorted(by_tracker.items()):
         apart = [b - a for a, b in pairwise(sorted(times)) if b > a]
         if len(apart) < FEWEST:
@@ -204,11 +206,11 @@ def _of_intervals(flight: FlightLog, known: Figures) -> Iterator[str]:
             f"{tracker} was heard every {usual:.0f} s at the median, about {100.0 * share:.0f} % of"
             " what it likely sent."
         )
-        fall = known.touchdown_ms
-        if fall is not None and usual > LONG_S:
+        descent = known.touchdown_ms
+        if descent is not None and usual > LONG_S:
             yield (
-                f"At that interval it falls {usual * fall:.0f} m from one packet to the next near"
-                " the ground: let it send more often in the fall."
+                f"At that interval it falls {usual * descent:.0f} m from one packet to the next"
+                " near the ground: let it send more often in the fall."
             )
 
 
@@ -229,7 +231,7 @@ def _of_range(flight: FlightLog, base: BaseSettings | None) -> Iterator[str]:
 
 
 def _farthest(flight: FlightLog, base: BaseSettings | None) -> tuple[float, Fix]:
-    return max(((_away(one, flight, base), one) for one in flight.fixes), key=lambda each: each[0])
+    return max(((_away(fix, flight, base), fix) for fix in flight.fixes), key=lambda each: each[0])
 
 
 def _away(fix: Fix, flight: FlightLog, base: BaseSettings | None) -> float:
@@ -249,14 +251,16 @@ def _lesson(
     planned: Planned | None,
     base: BaseSettings | None,
 ) -> Lesson | None:
-    rise, highest, fall = known.rise_ms, known.highest_m, known.fall_ms
-    if track is None or flight.burst_utc is None or rise is None or highest is None or fall is None:
+    ascent, highest, descent = known.ascent_rate_ms, known.highest_m, known.descent_rate_ms
+    if track is None or flight.burst_utc is None:
         return None
-    if round(rise, 2) <= 0.0:
+    if ascent is None or highest is None or descent is None:
         return None
-    pieces, risen = falls(track), rises(track, flight.launch_utc)
+    if round(ascent, 2) <= 0.0:
+        return None
+    pieces, ascents = descent_pieces(track), ascent_pieces(track, flight.launch_utc)
     lowest = float(resting_m(track.altitude_m[track.top :]))
-    if pieces is None or risen is None or highest - lowest < LEAST_FALL_M:
+    if pieces is None or ascents is None or highest - lowest < LEAST_DESCENT_M:
         return None
     gear: dict[str, float | None] = {}
     if planned is not None:
@@ -269,19 +273,19 @@ def _lesson(
             "burst_diameter_m": _rounded(burst_diameter(flight, known, planned), 2),
             "balloon_drag_coefficient": _rounded(balloon_drag(known, planned), 2),
         }
-    times = sorted(one.time_utc for one in flight.fixes if one.time_utc >= flight.launch_utc)
+    times = sorted(fix.time_utc for fix in flight.fixes if fix.time_utc >= flight.launch_utc)
     apart = [b - a for a, b in pairwise(times) if b > a]
     return Lesson(
         payload=flight.payload,
         flown=iso_utc(round(flight.launch_utc)) or "",
-        ascent_rate_ms=round(rise, 2),
+        ascent_rate_ms=round(ascent, 2),
         burst_altitude_m=round(highest),
-        fall_rate_ms=round(fall, 2),
+        fall_rate_ms=round(descent, 2),
         interval_s=round(median(apart), 1) if apart else None,
         heard_as_far_as_m=round(_farthest(flight, base)[0]),
         evidence=(
-            f"{known.fixes} fixes; the rise from {len(risen[0])} pieces of a minute"
-            f" (± {known.rise_sd_ms or 0.0:.1f} m/s), the fall from {len(pieces.rate_ms)},"
+            f"{known.fixes} fixes; the rise from {len(ascents[0])} pieces of a minute"
+            f" (± {known.ascent_rate_sd_ms or 0.0:.1f} m/s), the fall from {len(pieces.rate_ms)},"
             f" {highest / 1000.0:.1f} to {pieces.altitude_m[-1] / 1000.0:.1f} km"
             + ("; gear as in the flight file" if planned is not None else "")
         ),

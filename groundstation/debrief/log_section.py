@@ -87,7 +87,7 @@ def _air_words(own: OwnLog) -> Iterator[str]:
         )
     for low, high in air.clouds:
         yield f"Likely cloud from {low:,.0f} to {high:,.0f} m (humidity of 90 % or more)."
-    fall = own.fall_ms()
+    fall = own.descent_rate_ms()
     if fall is not None:
         standard, met = fall
         yield (
@@ -144,8 +144,8 @@ def _others(own: OwnLog, launch_utc: float) -> Iterator[Markup]:
 def _again(again: list[Error]) -> Iterator[str]:
     if not again:
         return
-    off = np.array([one.off_m for one in again]) / 1_000.0
-    inside = 100.0 * sum(one.in_90 for one in again) / len(again)
+    off = np.array([replayed.off_m for replayed in again]) / 1_000.0
+    inside = 100.0 * sum(replayed.in_90 for replayed in again) / len(again)
     yield (
         "Estimated again each minute, as if the log had been heard every ten seconds:"
         f" {len(again)} times, off by {np.median(off):.1f} km (median), the last by"

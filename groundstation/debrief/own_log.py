@@ -7,13 +7,13 @@ from typing import Final
 import numpy as np
 from numpy.typing import NDArray
 
-from groundstation.debrief.figures import Track, falls, track_of
+from groundstation.debrief.figures import Track, descent_pieces, track_of
 from groundstation.debrief.flights import FlightLog
 from groundstation.errors import InputFileError
 from groundstation.flight.events import Observed
 from groundstation.flight.flights import Flights
 from groundstation.flight.settings import FlightSettings, PlanSettings, TrackerSettings
-from groundstation.payload_log.air import Air, air_of, thinness_beside_standard
+from groundstation.payload_log.air import Air, air_of, speed_ratio_beside_standard
 from groundstation.payload_log.clock import APART_M, ClockMatch, apart_m, heights, match
 from groundstation.payload_log.reading import SensorLog
 from groundstation.payload_log.sanity import findings
@@ -46,20 +46,21 @@ class OwnLog:
     end: tuple[float, float] | None
     touchdown_ms: float | None
 
-    def fall_ms(self) -> tuple[float, float] | None:
-        """The mean rate of fall reduced to sea level: with the standard atmosphere, and with the
-        air that was met. None without a fall, or where the density was not measured."""
-        ratio = None if self.air is None else thinness_beside_standard(self.air)
-        fall = falls(self.track)
-        if self.air is None or ratio is None or fall is None:
+    def descent_rate_ms(self) -> tuple[float, float] | None:
+        """The mean descent rate reduced to sea level: with the standard atmosphere, and with the
+        air that was met. None without a descent, or where the density was not measured."""
+        ratio = None if self.air is None else speed_ratio_beside_standard(self.air)
+        descent = descent_pieces(self.track)
+        if self.air is None or ratio is None or descent is None:
             return None
         known = np.isfinite(ratio)
         if known.sum() < 10:
             return None
-        met = fall.reduced_ms * np.interp(fall.altitude_m, self.air.height_m[known], ratio[known])
+        factor = np.interp(descent.altitude_m, self.air.height_m[known], ratio[known])
+        met = descent.reduced_ms * factor
         return (
-            float(np.average(fall.reduced_ms, weights=fall.lasted_s)),
-            float(np.average(met, weights=fall.lasted_s)),
+            float(np.average(descent.reduced_ms, weights=descent.lasted_s)),
+            float(np.average(met, weights=descent.lasted_s)),
         )
 
 

@@ -12,11 +12,11 @@ from groundstation.debrief.figures import (
     Error,
     Figures,
     Track,
+    ascent_pieces,
+    descent_pieces,
     ending,
     errors,
-    falls,
     figures,
-    rises,
     track_of,
     winds,
 )
@@ -29,7 +29,7 @@ from groundstation.debrief.words import clock, day
 from groundstation.flight.settings import PlanSettings
 from groundstation.physics.fall import STEADY
 from groundstation.physics.geodesy import distance_bearing
-from groundstation.physics.layers import THINNESS, layer_of
+from groundstation.physics.layers import SPEED_RATIO, layer_of
 from groundstation.records import Landing
 from groundstation.templates import templates
 
@@ -68,7 +68,7 @@ def report_html(
         log=log,
         heard=heard_html(flight, list(silences(flight)) if quiet is None else quiet),
         alerts=list(_alerts(flight)),
-        delivered=any(one.delay_s is not None for one in flight.told),
+        delivered=any(message.delay_s is not None for message in flight.told),
         next_time=next_time,
     )
 
@@ -85,7 +85,7 @@ def _drawn(flight: FlightLog, track: Track, plan: PlanSettings | None) -> _Drawn
     return _Drawn(
         flight=[_map(flight, track), _heights(flight, track, plan)],
         rates=[
-            _rise(flight, track, plan), _fall(track, plan), _profile(track), _hodograph(track),
+            _ascent(flight, track, plan), _descent(track, plan), _profile(track), _hodograph(track),
         ],
     )  # fmt: skip
 
@@ -98,10 +98,13 @@ def _facts(flight: FlightLog, known: Figures) -> Iterator[tuple[str, str]]:
         yield ("highest", f"{known.highest_m:,.0f} m")
     yield ("in the air", f"{known.duration_s / 60.0:.0f} min")
     yield ("from the launch", f"{known.distance_m / 1000.0:.1f} km")
-    if known.rise_ms is not None:
-        yield ("ascent", f"{known.rise_ms:.1f} ± {known.rise_sd_ms or 0.0:.1f} m/s")
-    if known.fall_ms is not None:
-        yield ("fall at sea level", f"{known.fall_ms:.1f} ± {known.fall_sd_ms or 0.0:.1f} m/s")
+    if known.ascent_rate_ms is not None:
+        yield ("ascent", f"{known.ascent_rate_ms:.1f} ± {known.ascent_rate_sd_ms or 0.0:.1f} m/s")
+    if known.descent_rate_ms is not None:
+        yield (
+            "fall at sea level",
+            f"{known.descent_rate_ms:.1f} ± {known.descent_rate_sd_ms or 0.0:.1f} m/s",
+        )
     if known.touchdown_ms is not None:
         yield ("at the ground, about", f"{known.touchdown_ms:.1f} m/s")
     yield ("fixes", f"{known.fixes:,}")
@@ -111,9 +114,9 @@ def _facts(flight: FlightLog, known: Figures) -> Iterator[tuple[str, str]]:
 def _map(flight: FlightLog, track: Track) -> Markup:
     x, y = track.x_m / 1000.0, track.y_m / 1000.0
     xs, ys = [x], [y]
-    moves = [(one.latitude_deg, one.longitude_deg) for one in flight.landings]
+    moves = [(landing.latitude_deg, landing.longitude_deg) for landing in flight.landings]
     if moves:
-        mx, my = (one / 1000.0 for one in track.plane.to_xy(*np.array(moves).T))
+        mx, my = (metres / 1000.0 for metres in track.plane.to_xy(*np.array(moves).T))
         # Early ones may lie far off, and would make all else small.
         near = np.hypot(mx, my) < 1.6 * np.hypot(x, y).max() + 5.0
         xs.append(mx[near])
@@ -134,7 +137,7 @@ def _map(flight: FlightLog, track: Track) -> Markup:
     drawing.word(float(x[track.top]), float(y[track.top]), "highest")
     end = ending(flight)
     if end is not None:
-        ex, ey = (float(one) / 1000.0 for one in track.plane.to_xy(*end))
+        ex, ey = (float(metres) / 1000.0 for metres in track.plane.to_xy(*end))
         drawing.dots([ex], [ey], "hit", 5.0)
         drawing.word(ex, ey, "end")
     return drawing.svg()
@@ -157,8 +160,8 @@ def _heights(flight: FlightLog, track: Track, plan: PlanSettings | None) -> Mark
     return drawing.svg()
 
 
-def _rise(flight: FlightLog, track: Track, plan: PlanSettings | None) -> Markup:
-    rise = rises(track, flight.launch_utc)
+def _ascent(flight: FlightLog, track: Track, plan: PlanSettings | None) -> Markup:
+    rise = ascent_pieces(track, flight.launch_utc)
     if rise is None:
         return Markup("")
     height, rate = rise[0] / 1000.0, rise[1]
@@ -172,8 +175,8 @@ def _rise(flight: FlightLog, track: Track, plan: PlanSettings | None) -> Markup:
     return drawing.svg()
 
 
-def _fall(track: Track, plan: PlanSettings | None) -> Markup:
-    fall = falls(track)
+def _descent(track: Track, plan: PlanSettings | None) -> Markup:
+    fall = descent_pieces(track)
     if fall is None:
         return Markup("")
     dashes = "; the dashes are the plan" if plan is not None else ""
@@ -184,7 +187,7 @@ def _fall(track: Track, plan: PlanSettings | None) -> Markup:
     if plan is not None and plan.descent_rate_ms is not None:
         z = np.linspace(float(fall.altitude_m.min()), float(fall.altitude_m.max()), 60)
         model = STEADY.planned(plan.descent_rate_ms, plan.descent_rate_sd_ms)
-        drawing.line(np.exp(model.mean(z)) * THINNESS[layer_of(z)], z / 1000.0, "plan")
+        drawing.line(np.exp(model.mean(z)) * SPEED_RATIO[layer_of(z)], z / 1000.0, "plan")
     drawing.dots(fall.rate_ms, fall.altitude_m / 1000.0, "dot")
     return drawing.svg()
 
@@ -230,10 +233,10 @@ def _beside(
 ) -> Iterator[tuple[str, str, str, str]]:
     """What it is, as planned, as flown, and a word on it."""
     for name, flown, wanted, sd, scale, unit in (
-        ("ascent", known.rise_ms, plan.ascent_rate_ms, plan.ascent_rate_sd_ms, 1.0, "m/s"),
+        ("ascent", known.ascent_rate_ms, plan.ascent_rate_ms, plan.ascent_rate_sd_ms, 1.0, "m/s"),
         ("highest", known.highest_m, plan.burst_altitude_m, plan.burst_altitude_sd_m, 1e-3, "km"),
-        ("fall at sea level", known.fall_ms, plan.descent_rate_ms, plan.descent_rate_sd_ms, 1.0,
-         "m/s"),
+        ("fall at sea level", known.descent_rate_ms, plan.descent_rate_ms,
+         plan.descent_rate_sd_ms, 1.0, "m/s"),
     ):  # fmt: skip
         if flown is None or wanted is None:
             continue
@@ -272,9 +275,9 @@ class _Estimates:
 
 
 def _estimates(flight: FlightLog, off: list[Error]) -> _Estimates:
-    minutes = [(one.time_utc - flight.launch_utc) / 60.0 for one in off]
-    km = [one.off_m / 1000.0 for one in off]
-    radius = [one.radius_90_m / 1000.0 for one in off]
+    minutes = [(miss.time_utc - flight.launch_utc) / 60.0 for miss in off]
+    km = [miss.off_m / 1000.0 for miss in off]
+    radius = [miss.radius_90_m / 1000.0 for miss in off]
     drawing = Drawing(
         "How far the point was off (blue), and the radius that should hold nine tenths (brown)",
         span_of(minutes), span_of(km, radius, [0.0]), "minutes after the launch", "km",
@@ -284,29 +287,33 @@ def _estimates(flight: FlightLog, off: list[Error]) -> _Estimates:
     return _Estimates(
         drawn=drawing.svg(),
         count=len(off),
-        inside=f"{100.0 * sum(one.in_90 for one in off) / len(off):.0f}",
+        inside=f"{100.0 * sum(miss.in_90 for miss in off) / len(off):.0f}",
         where="where it was found" if flight.found else "where it was last heard on the ground",
         rows=[
             (
-                clock(one.time_utc),
-                f"{one.off_m / 1000.0:.1f} km",
-                f"{'inside' if one.in_50 else 'outside'}, {one.radius_50_m / 1000.0:.1f} km",
-                f"{'inside' if one.in_90 else 'outside'}, {one.radius_90_m / 1000.0:.1f} km",
+                clock(miss.time_utc),
+                f"{miss.off_m / 1000.0:.1f} km",
+                f"{'inside' if miss.in_50 else 'outside'}, {miss.radius_50_m / 1000.0:.1f} km",
+                f"{'inside' if miss.in_90 else 'outside'}, {miss.radius_90_m / 1000.0:.1f} km",
             )
-            for one in off[:: max(1, len(off) // 12)]
+            for miss in off[:: max(1, len(off) // 12)]
         ],
     )
 
 
 def _alerts(flight: FlightLog) -> Iterator[tuple[str, str, str]]:
     """When raised, what it said, and when it was delivered."""
-    for one in flight.told:
-        late = "not delivered" if one.delay_s is None else f"{max(one.delay_s, 0.0):.0f} s later"
-        yield clock(one.time_utc), one.title, late
+    for message in flight.told:
+        late = (
+            "not delivered"
+            if message.delay_s is None
+            else f"{max(message.delay_s, 0.0):.0f} s later"
+        )
+        yield clock(message.time_utc), message.title, late
 
 
 def _told(flight: FlightLog) -> str:
     if flight.found is None:
         return ""
-    told = f"Told by {flight.found.who}: " if flight.found.who else ""
-    return f"{told}{flight.found.note}" if flight.found.note else ""
+    by_whom = f"Told by {flight.found.who}: " if flight.found.who else ""
+    return f"{by_whom}{flight.found.note}" if flight.found.note else ""

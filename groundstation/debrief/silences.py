@@ -49,7 +49,7 @@ def silences(
     between two times of reception.
     """
     end = flight.landed_utc or flight.fixes[-1].time_utc
-    flown = [one for one in flight.fixes if flight.launch_utc <= one.time_utc <= end]
+    flown = [fix for fix in flight.fixes if flight.launch_utc <= fix.time_utc <= end]
     for before, after in pairwise(flown):
         if after.time_utc - before.time_utc < GAP_S:
             continue
@@ -79,7 +79,9 @@ def _is_low(flight: FlightLog, fix: Fix) -> bool:
 
 
 def _above_the_ceiling(before: Fix, after: Fix, trackers: tuple[TrackerSettings, ...]) -> str:
-    ceiling = max((one.ceiling_m or inf for one in _of(before, after, trackers)), default=inf)
+    ceiling = max(
+        (tracker.ceiling_m or inf for tracker in _of(before, after, trackers)), default=inf
+    )
     if before.altitude_m is None or after.altitude_m is None:
         return ""
     if min(before.altitude_m, after.altitude_m) < ceiling - CEILING_ROOM_M:
@@ -91,17 +93,17 @@ def _below_the_horizon(before: Fix, after: Fix, settings: FlightSettings | None)
     if settings is None or settings.base is None:
         return ""
     ground = settings.base.altitude_m if settings.ground_m is None else settings.ground_m
-    for one in (before, after):
-        hidden = hidden_below_m(settings, one.latitude_deg, one.longitude_deg, ground)
-        if hidden is None or one.altitude_m is None or hidden <= ground + HORIZON_ROOM_M:
+    for fix in (before, after):
+        hidden = hidden_below_m(settings, fix.latitude_deg, fix.longitude_deg, ground)
+        if hidden is None or fix.altitude_m is None or hidden <= ground + HORIZON_ROOM_M:
             continue
-        if one.altitude_m < hidden + HORIZON_ROOM_M:
+        if fix.altitude_m < hidden + HORIZON_ROOM_M:
             return f"near the horizon of base, which sees it down to {hidden:,.0f} m there"
     return ""
 
 
 def _out_of_reach_of_masts(before: Fix, after: Fix, trackers: tuple[TrackerSettings, ...]) -> str:
-    kinds = {one.kind for one in _of(before, after, trackers)}
+    kinds = {tracker.kind for tracker in _of(before, after, trackers)}
     highest = max(before.altitude_m or 0.0, after.altitude_m or 0.0)
     if kinds == {TrackerKind.CELLULAR} and highest > MASTS_M:
         return "a tracker that telephones is seldom heard so high"
@@ -129,4 +131,4 @@ def _nothing_in_the_way(others: int) -> str:
 
 def _of(before: Fix, after: Fix, trackers: tuple[TrackerSettings, ...]) -> list[TrackerSettings]:
     ids = {plain_id(before.tracker), plain_id(after.tracker)}
-    return [one for one in trackers if plain_id(one.id) in ids]
+    return [tracker for tracker in trackers if plain_id(tracker.id) in ids]

@@ -97,12 +97,12 @@ class FeedDecoder:
 
     def _geojson(self, data: bytes) -> list[Place] | Unreadable:
         try:
-            told = json.loads(data, parse_int=str, parse_float=str, parse_constant=str)
+            document = json.loads(data, parse_int=str, parse_float=str, parse_constant=str)
         except (ValueError, RecursionError):
             return unreadable("The feed is not JSON.")
-        features = told.get("features") if isinstance(told, dict) else None
-        if isinstance(told, dict) and told.get("type") == "Feature":
-            features = [told]
+        features = document.get("features") if isinstance(document, dict) else None
+        if isinstance(document, dict) and document.get("type") == "Feature":
+            features = [document]
         if not isinstance(features, list):
             return unreadable("The feed has no GeoJSON features.")
         return [place for feature in features for place in self._feature(feature)]
@@ -116,14 +116,14 @@ class FeedDecoder:
         position = geometry.get("coordinates")
         if not isinstance(position, list) or len(position) < 2:
             return
-        told = properties if isinstance(properties, dict) else {}
-        texts = [one if isinstance(one, str) else "" for one in (*position, "")]
+        named = properties if isinstance(properties, dict) else {}
+        texts = [text if isinstance(text, str) else "" for text in (*position, "")]
         yield Place(
-            name=str(told.get(self._settings.name_property) or ""),
+            name=str(named.get(self._settings.name_property) or ""),
             lon=texts[0],
             lat=texts[1],
             alt=texts[2],
-            time=str(told.get(self._settings.time_property) or ""),
+            time=str(named.get(self._settings.time_property) or ""),
         )
 
     def _report(self, place: Place, received_utc: float) -> Report | Unreadable:
@@ -160,9 +160,9 @@ def kml_document(data: bytes) -> tuple[str, list[Place]] | Unreadable:
     root = _xml(data)
     if isinstance(root, Unreadable):
         return root
-    documents = (one for one in root if _plain(one) == "Document")
-    names = (child for one in documents for child in one if _plain(child) == "name")
-    return next(((one.text or "").strip() for one in names), ""), list(_kml(root))
+    documents = (child for child in root if _plain(child) == "Document")
+    names = (child for document in documents for child in document if _plain(child) == "name")
+    return next(((name.text or "").strip() for name in names), ""), list(_kml(root))
 
 
 def network_links(data: bytes) -> list[str]:
@@ -192,11 +192,11 @@ def _plain(element: Element) -> str:
 
 
 def _all(root: Element, name: str) -> Iterator[Element]:
-    return (one for one in root.iter() if _plain(one) == name)
+    return (element for element in root.iter() if _plain(element) == name)
 
 
 def _first_text(root: Element, name: str) -> str:
-    return next(((one.text or "").strip() for one in _all(root, name)), "")
+    return next(((element.text or "").strip() for element in _all(root, name)), "")
 
 
 def _kml(root: Element) -> Iterator[Place]:
@@ -210,8 +210,8 @@ def _kml(root: Element) -> Iterator[Place]:
                 time = _first_text(mark, "when")
                 yield Place(name, parts[1].strip(), parts[0].strip(), height, time)
         for track in _all(mark, "Track"):
-            times = [(one.text or "").strip() for one in _all(track, "when")]
-            coords = [(one.text or "").split() for one in _all(track, "coord")]
+            times = [(element.text or "").strip() for element in _all(track, "when")]
+            coords = [(element.text or "").split() for element in _all(track, "coord")]
             for time, coord in zip(times, coords, strict=False):
                 if len(coord) >= 2:
                     height = coord[2] if len(coord) > 2 else ""
@@ -223,22 +223,22 @@ def _whose(mark: Element) -> str:
     for data in _all(mark, "Data"):
         if data.get("name") == "tracker":
             return _first_text(data, "value")
-    return next(((one.text or "").strip() for one in mark if _plain(one) == "name"), "")
+    return next(((child.text or "").strip() for child in mark if _plain(child) == "name"), "")
 
 
 def _gpx(root: Element) -> Iterator[Place]:
-    for track in [one for one in root if _plain(one) in ("trk", "rte", "wpt")]:
-        name = next(((one.text or "").strip() for one in track if _plain(one) == "name"), "")
+    for track in [child for child in root if _plain(child) in ("trk", "rte", "wpt")]:
+        name = next(((child.text or "").strip() for child in track if _plain(child) == "name"), "")
         points = (
             [track]
             if _plain(track) == "wpt"
-            else [one for one in track.iter() if _plain(one) in ("trkpt", "rtept")]
+            else [point for point in track.iter() if _plain(point) in ("trkpt", "rtept")]
         )
         for point in points:
             yield Place(
                 name,
                 point.get("lat", ""),
                 point.get("lon", ""),
-                next(((one.text or "").strip() for one in point if _plain(one) == "ele"), ""),
-                next(((one.text or "").strip() for one in point if _plain(one) == "time"), ""),
+                next(((tag.text or "").strip() for tag in point if _plain(tag) == "ele"), ""),
+                next(((tag.text or "").strip() for tag in point if _plain(tag) == "time"), ""),
             )

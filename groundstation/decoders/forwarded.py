@@ -37,8 +37,8 @@ class ForwardedDecoder:
         if refused is not None:
             return (refused,)
         try:
-            told = json.loads(data)
-            packed, heard = told["data"], told["received"]
+            message = json.loads(data)
+            packed, heard = message["data"], message["received"]
             frame = base64.b64decode(packed, validate=True)
         except (ValueError, KeyError, TypeError, RecursionError, binascii.Error):
             return (unreadable("This is no frame that a station passed on."),)

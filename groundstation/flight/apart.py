@@ -32,12 +32,12 @@ class Apart:
 
 def compared(apart: Apart, fix: Fix) -> Apart:
     """Take a fix, believed or not, of a tracker of the payload."""
-    others = [one for one in apart.newest if one.tracker != fix.tracker]
+    others = [other for other in apart.newest if other.tracker != fix.tracker]
     newest = (*others, fix)
-    near = [one for one in others if abs(one.time_utc - fix.time_utc) <= TOGETHER_S]
+    near = [other for other in others if abs(other.time_utc - fix.time_utc) <= TOGETHER_S]
     if not near:
         return replace(apart, newest=newest)
-    off = min(_off_m(one, fix) for one in near)
+    off = min(_off_m(other, fix) for other in near)
     if off > 0.0:
         return Apart(newest, min(apart.times + 1, TIMES), off)
     # Forgotten as slowly as it was learned: two that disagree may cross.

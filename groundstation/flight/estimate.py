@@ -23,7 +23,7 @@ from groundstation.flight.settings import FlightSettings, KeepOut
 from groundstation.flight.state import FlightState
 from groundstation.physics.draws import Draws, draws, normal_cdf, normal_quantile
 from groundstation.physics.geodesy import Plane
-from groundstation.physics.layers import EDGE_M, THINNESS, layer_of, shares_m
+from groundstation.physics.layers import EDGE_M, SPEED_RATIO, layer_of, shares_m
 from groundstation.physics.region import highest_density, inside, within
 from groundstation.records import Fix, Landing, Phase
 
@@ -106,13 +106,13 @@ def landing_points(settings: FlightSettings, state: FlightState) -> Scatter | No
     return None if fall is None else Scatter(fall.plane, fall.x_m, fall.y_m)
 
 
-def _fall(settings: FlightSettings, state: FlightState) -> "_Fall | None":
+def _fall(settings: FlightSettings, state: FlightState) -> "_Ensemble | None":
     """The ensemble: of whole flights where only places are known, else of falls from here."""
     if whole.only_places(state):
         seen = whole.evidence(settings, state)
-        return None if seen is None else _Fall.of_whole(settings, whole.fly(settings, seen))
+        return None if seen is None else _Ensemble.of_whole(settings, whole.fly(settings, seen))
     track = flown(settings, state)
-    return None if track is None else _Fall.of(settings, state, track)
+    return None if track is None else _Ensemble.of(settings, state, track)
 
 
 def _draws(settings: FlightSettings) -> Draws:
@@ -137,7 +137,7 @@ def _ground(settings: FlightSettings, state: FlightState, track: Flown) -> float
 
 
 @dataclass(frozen=True, slots=True)
-class _Fall:
+class _Ensemble:
     """An ensemble: where (metres in ``plane``) and when (seconds from now) each member lands."""
 
     plane: Plane
@@ -150,7 +150,7 @@ class _Fall:
     basis: str
 
     @classmethod
-    def of(cls, settings: FlightSettings, state: FlightState, track: Flown) -> "_Fall":
+    def of(cls, settings: FlightSettings, state: FlightState, track: Flown) -> "_Ensemble":
         d = _draws(settings)
         ground_m = _ground(settings, state, track)
         falling = looks_falling(state.motion)
@@ -163,7 +163,7 @@ class _Fall:
         fall = fallfit.fit(settings.plan, track if falling else None, layers, d)
         wind = windfit.fit(track, d, layers, settings.aloft)
         slow = np.exp(-np.concatenate([fall.centre + fall.deviation, fall.centre - fall.deviation]))
-        slow /= THINNESS[layers]
+        slow /= SPEED_RATIO[layers]
         height_m = np.full(2 * d.half, anchor_m)
         top_m = np.concatenate([top_m, _mirrored(top_m)])
         climb_ms = climb_rate_ms(
@@ -219,7 +219,7 @@ class _Fall:
                 x, y, wait = landed(ground)
             ground_m = float(np.median(ground))
         at_ground = int(layer_of(ground_m)) - layers.start
-        speed = math.exp(float(fall.mean[at_ground])) * float(THINNESS[layers][at_ground])
+        speed = math.exp(float(fall.mean[at_ground])) * float(SPEED_RATIO[layers][at_ground])
         blur_m = POINT_NOISE_M
         if state.apart.disagree:
             blur_m = math.hypot(POINT_NOISE_M, state.apart.by_m / 2.0)
@@ -244,7 +244,7 @@ class _Fall:
         )
 
     @classmethod
-    def of_whole(cls, settings: FlightSettings, flights: whole.Ensemble) -> "_Fall":
+    def of_whole(cls, settings: FlightSettings, flights: whole.Ensemble) -> "_Ensemble":
         early, middle, late = np.quantile(flights.rate_ms, (0.05, 0.5, 0.95))
         return cls(
             flights.plane,
@@ -285,16 +285,16 @@ class _Fall:
         )
 
     def _inside(self, keep_outs: Sequence[KeepOut]) -> Iterator[tuple[str, float]]:
-        for one in keep_outs:
-            rings = [self.plane.to_xy(*np.array(ring).T) for ring in one.rings]
+        for keep_out in keep_outs:
+            rings = [self.plane.to_xy(*np.array(ring).T) for ring in keep_out.rings]
             hit = (
-                within(self.x_m, self.y_m, rings, one.half_width_m)
-                if one.half_width_m > 0.0
+                within(self.x_m, self.y_m, rings, keep_out.half_width_m)
+                if keep_out.half_width_m > 0.0
                 else inside(self.x_m, self.y_m, rings)
             )
             share = float(hit.mean())
             if share >= LEAST_SHARE:
-                yield one.name, round(share, 3)
+                yield keep_out.name, round(share, 3)
 
 
 def _stretched(values: Array, by: Array) -> Array:

@@ -26,7 +26,7 @@ class Flights:
         self, settings: Sequence[FlightSettings], vehicles: Sequence[VehicleSettings] = ()
     ) -> None:
         self.vehicles = Vehicles(vehicles)
-        self._settings = {one.payload: one for one in settings}
+        self._settings = {flight.payload: flight for flight in settings}
         self._states: dict[str, FlightState] = {}
         self.forget()
         self._roster = Roster(tuple(settings))
@@ -34,7 +34,7 @@ class Flights:
     def forget(self) -> None:
         """Begin anew, as if nothing had been heard yet."""
         self.vehicles.forget()
-        self._states = {name: begin(one) for name, one in self._settings.items()}
+        self._states = {name: begin(flight) for name, flight in self._settings.items()}
 
     @property
     def payloads(self) -> tuple[str, ...]:

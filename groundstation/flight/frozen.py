@@ -53,7 +53,7 @@ def without_frozen(motion: Motion, fix: Fix) -> tuple[Motion, Fix]:
         else p
         for p in motion.track.points
     )
-    window = tuple(one for one in motion.window if one not in same[1:])
+    window = tuple(fix for fix in motion.window if fix not in same[1:])
     track = Track(points[:-1], points[-1]) if points else motion.track
     return replace(motion, window=window, track=track, frozen_m=height), bare
 
@@ -61,8 +61,8 @@ def without_frozen(motion: Motion, fix: Fix) -> tuple[Motion, Fix]:
 def _same(motion: Motion, height_m: float) -> list[Fix]:
     """The newest fixes in a row at that height, oldest first."""
     found: list[Fix] = []
-    for one in reversed(motion.window):
-        if one.altitude_m is None or abs(one.altitude_m - height_m) >= ALIKE_M:
+    for fix in reversed(motion.window):
+        if fix.altitude_m is None or abs(fix.altitude_m - height_m) >= ALIKE_M:
             break
-        found.append(one)
+        found.append(fix)
     return found[::-1]

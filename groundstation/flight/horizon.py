@@ -12,7 +12,7 @@ import numpy as np
 
 from groundstation.flight.settings import FlightSettings
 from groundstation.physics.geodesy import EFFECTIVE_RADIUS_M, distance_m
-from groundstation.physics.layers import fall_path_m, thinness
+from groundstation.physics.layers import fall_path_m, speed_ratio
 from groundstation.records import Landing
 
 ANTENNA_M: Final = 2.0
@@ -64,5 +64,5 @@ def signal_loss(settings: FlightSettings, landing: Landing) -> Loss | None:
     if hidden is None or hidden < landing.ground_m + MATTERS_M:
         return None
     path = float(fall_path_m(hidden) - fall_path_m(landing.ground_m))
-    rate = landing.descent_rate_ms / float(thinness(landing.ground_m))
+    rate = landing.descent_rate_ms / float(speed_ratio(landing.ground_m))
     return Loss(hidden, hidden - landing.ground_m, landing.eta_utc - path / rate)

@@ -62,7 +62,7 @@ def follows(lead: Lead, fix: Fix, *, its_s: float, leaders_s: float, blind: bool
 
 def stuck_at(lead: Lead, tracker: str, altitude_m: float) -> Lead:
     """Remember that the tracker's height stands still there."""
-    others = tuple(one for one in lead.stuck if one[0] != tracker)
+    others = tuple(height for height in lead.stuck if height[0] != tracker)
     return replace(lead, stuck=(*others, (tracker, altitude_m)))
 
 
@@ -73,7 +73,9 @@ def without_stuck(lead: Lead, report: Report) -> tuple[Lead, Report]:
         return lead, report
     if abs(report.altitude_m - height) < ALIKE_M:
         return lead, replace(report, altitude_m=None)
-    return replace(lead, stuck=tuple(one for one in lead.stuck if one[0] != report.tracker)), report
+    return replace(
+        lead, stuck=tuple(height for height in lead.stuck if height[0] != report.tracker)
+    ), report
 
 
 def fills_gap(track: Track, fix: Fix) -> bool:
@@ -93,7 +95,7 @@ def followed(lead: Lead, fix: Fix, *, blind: bool) -> tuple[Lead, Fix]:
 def passed_over(lead: Lead, fix: Fix) -> Lead:
     if fix.altitude_m is None:
         return lead
-    others = [one for one in lead.waiting if one.tracker != fix.tracker]
+    others = [other for other in lead.waiting if other.tracker != fix.tracker]
     return replace(lead, waiting=(*others, fix))
 
 

@@ -15,7 +15,9 @@ class Roster:
 
     def __init__(self, settings: tuple[FlightSettings, ...]) -> None:
         self._payloads = {
-            plain_id(tracker.id): one.payload for one in settings for tracker in one.trackers
+            plain_id(tracker.id): flight.payload
+            for flight in settings
+            for tracker in flight.trackers
         }
 
     def payload_of(self, tracker: str) -> str | None:

@@ -13,7 +13,7 @@ from groundstation.records import Fix, Landing, Phase
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Burst:
-    """The highest point of the flight and the moment the fall began."""
+    """The highest point of the flight and the moment the descent began."""
 
     time_utc: float
     altitude_m: float

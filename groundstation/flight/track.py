@@ -1,4 +1,4 @@
-"""The track of a flight, thinned to what winds and fall rates need.
+"""The track of a flight, thinned to what winds and descent rates need.
 
 Points are at least ``STEP_M`` of height or ``STEP_S`` apart, so its length is bounded by the
 height flown and not by the number of fixes; an estimate costs the same after 800 fixes as after

@@ -18,7 +18,9 @@ class Vehicles:
 
     def __init__(self, settings: Sequence[VehicleSettings]) -> None:
         self._names = {
-            plain_id(one): vehicle.name for vehicle in settings for one in vehicle.tracker
+            plain_id(tracker_id): vehicle.name
+            for vehicle in settings
+            for tracker_id in vehicle.tracker
         }
         self._last: dict[str, Fix] = {}
 

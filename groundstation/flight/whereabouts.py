@@ -6,7 +6,7 @@ import numpy as np
 
 from groundstation.flight.settings import FlightSettings
 from groundstation.flight.state import FlightState
-from groundstation.physics.layers import EDGE_M, fall_path_m, thinness
+from groundstation.physics.layers import EDGE_M, fall_path_m, speed_ratio
 from groundstation.records import Fix, Landing, Phase
 
 RECENT_S = 600.0
@@ -60,7 +60,7 @@ def _share(last: Fix, landing: Landing, now_utc: float) -> float:
 
 def _before_landing_m(landing: Landing, left_s: float) -> float:
     """The height from which it takes ``left_s`` to fall to the ground."""
-    at_sea_level = landing.descent_rate_ms / float(thinness(landing.ground_m))
+    at_sea_level = landing.descent_rate_ms / float(speed_ratio(landing.ground_m))
     path = float(fall_path_m(landing.ground_m)) + at_sea_level * max(left_s, 0.0)
     return float(np.interp(path, fall_path_m(EDGE_M), EDGE_M))
 

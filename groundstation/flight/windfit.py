@@ -63,10 +63,10 @@ def fit(track: Flown, d: Draws, layers: slice, aloft: WindsAloft | None = None) 
     mean = met * _fading(profile.highest_m)
     unmet = _unmet(profile.highest_m, d, UNMET_MS, UNMET_LENGTH_M)
     if aloft is not None and np.isfinite(profile.highest_m):
-        told = np.stack([aloft.u_ms, aloft.v_ms])
+        forecast = np.stack([aloft.u_ms, aloft.v_ms])
         above = np.maximum(MIDDLE_M - profile.highest_m, 0.0)
-        off = (met - told)[:, [int(layer_of(profile.highest_m))]]
-        mean = np.where(above > 0.0, told + off * np.exp(-above / OFF_LENGTH_M), met)
+        off = (met - forecast)[:, [int(layer_of(profile.highest_m))]]
+        mean = np.where(above > 0.0, forecast + off * np.exp(-above / OFF_LENGTH_M), met)
         unmet = _unmet(profile.highest_m, d, aloft.sd_ms, OFF_LENGTH_M)
     change = np.zeros((2, d.half, COUNT))
     short = (d.east, d.north)

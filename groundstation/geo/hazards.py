@@ -46,10 +46,10 @@ class NearHazard:
 def read_hazards(path: Path) -> tuple[Hazard, ...]:
     """Raises ``ConfigurationError`` for a file that holds no GeoJSON features."""
     try:
-        told = json.loads(path.read_text(encoding="utf-8-sig"))
+        document = json.loads(path.read_text(encoding="utf-8-sig"))
     except (OSError, ValueError, RecursionError) as error:
         raise ConfigurationError(f"{path} can't be read as GeoJSON: {error}") from error
-    features = told.get("features") if isinstance(told, dict) else None
+    features = document.get("features") if isinstance(document, dict) else None
     if not isinstance(features, list):
         raise ConfigurationError(f"{path} is no GeoJSON FeatureCollection")
     if len(features) > MOST_FEATURES:
@@ -57,7 +57,7 @@ def read_hazards(path: Path) -> tuple[Hazard, ...]:
             f"{path} holds {len(features):,} features; cut it down to {MOST_FEATURES:,}"
         )
     try:
-        return tuple(_hazard(one) for one in features)
+        return tuple(_hazard(feature) for feature in features)
     except (KeyError, TypeError, ValueError, AttributeError) as error:
         raise ConfigurationError(f"{path} holds a feature that is not GeoJSON: {error}") from error
 
@@ -67,8 +67,8 @@ def near(
 ) -> list[NearHazard]:
     """Those within ``NEAR_M``, the nearest first."""
     plane = Plane(latitude_deg, longitude_deg)
-    found = [one for one in (_near(plane, hazard) for hazard in hazards) if one is not None]
-    return sorted(found, key=lambda one: one.distance_m)
+    found = [seen for seen in (_near(plane, hazard) for hazard in hazards) if seen is not None]
+    return sorted(found, key=lambda seen: seen.distance_m)
 
 
 def _near(plane: Plane, hazard: Hazard) -> NearHazard | None:
@@ -95,15 +95,15 @@ def _nearest(x: Array, y: Array) -> tuple[float, float]:
 
 
 def _hazard(feature: dict[str, Any]) -> Hazard:
-    told = feature.get("properties") or {}
+    properties = feature.get("properties") or {}
     geometry = feature["geometry"]
     parts = tuple(np.array([pair[:2] for pair in line], dtype=float) for line in _lines(geometry))
     for part in parts:
         if not np.all(np.isfinite(part)):
             raise ValueError("a place is not a number")
     return Hazard(
-        kind=str(told.get("kind", "hazard")),
-        name=str(told.get("name", "")),
+        kind=str(properties.get("kind", "hazard")),
+        name=str(properties.get("name", "")),
         area=geometry["type"].endswith("Polygon"),
         parts=parts,
     )
@@ -119,7 +119,7 @@ def _lines(geometry: dict[str, Any]) -> Iterator[list[Any]]:
         case "Polygon" | "MultiLineString":
             yield from where
         case "MultiPoint":
-            yield from ([one] for one in where)
+            yield from ([position] for position in where)
         case "MultiPolygon":
             for polygon in where:
                 yield from polygon

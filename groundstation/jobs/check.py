@@ -88,7 +88,7 @@ def check_all(
 
 def look_at_disk(folder: Path) -> str:
     """Write where the data will be, or in the nearest folder above it that is there."""
-    there = next((one for one in (folder, *folder.parents) if one.is_dir()), Path("/"))
+    there = next((parent for parent in (folder, *folder.parents) if parent.is_dir()), Path("/"))
     try:
         with tempfile.TemporaryFile(dir=there) as file:
             began = time.monotonic()
@@ -137,7 +137,7 @@ def look_at_map(settings: StationSettings) -> str:
     if folder is not None:
         if not folder.is_dir():
             raise _FailureError(f"{folder} is not there; make it, or leave map.folder out")
-        maps = [one.name for one in folder.iterdir() if one.suffix in (".pmtiles", ".mbtiles")]
+        maps = [path.name for path in folder.iterdir() if path.suffix in (".pmtiles", ".mbtiles")]
         found.append(f"{len(maps)} map files in {folder}")
     if settings.map.tiles:
         found.append(f"tiles from {settings.map.origin}")
@@ -206,6 +206,6 @@ def _summary(settings: StationSettings) -> str:
 
 
 def _named(settings: StationSettings) -> Iterator[tuple[str, list[str]]]:
-    yield "payload", [one.name for one in settings.payload]
-    yield "source", [one.name for one in settings.source]
-    yield "target", [one.name for one in settings.target]
+    yield "payload", [payload.name for payload in settings.payload]
+    yield "source", [source.name for source in settings.source]
+    yield "target", [target.name for target in settings.target]

@@ -39,8 +39,8 @@ def _looked_at(state: dict[str, Any]) -> Iterator[tuple[bool, str, str]]:
             yield _tracker(tracker)
         if payload["phase"] not in ("prelaunch", "landed"):
             yield False, payload["payload"], f"it is taken to be in flight ({payload['phase']})"
-        told = (payload["last"] or {}).get("telemetry", {})
-        for name, value in told.items():
+        telemetry = (payload["last"] or {}).get("telemetry", {})
+        for name, value in telemetry.items():
             if "batt" in name and value is not None:
                 yield True, f"battery of {payload['payload']}", f"{name} {value:g}; is that enough?"
     for problem in state["problems"]:

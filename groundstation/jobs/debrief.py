@@ -46,15 +46,15 @@ def logbook_lines(
     figures side by side. Raises ``StoreError``."""
     with Reader(database) as reader:
         found = [
-            one for one in flights(reader)
-            if payload in (None, one.payload) and having.casefold() in _searched(one)
+            flight for flight in flights(reader)
+            if payload in (None, flight.payload) and having.casefold() in _searched(flight)
         ]  # fmt: skip
     if not found:
         yield "There is no flight in it." if not having else "There is no such flight in it."
     elif compared:
         yield COMPARED
-    for one in found:
-        text = _compared(one) if compared else _line(one)
+    for flight in found:
+        text = _compared(flight) if compared else _line(flight)
         yield frame_text(text.encode("utf-8", "replace"))
 
 
@@ -63,46 +63,48 @@ def remove(database: Path, number: int) -> str:
     flight = one_flight(database, number)
     with Reader(database) as reader:
         earlier = [
-            one.until_utc for one in flights(reader)
-            if one.payload == flight.payload and one.launch_utc < flight.launch_utc
+            known.until_utc for known in flights(reader)
+            if known.payload == flight.payload and known.launch_utc < flight.launch_utc
         ]  # fmt: skip
     # What was heard on the ground since the flight before it belongs to it.
     gone = forget(database, flight.payload, max(earlier, default=0.0), flight.until_utc)
     return f"flight {number} is removed, {gone} fixes; copies that were made before still hold it"
 
 
-def _line(one: FlightLog) -> str:
-    top = one.highest
+def _line(flight: FlightLog) -> str:
+    top = flight.highest
     height = "" if top is None else f"{(top.altitude_m or 0.0) / 1000.0:5.1f} km"
     return (
-        f"{one.number:3}  {_day(one):%Y-%m-%d %H:%M} UTC  {one.payload}  {height:8}"
-        f"  {one.distance_m / 1000.0:5.0f} km away  {len(one.fixes):5} fixes  {one.outcome}"
+        f"{flight.number:3}  {_day(flight):%Y-%m-%d %H:%M} UTC  {flight.payload}  {height:8}"
+        f"  {flight.distance_m / 1000.0:5.0f} km away  {len(flight.fixes):5} fixes"
+        f"  {flight.outcome}"
     )
 
 
-def _compared(one: FlightLog) -> str:
-    known = figures(one)
-    times = [fix.time_utc for fix in one.fixes if fix.time_utc >= one.launch_utc]
+def _compared(flight: FlightLog) -> str:
+    known = figures(flight)
+    times = [fix.time_utc for fix in flight.fixes if fix.time_utc >= flight.launch_utc]
     apart = [after - before for before, after in pairwise(times)]
 
     def shown(value: float | None, scale: float = 1.0) -> str:
         return f"{'' if value is None else f'{scale * value:.1f}':>9}"
 
     return (
-        f"{one.number:3}  {_day(one):%Y-%m-%d}{shown(known.rise_ms)}{shown(known.highest_m, 1e-3)}"
-        f"{shown(known.fall_ms)}{shown(known.touchdown_ms)}{shown(known.duration_s, 1 / 60.0)}"
-        f"{shown(known.distance_m, 1e-3)}{shown(median(apart) if apart else None)}"
-        f"{shown(max(apart, default=None), 1 / 60.0)}  {one.payload}, {one.outcome}"
+        f"{flight.number:3}  {_day(flight):%Y-%m-%d}{shown(known.ascent_rate_ms)}"
+        f"{shown(known.highest_m, 1e-3)}{shown(known.descent_rate_ms)}{shown(known.touchdown_ms)}"
+        f"{shown(known.duration_s, 1 / 60.0)}{shown(known.distance_m, 1e-3)}"
+        f"{shown(median(apart) if apart else None)}"
+        f"{shown(max(apart, default=None), 1 / 60.0)}  {flight.payload}, {flight.outcome}"
     )
 
 
-def _searched(one: FlightLog) -> str:
-    note = "" if one.found is None else f" {one.found.note} {one.found.who}"
-    return f"{_line(one)}{note}".casefold()
+def _searched(flight: FlightLog) -> str:
+    note = "" if flight.found is None else f" {flight.found.note} {flight.found.who}"
+    return f"{_line(flight)}{note}".casefold()
 
 
-def _day(one: FlightLog) -> datetime:
-    return datetime(1970, 1, 1, tzinfo=UTC) + timedelta(seconds=round(one.launch_utc))
+def _day(flight: FlightLog) -> datetime:
+    return datetime(1970, 1, 1, tzinfo=UTC) + timedelta(seconds=round(flight.launch_utc))
 
 
 def write_export(database: Path, number: int | None, form: str, out: Path) -> str:
@@ -118,10 +120,10 @@ def write_export(database: Path, number: int | None, form: str, out: Path) -> st
 
 def frames_of(database: Path, flight: FlightLog) -> list[Frame]:
     """All that was heard from its first fix to its last. Raises ``StoreError``."""
-    received = [one.received_utc for one in flight.fixes]
+    received = [fix.received_utc for fix in flight.fixes]
     first, last = min(received), max(received)
     with Reader(database) as reader:
-        return [one for _, one in reader.frames(first) if one.received_utc <= last]
+        return [frame for _, frame in reader.frames(first) if frame.received_utc <= last]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -212,9 +214,9 @@ def _settings_of(config: Path | None, flight: FlightLog) -> FlightSettings | Non
     if config is None:
         return None
     known = configuration.flight_settings(configuration.load(config, os.environ), flight.launch_utc)
-    for one in known:
-        if one.payload == flight.payload:
-            return one
+    for lesson in known:
+        if lesson.payload == flight.payload:
+            return lesson
     raise ConfigurationError(
         f"{config} has no payload {flight.payload!r}; give the configuration that it flew under"
     )

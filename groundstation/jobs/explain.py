@@ -61,7 +61,8 @@ def explain(
         settings = load(config, env)
         roster = Roster(
             tuple(
-                FlightSettings(payload=one.name, trackers=one.tracker) for one in settings.payload
+                FlightSettings(payload=payload.name, trackers=payload.tracker)
+                for payload in settings.payload
             )
         )
         for source in settings.source:
@@ -129,7 +130,7 @@ def guessed(data: bytes) -> DecoderSettings | None:
             decoder = build_decoder(candidate)
         except ConfigurationError:
             continue
-        if any(isinstance(one, Report) for one in decoder.decode(data, 0.0)):
+        if any(isinstance(read, Report) for read in decoder.decode(data, 0.0)):
             return candidate
     return None
 
@@ -226,11 +227,11 @@ def written(settings: DecoderSettings) -> Iterator[str]:
             continue
         match value:
             case tuple():
-                told = ", ".join(json.dumps(one) for one in value)
-                yield f"{name} = [{told}]"
+                shown = ", ".join(json.dumps(item) for item in value)
+                yield f"{name} = [{shown}]"
             case dict():
-                told = ", ".join(f"{key} = {json.dumps(path)}" for key, path in value.items())
-                yield f"{name} = {{ {told} }}"
+                shown = ", ".join(f"{key} = {json.dumps(path)}" for key, path in value.items())
+                yield f"{name} = {{ {shown} }}"
             case int() | float():
                 yield f"{name} = {value}"
             case _:

@@ -29,7 +29,7 @@ def write_films(
     """A line for each thing that is to be seen; files into ``out``. Raises
     ``GroundstationError``."""
     flight = one_flight(database, number)
-    told = read_cameras(cameras)
+    videos = read_cameras(cameras)
     track = track_of(flight)
     clouds: tuple[tuple[float, float], ...] = ()
     if own is not None:
@@ -38,7 +38,7 @@ def write_films(
         clouds = () if laid.air is None else laid.air.clouds
     if track is None:
         raise InputFileError(f"{flight.payload} sent too few heights")
-    marks = list(shown(told, happened(flight, track, clouds)))
+    marks = list(shown(videos, happened(flight, track, clouds)))
     try:
         out.mkdir(parents=True, exist_ok=True)
     except OSError as error:
@@ -47,18 +47,18 @@ def write_films(
     csv.writer(rows, lineterminator="\n").writerows(table(marks))
     write_text(out / "films.csv", rows.getvalue())
     # Cameras of one make give their files the same names.
-    for camera, film in dict.fromkeys((one.camera, one.film) for one in marks):
-        its = [one for one in marks if (one.camera, one.film) == (camera, film)]
+    for camera, film in dict.fromkeys((mark.camera, mark.film) for mark in marks):
+        its = [mark for mark in marks if (mark.camera, mark.film) == (camera, film)]
         write_text(out / f"{_name(camera)}-{_name(film)}.vtt", chapters(its))
     for camera, film, at, _, what in list(table(marks))[1:]:
         yield f"{camera}  {film}  {at}  {what}"
-    taken = list(photos(told, track))
+    taken = list(photos(videos, track))
     for photo in taken:
         write_text(out / f"{_name(photo.camera)}-{photo.path.name}.xmp", sidecar(photo))
     if taken:
         write_text(out / "photos.gpx", gpx_of_photos(
-            [(one.path.name, one.time_utc, one.latitude_deg, one.longitude_deg, one.altitude_m)
-             for one in taken]
+            [(at.path.name, at.time_utc, at.latitude_deg, at.longitude_deg, at.altitude_m)
+             for at in taken]
         ))  # fmt: skip
     if not marks and not taken:
         yield "No film or photo is of the time of this flight; look at switched_on or seen."

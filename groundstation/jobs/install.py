@@ -19,7 +19,7 @@ MANAGER_RUNS: Final = Path("/run/systemd/system")
 
 def unit_text(config: Path) -> str:
     """The unit for this program and the configuration ``config``. Raises ``ConfigurationError``."""
-    told = _read(config)
+    settings = _read(config)
     program = Path(sys.prefix) / "bin" / "groundstation"
     command = f"{program} run --config {config}"
     if any(character in command for character in '"$%\n') or " " in f"{program}{config}":
@@ -28,8 +28,8 @@ def unit_text(config: Path) -> str:
             "no quotes; move them"
         )
     folder = config.parent
-    credentials = sorted(set(_credentials(told)))
-    copies = Path(str(told.get("station", {}).get("backup_dir") or DATA))
+    credentials = sorted(set(_credentials(settings)))
+    copies = Path(str(settings.get("station", {}).get("backup_dir") or DATA))
     # "-": the folder may be on a stick that is not there at the start.
     beyond = f"ReadWritePaths=-{copies}\n" if not (folder / copies).is_relative_to(DATA) else ""
     if beyond and not copies.is_absolute():
@@ -55,8 +55,8 @@ def installed(config: Path | None, unit_dir: Path, *, start: bool) -> Iterator[s
         raise ConfigurationError("which configuration? Give --config PATH")
     config = config.resolve()
     text = unit_text(config)
-    told = _read(config)
-    data = Path(str(told.get("station", {}).get("data_dir", "")))
+    settings = _read(config)
+    data = Path(str(settings.get("station", {}).get("data_dir", "")))
     if data.is_absolute() and data != DATA and not data.is_relative_to(DATA):
         raise ConfigurationError(
             f"station.data_dir is {data}, where the service may not write; set it to {DATA}"

@@ -29,24 +29,24 @@ def play(file: Path, config: Path | None, as_lines: bool) -> Iterator[tuple[floa
     else:
         station = configuration.load(config, os.environ)
         decoders = {
-            one.name: build_decoder(one.decoder)
-            for one in station.source
-            if one.decoder is not None
+            source.name: build_decoder(source.decoder)
+            for source in station.source
+            if source.decoder is not None
         }
         recording = read_recording(file, decoders)
         settings = configuration.flight_settings(station)
         wording = configuration.wording_settings(station, settings)
         vehicles = station.vehicle
     shown: dict[str, Landing] = {}
-    for at_utc, told in replay(recording, settings, wording, vehicles):
+    for at_utc, outcome in replay(recording, settings, wording, vehicles):
         if as_lines:
-            yield at_utc, line(as_json(at_utc, told))
+            yield at_utc, line(as_json(at_utc, outcome))
             continue
-        if isinstance(told, Landing):
-            if not _worth_a_line(told, shown.get(told.payload)):
+        if isinstance(outcome, Landing):
+            if not _worth_a_line(outcome, shown.get(outcome.payload)):
                 continue
-            shown[told.payload] = told
-        text = _plain(at_utc, told, wording)
+            shown[outcome.payload] = outcome
+        text = _plain(at_utc, outcome, wording)
         if text:
             yield at_utc, text
 
@@ -59,25 +59,25 @@ def _worth_a_line(new: Landing, shown: Landing | None) -> bool:
     return new.phase is not Phase.LANDED and new.time_utc - shown.time_utc >= every_s
 
 
-def _plain(at_utc: float, told: Told, wording: WordingSettings) -> str:
+def _plain(at_utc: float, outcome: Told, wording: WordingSettings) -> str:
     """One reading for a person; rejected packets are left to --json."""
     at = iso_utc(round(at_utc))
-    match told:
+    match outcome:
         case PhaseChange():
-            return f"{at}  {told.payload}: phase {told.phase}"
+            return f"{at}  {outcome.payload}: phase {outcome.phase}"
         case Message():
-            body = told.body.replace("\n", "\n    ")
-            return f"{at}  {told.title}\n    {body}"
+            body = outcome.body.replace("\n", "\n    ")
+            return f"{at}  {outcome.title}\n    {body}"
         case Landing():
             half, most = (
                 distance_text(radius_m, wording.units)
-                for radius_m in (told.radius_50_m, told.radius_90_m)
+                for radius_m in (outcome.radius_50_m, outcome.radius_90_m)
             )
-            touchdown = time_text(told.eta_utc, ZoneInfo(wording.timezone), zone_name=True)
+            touchdown = time_text(outcome.eta_utc, ZoneInfo(wording.timezone), zone_name=True)
             return (
-                f"{at}  landing {told.latitude_deg:.5f}, {told.longitude_deg:.5f}"
+                f"{at}  landing {outcome.latitude_deg:.5f}, {outcome.longitude_deg:.5f}"
                 f" at {touchdown}, within {half} (50 %), {most} (90 %)"
-                f"; {told.basis}"
+                f"; {outcome.basis}"
             )
         case _:
             return ""

@@ -70,15 +70,17 @@ def choose_clock(settings: StationSettings, as_if: float | None, speed: float | 
     Raises ``ConfigurationError`` for a speed without either, and where live sources stand beside
     a recording: their packets would be at odds with its time.
     """
-    recordings = [one for one in settings.source if isinstance(one, RecordingSettings)]
+    recordings = [source for source in settings.source if isinstance(source, RecordingSettings)]
     if as_if is None and recordings:
         if len(recordings) != len(settings.source):
-            live = next(one for one in settings.source if one not in recordings)
+            live = next(source for source in settings.source if source not in recordings)
             raise ConfigurationError(
                 f"source {live.name!r} is live and {recordings[0].name!r} is a recording, and they "
                 "would disagree about the time; leave one out, or give --as-if"
             )
-        as_if = min(read_recording(one.path).frames[0].received_utc for one in recordings)
+        as_if = min(
+            read_recording(recording.path).frames[0].received_utc for recording in recordings
+        )
     if as_if is not None:
         return RehearsalClock(as_if, speed or 1.0)
     if speed is not None:
@@ -88,7 +90,7 @@ def choose_clock(settings: StationSettings, as_if: float | None, speed: float | 
 
 def in_private(settings: StationSettings) -> StationSettings:
     """Without what would tell anybody who is not at this machine."""
-    here = tuple(one for one in settings.target if isinstance(one, TerminalSettings))
+    here = tuple(target for target in settings.target if isinstance(target, TerminalSettings))
     return replace(settings, target=here, watch=WatchSettings())
 
 
@@ -131,9 +133,9 @@ def _greeting(settings: StationSettings, clock: Clock) -> Callable[[str], None]:
                 f"  rehearsal  as if it were {iso_utc(clock.now_utc())}, "
                 f"{clock.speed:g} times real time"
             )
-        payloads = ", ".join(one.name for one in settings.payload)
-        sources = ", ".join(f"{one.name} ({one.kind})" for one in settings.source)
-        targets = ", ".join(f"{one.name} ({one.kind})" for one in settings.target)
+        payloads = ", ".join(payload.name for payload in settings.payload)
+        sources = ", ".join(f"{source.name} ({source.kind})" for source in settings.source)
+        targets = ", ".join(f"{target.name} ({target.kind})" for target in settings.target)
         nobody = "nobody; add a [[target]]"
         if clock.rehearsal:
             nobody = "the page only; --tell-targets alerts your targets in a rehearsal too"

@@ -88,17 +88,17 @@ def told(state: State, silent_s: float, trouble: str) -> list[str]:
     for payload in state["payloads"]:
         lines += ["", *_payload(payload, units, zone, drift_s)]
     lines.append("")
-    for one in state["sources"]:
-        age = one["last_frame_age_s"]
+    for source in state["sources"]:
+        age = source["last_frame_age_s"]
         heard = "nothing heard" if age is None else f"heard {span_text(age + drift_s)} ago"
-        lines.append(f"source {one['name']}: {one['state']}, {heard}")
-    for one in state["targets"]:
-        waiting = f"{one['waiting']} waiting" if one["waiting"] else "nothing waiting"
-        lines.append(f"alerts to {one['name']}: {waiting}, {one['delivered']} delivered")
+        lines.append(f"source {source['name']}: {source['state']}, {heard}")
+    for target in state["targets"]:
+        waiting = f"{target['waiting']} waiting" if target["waiting"] else "nothing waiting"
+        lines.append(f"alerts to {target['name']}: {waiting}, {target['delivered']} delivered")
     lines.append("")
-    for one in state["messages"][:MOST_ALERTS]:
-        seen = "  (seen)" if one["seen"] else ""
-        lines.append(f"{_clock(one['time'], zone)}  {one['title']}{seen}")
+    for message in state["messages"][:MOST_ALERTS]:
+        seen = "  (seen)" if message["seen"] else ""
+        lines.append(f"{_clock(message['time'], zone)}  {message['title']}{seen}")
     return [frame_text(line.encode("utf-8", "replace")) for line in lines]
 
 
@@ -121,7 +121,7 @@ def _payload(payload: State, units: Units, zone: ZoneInfo, drift_s: float) -> It
         return
     if landing is None:
         return
-    early, late = (_clock(one, zone) for one in landing["eta_90"])
+    early, late = (_clock(when, zone) for when in landing["eta_90"])
     left_s = landing["eta_in_s"] - drift_s
     due = f"in {span_text(left_s)}" if left_s > 0.0 else f"due {span_text(-left_s)} ago"
     if payload["phase"] != "landed":

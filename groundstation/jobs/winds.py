@@ -43,12 +43,12 @@ def gather(
         tables += read_forecast(fetched(address, *point), address)[:hours]
     if not tables:
         raise InputFileError("there are no winds at two heights or more in that")
-    tables.sort(key=lambda one: one.time_utc or 0.0)
+    tables.sort(key=lambda table: table.time_utc or 0.0)
     write_text(out, profile_text(tables))
-    for one in tables:
+    for table in tables:
         yield (
-            f"{iso_utc(one.time_utc) or 'no time'}: {len(one.height_m)} levels,"
-            f" {one.height_m[0]:.0f} to {one.height_m[-1] / 1000.0:.1f} km"
+            f"{iso_utc(table.time_utc) or 'no time'}: {len(table.height_m)} levels,"
+            f" {table.height_m[0]:.0f} to {table.height_m[-1] / 1000.0:.1f} km"
         )
     yield f"written to {out}"
 

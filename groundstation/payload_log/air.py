@@ -75,8 +75,8 @@ def air_of(log: SensorLog, altitude_m: Array) -> Air | None:
     )
 
 
-def thinness_beside_standard(air: Air) -> Array | None:
-    """sqrt(density met / standard) at the levels: by so much a rate of fall that was reduced with
+def speed_ratio_beside_standard(air: Air) -> Array | None:
+    """sqrt(density met / standard) at the levels: by so much a descent rate that was reduced with
     the standard atmosphere is too low."""
     if air.density_kgm3 is None:
         return None

@@ -162,10 +162,10 @@ def _starts(time: Array, height: Array, utc: Array, altitude_m: Array) -> list[f
     step = max(1, len(utc) // SCANNED)
     at, z = utc[::step] - _middle(utc), altitude_m[::step]
     tries = np.arange(time[0] - at[-1], time[-1] - at[0], SCAN_S)
-    costs = np.array([_cost(time, height, at + one, z) for one in tries])
+    costs = np.array([_cost(time, height, at + shift, z) for shift in tries])
     found: list[float] = []
     for n in np.argsort(costs):
-        if all(abs(tries[n] - one) > 120.0 for one in found):
+        if all(abs(tries[n] - other) > 120.0 for other in found):
             found.append(float(tries[n]))
         if len(found) == 4:
             break
@@ -207,7 +207,7 @@ def _refined(
         if turn >= 8:
             noise = float(np.clip(1.5 * np.median(np.abs(left)), TIGHTEST_M, LOOSE_M))
     near = np.abs(left) <= NEAR_M[by]
-    bend = tuple(float(one) for one in unknown[2:])
+    bend = tuple(float(number) for number in unknown[2:])
     bent_sd = float(np.hypot.reduce(unknown[2:] / sd[2:]))
     found = ClockMatch(
         middle_utc=middle,

@@ -165,15 +165,15 @@ def _day(text: str, order: DateOrder) -> float | None:
     parts = re.findall(r"[0-9]+", text)
     if len(parts) == 1 and len(parts[0]) in (6, 8):
         year = len(parts[0]) - 4
-        widths = [year if one == "y" else 2 for one in order.value]
+        widths = [year if part == "y" else 2 for part in order.value]
         ends = np.cumsum(widths)
         parts = [parts[0][end - width : end] for end, width in zip(ends, widths, strict=True)]
     if len(parts) != 3:
         return None
-    told = dict(zip(order.value, map(int, parts), strict=True))
-    year = told["y"] + (2000 if told["y"] < 100 else 0)
+    number_of = dict(zip(order.value, map(int, parts), strict=True))
+    year = number_of["y"] + (2000 if number_of["y"] < 100 else 0)
     try:
-        return datetime(year, told["m"], told["d"], tzinfo=UTC).timestamp()
+        return datetime(year, number_of["m"], number_of["d"], tzinfo=UTC).timestamp()
     except (ValueError, OverflowError):
         return None
 

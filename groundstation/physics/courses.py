@@ -10,7 +10,7 @@ from typing import Final
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
-from groundstation.physics.layers import thinness
+from groundstation.physics.layers import speed_ratio
 
 Array = NDArray[np.float64]
 
@@ -18,7 +18,7 @@ STEP_M: Final = 500.0
 EDGE_M: Final = np.arange(-500.0, 45_000.0 + STEP_M, STEP_M)
 MIDDLE_M: Final = (EDGE_M[1:] + EDGE_M[:-1]) / 2.0
 COUNT: Final = len(MIDDLE_M)
-THINNESS: Final = thinness(MIDDLE_M)
+SPEED_RATIO: Final = speed_ratio(MIDDLE_M)
 LEAST_CLIMB_MS: Final = 0.5
 
 
@@ -58,7 +58,7 @@ class Courses:
         """From the launch at ``from_m`` down to ``ground_m``, one height or one for each;
         ``fall_rate_ms`` (n, COUNT) is reduced to sea level."""
         climb = np.maximum(climb_ms, LEAST_CLIMB_MS)
-        fall = fall_rate_ms * THINNESS
+        fall = fall_rate_ms * SPEED_RATIO
         up = _passing(1.0 / climb)
         down = _passing(1.0 / fall)
         start = np.full(len(top_m), from_m)

@@ -22,14 +22,14 @@ from typing import Final
 import numpy as np
 from numpy.typing import NDArray
 
-from groundstation.physics.layers import MIDDLE_M, fall_path_m, log_thinness
+from groundstation.physics.layers import MIDDLE_M, fall_path_m, log_density_ratio
 
 Array = NDArray[np.float64]
 
 MIDDLE_LOG: Final = 0.6
 """ln(rho0/rho) at about 5.5 km: half of the time of a fall is spent below, half above."""
 
-_LOG_THINNESS: Final = log_thinness(MIDDLE_M)
+_LOG_THINNESS: Final = log_density_ratio(MIDDLE_M)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -19,20 +19,20 @@ MIDDLE_M: Final = (EDGE_M[1:] + EDGE_M[:-1]) / 2.0
 COUNT: Final = len(MIDDLE_M)
 
 
-def thinness(altitude_m: ArrayLike) -> Array:
+def speed_ratio(altitude_m: ArrayLike) -> Array:
     """sqrt(rho0 / rho): how much faster the same thing falls up there than at sea level."""
     return np.sqrt(SEA_LEVEL_DENSITY_KGM3 / density(altitude_m))
 
 
-def log_thinness(altitude_m: ArrayLike) -> Array:
+def log_density_ratio(altitude_m: ArrayLike) -> Array:
     """ln(rho0 / rho)."""
     return np.asarray(np.log(SEA_LEVEL_DENSITY_KGM3 / density(altitude_m)))
 
 
-THINNESS: Final = thinness(MIDDLE_M)
+SPEED_RATIO: Final = speed_ratio(MIDDLE_M)
 
 _FINE_M = np.linspace(EDGE_M[0], EDGE_M[-1], 10 * COUNT + 1)
-_FINE_RATE = 1.0 / thinness(_FINE_M)
+_FINE_RATE = 1.0 / speed_ratio(_FINE_M)
 _FINE_FALL_M = np.concatenate(
     [[0.0], np.cumsum((_FINE_RATE[1:] + _FINE_RATE[:-1]) / 2.0 * np.diff(_FINE_M))]
 )

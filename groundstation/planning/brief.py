@@ -95,7 +95,7 @@ def _figures(plan: Plan) -> Iterator[tuple[str, str]]:
 
 
 def _spread(spread: Spread, scale: float, unit: str) -> str:
-    value, low, high = (scale * one for one in (spread.value, spread.low, spread.high))
+    value, low, high = (scale * number for number in (spread.value, spread.low, spread.high))
     return f"{value:.1f} {unit} ({low:.1f} to {high:.1f} in nine of ten)"
 
 

@@ -10,7 +10,7 @@ from numpy.typing import NDArray
 from groundstation.flight.settings import PlanSettings
 from groundstation.physics.fall import STEADY
 from groundstation.physics.geodesy import Plane
-from groundstation.physics.layers import MIDDLE_M, layer_of, thinness
+from groundstation.physics.layers import MIDDLE_M, layer_of, speed_ratio
 from groundstation.physics.wind import WindsAloft
 from groundstation.planning.settings import SiteSettings
 from groundstation.planning.windfield import WindField
@@ -71,9 +71,9 @@ def course(
     model = STEADY
     if plan.descent_rate_ms is not None:
         model = STEADY.planned(plan.descent_rate_ms, plan.descent_rate_sd_ms)
-    fall_ms = np.exp(model.mean(down)) * thinness(down)
+    descent_rate_ms = np.exp(model.mean(down)) * speed_ratio(down)
     step_m = np.abs(np.diff(heights))
-    spent = step_m / np.concatenate([np.full(count, plan.ascent_rate_ms), fall_ms])
+    spent = step_m / np.concatenate([np.full(count, plan.ascent_rate_ms), descent_rate_ms])
     time = np.concatenate([[0.0], np.cumsum(spent)])
     plane = Plane(site.latitude_deg, site.longitude_deg)
     x, y = np.zeros(len(heights)), np.zeros(len(heights))

@@ -52,7 +52,7 @@ class KeptOutShares:
     def told(self) -> str:
         if not self.any:
             return "no member"
-        name, worst = max(self.each.items(), key=lambda one: one[1])
+        name, worst = max(self.each.items(), key=lambda share: share[1])
         share = percent(self.any)
         return (
             f"{share} in {name}"
@@ -126,8 +126,8 @@ def weighed(
 
 def word(found: tuple[Weighed, ...]) -> Word:
     """The worst of them."""
-    words = [one.word for one in found]
-    return next((one for one in (Word.STAY, Word.WAIT) if one in words), Word.GO)
+    words = [reason.word for reason in found]
+    return next((choice for choice in (Word.STAY, Word.WAIT) if choice in words), Word.GO)
 
 
 def _of(part: float, whole: float) -> float:

@@ -30,7 +30,7 @@ HEAD: Final = (
 class Lesson:
     """``flown`` is the launch, such as 2026-05-16T08:30:00Z. Of the gear is known only what a
     flight file gave: ``drag_coefficient`` is the parachute's, ``burst_diameter_m`` how wide the
-    balloon was at the burst, ``balloon_drag_coefficient`` that of the rise.
+    balloon was at the burst, ``balloon_drag_coefficient`` that of the ascent.
     ``heard_as_far_as_m`` is from base, or from the launch where no base was known."""
 
     payload: str
@@ -61,9 +61,9 @@ class Lesson:
     def flight(self) -> PastFlight:
         return PastFlight(
             begun_utc=datetime.fromisoformat(self.flown).timestamp(),
-            rise_ms=self.ascent_rate_ms,
+            ascent_rate_ms=self.ascent_rate_ms,
             burst_altitude_m=self.burst_altitude_m,
-            fall_ms=self.fall_rate_ms,
+            descent_rate_ms=self.fall_rate_ms,
         )
 
 
@@ -82,25 +82,27 @@ def read_lessons(path: Path) -> tuple[Lesson, ...]:
 def like(lessons: Iterable[Lesson], payload: str, payload_kg: float) -> list[Lesson]:
     """Those of this payload at about this mass."""
     return [
-        one for one in lessons
-        if one.payload == payload
-        and (one.payload_kg is None or abs(one.payload_kg / payload_kg - 1.0) <= SAME_MASS)
+        lesson for lesson in lessons
+        if lesson.payload == payload
+        and (lesson.payload_kg is None or abs(lesson.payload_kg / payload_kg - 1.0) <= SAME_MASS)
     ]  # fmt: skip
 
 
 def with_lesson(lessons: Sequence[Lesson], new: Lesson) -> tuple[Lesson, ...]:
     """By time; one of the same flight is replaced."""
-    others = [one for one in lessons if (one.payload, one.flown) != (new.payload, new.flown)]
-    return tuple(sorted((*others, new), key=lambda one: one.flown))
+    others = [
+        lesson for lesson in lessons if (lesson.payload, lesson.flown) != (new.payload, new.flown)
+    ]
+    return tuple(sorted((*others, new), key=lambda lesson: lesson.flown))
 
 
 def lessons_text(lessons: Iterable[Lesson]) -> str:
     """The file."""
     parts = [HEAD]
-    for one in lessons:
+    for lesson in lessons:
         parts.append("\n[[lesson]]\n")
-        for field in fields(one):
-            value = getattr(one, field.name)
+        for field in fields(lesson):
+            value = getattr(lesson, field.name)
             if value is None or value == "":
                 continue
             # A TOML basic string escapes as JSON does (TOML 1.0.0, String).

@@ -57,7 +57,7 @@ def notice_lines(
         f"{lift.diameter_m:.1f} m across, {flight.balloon.mass_kg:g} kg, {flight.gas.kind.value}",
     )
     yield "Suspension", f"{flight.string_m:.0f} m from the neck to the last package"
-    hangs = [(one.name, one.mass_kg) for one in flight.package]
+    hangs = [(piece.name, piece.mass_kg) for piece in flight.package]
     if flight.parachute.mass_kg:
         hangs.append(("parachute", flight.parachute.mass_kg))
     packages = ", ".join(f"{name} {mass:.2f} kg" for name, mass in hangs)

@@ -16,34 +16,34 @@ from groundstation.physics.fall import resting_m
 from groundstation.physics.layers import fall_path_m
 from groundstation.records import Fix, Phase, PhaseChange
 
-RISE_SHARE: Final = 0.08
+ASCENT_SHARE: Final = 0.08
 BURST_M: Final = 1_200.0
-FALL_SHARE: Final = 0.10
+DESCENT_SHARE: Final = 0.10
 LEAST_FIXES: Final = 5
-LEAST_FALL_M: Final = 3_000.0
+LEAST_DESCENT_M: Final = 3_000.0
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class PastFlight:
-    """What a flight was. ``fall_ms`` is its mean rate of fall reduced to sea level."""
+    """What a flight was. ``descent_rate_ms`` is its mean descent rate reduced to sea level."""
 
     begun_utc: float
-    rise_ms: float
+    ascent_rate_ms: float
     burst_altitude_m: float
-    fall_ms: float
+    descent_rate_ms: float
 
 
 def past_flights(phases: Sequence[PhaseChange], fixes: Iterable[Fix]) -> Iterator[PastFlight]:
     """The whole flights among these: begun, burst, and followed down far enough."""
     rows = np.array(
-        [(one.time_utc, one.altitude_m) for one in fixes if one.altitude_m is not None], dtype=float
+        [(fix.time_utc, fix.altitude_m) for fix in fixes if fix.altitude_m is not None], dtype=float
     ).reshape(-1, 2)
-    launches = [one.since_utc for one in phases if one.phase is Phase.ASCENT]
+    launches = [change.since_utc for change in phases if change.phase is Phase.ASCENT]
     for begun, following in zip(launches, [*launches[1:], np.inf], strict=True):
         flown = rows[(rows[:, 0] >= begun) & (rows[:, 0] < following)]
         fell = [
-            one for one in phases
-            if one.phase is Phase.DESCENT and begun < one.since_utc < following
+            change for change in phases
+            if change.phase is Phase.DESCENT and begun < change.since_utc < following
         ]  # fmt: skip
         if len(flown) < 2 * LEAST_FIXES or not fell:
             continue
@@ -52,14 +52,15 @@ def past_flights(phases: Sequence[PhaseChange], fixes: Iterable[Fix]) -> Iterato
         # What lies still no longer falls.
         lies = down[:, 1] <= resting_m(down[:, 1]) + 100.0
         down = down[: max(int(np.argmax(lies)), 1)]
-        if top < LEAST_FIXES or len(down) < LEAST_FIXES or down[0, 1] - down[-1, 1] < LEAST_FALL_M:
+        fallen_m = down[0, 1] - down[-1, 1]
+        if min(top, len(down)) < LEAST_FIXES or fallen_m < LEAST_DESCENT_M:
             continue
         path = fall_path_m(down[:, 1])
         yield PastFlight(
             begun_utc=begun,
-            rise_ms=float((flown[top, 1] - flown[0, 1]) / (flown[top, 0] - flown[0, 0])),
+            ascent_rate_ms=float((flown[top, 1] - flown[0, 1]) / (flown[top, 0] - flown[0, 0])),
             burst_altitude_m=float(flown[top, 1]),
-            fall_ms=float((path[0] - path[-1]) / (down[-1, 0] - down[0, 0])),
+            descent_rate_ms=float((path[0] - path[-1]) / (down[-1, 0] - down[0, 0])),
         )
 
 
@@ -67,26 +68,26 @@ def narrowed(plan: PlanSettings, past: Sequence[PastFlight]) -> PlanSettings:
     """The plan as the past has it; as it is without any."""
     if not past or plan.descent_rate_ms is None:
         return plan
-    rise, rise_sd = _weighed(
+    ascent, ascent_sd = _weighed(
         plan.ascent_rate_ms, plan.ascent_rate_sd_ms,
-        [(one.rise_ms, RISE_SHARE * one.rise_ms) for one in past],
+        [(flown.ascent_rate_ms, ASCENT_SHARE * flown.ascent_rate_ms) for flown in past],
     )  # fmt: skip
     burst, burst_sd = _weighed(
         plan.burst_altitude_m, plan.burst_altitude_sd_m,
-        [(one.burst_altitude_m, BURST_M) for one in past],
+        [(flown.burst_altitude_m, BURST_M) for flown in past],
     )  # fmt: skip
-    fall, fall_sd = _weighed(
+    descent, descent_sd = _weighed(
         plan.descent_rate_ms, plan.descent_rate_sd_ms,
-        [(one.fall_ms, FALL_SHARE * one.fall_ms) for one in past],
+        [(flown.descent_rate_ms, DESCENT_SHARE * flown.descent_rate_ms) for flown in past],
     )  # fmt: skip
     return replace(
         plan,
-        ascent_rate_ms=rise,
-        ascent_rate_sd_ms=rise_sd,
+        ascent_rate_ms=ascent,
+        ascent_rate_sd_ms=ascent_sd,
         burst_altitude_m=burst,
         burst_altitude_sd_m=burst_sd,
-        descent_rate_ms=fall,
-        descent_rate_sd_ms=fall_sd,
+        descent_rate_ms=descent,
+        descent_rate_sd_ms=descent_sd,
     )
 
 

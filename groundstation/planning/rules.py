@@ -55,8 +55,8 @@ class Finding:
 def united_states(flight: FlightFile) -> tuple[Finding, ...]:
     """The four of 101.1(a)(4); each is strictly "more than". One that is exceeded brings the flight
     under Subpart D. All but the last are of payload packages."""
-    total = sum(one.mass_kg for one in flight.package)
-    heaviest = max(one.mass_kg for one in flight.package)
+    total = sum(piece.mass_kg for piece in flight.package)
+    heaviest = max(piece.mass_kg for piece in flight.package)
     several = len(flight.package) > 1
     return (
         _four_pounds(flight),
@@ -71,15 +71,15 @@ def united_states(flight: FlightFile) -> tuple[Finding, ...]:
 
 def subpart_d(findings: tuple[Finding, ...]) -> bool | None:
     """Whether 14 CFR Part 101, Subpart D, is about this flight; None where that is not known."""
-    if any(one.over for one in findings):
+    if any(finding.over for finding in findings):
         return True
-    return None if any(one.over is None for one in findings) else False
+    return None if any(finding.over is None for finding in findings) else False
 
 
 def europe(flight: FlightFile) -> tuple[Finding, ...]:
     """What makes a balloon heavy, and then what makes it medium."""
-    total = sum(one.mass_kg for one in flight.package)
-    heaviest = max(one.mass_kg for one in flight.package)
+    total = sum(piece.mass_kg for piece in flight.package)
+    heaviest = max(piece.mass_kg for piece in flight.package)
     return (
         _least(EUROPE, "heavy: all packages together", total, 6.0, "kg"),
         _least(EUROPE, "heavy: one package", heaviest, 3.0, "kg"),
@@ -94,9 +94,9 @@ def europe(flight: FlightFile) -> tuple[Finding, ...]:
 def european_class(flight: FlightFile) -> tuple[BalloonClass, bool]:
     """The class, and whether the file says enough to be sure that it is not a heavier one."""
     *heavy, medium = europe(flight)
-    if any(one.over for one in heavy):
+    if any(finding.over for finding in heavy):
         return BalloonClass.HEAVY, True
-    sure = all(one.over is not None for one in heavy)
+    sure = all(finding.over is not None for finding in heavy)
     return (BalloonClass.MEDIUM if medium.over else BalloonClass.LIGHT), sure
 
 
@@ -150,8 +150,8 @@ def _dense(flight: FlightFile) -> Finding:
 def _densest(
     flight: FlightFile, source: str, what: str, counts: Callable[[float], bool], limit: float
 ) -> Finding:
-    mine = [one for one in flight.package if counts(one.mass_kg)]
-    known = [found for one in mine if (found := density_kgm2(one)) is not None]
+    mine = [piece for piece in flight.package if counts(piece.mass_kg)]
+    known = [found for piece in mine if (found := density_kgm2(piece)) is not None]
     over: bool | None = any(found > limit for found in known)
     if not over and len(known) < len(mine):
         over = None

@@ -246,4 +246,4 @@ class FlightFile:
     @property
     def payload_kg(self) -> float:
         """All that hangs on the balloon's neck."""
-        return sum(one.mass_kg for one in self.package) + self.parachute.mass_kg
+        return sum(piece.mass_kg for piece in self.package) + self.parachute.mass_kg

@@ -27,7 +27,7 @@ SEED: Final = 20_261_126
 WEIGHED_SD: Final = 0.04
 """Of the free lift, as weighed on a field with some wind: judgement."""
 
-RISE_SD: Final = 0.12
+ASCENT_SD: Final = 0.12
 """Of the mean ascent rate, beside what fill and drag tell: own choice, between the 0.08 of one's
 own flights with the same gear and the 0.22 of 16 recorded flights of others (4.8 ± 1.1 m/s), in
 which their different aims are, too."""
@@ -122,7 +122,7 @@ def planned(flight: FlightFile) -> Plan:
         "burst diameter": _diameters(rng, flight.balloon.diameter_sd),
         "drag of the balloon": rng.normal(0.0, flight.balloon.drag_coefficient_sd, MEMBERS),
         "weighing": rng.normal(0.0, _weighed_sd(flight), MEMBERS),
-        "the rise itself": rng.normal(0.0, RISE_SD, MEMBERS),
+        "the rise itself": rng.normal(0.0, ASCENT_SD, MEMBERS),
         "drag of the canopy": rng.uniform(low, high, MEMBERS),
         "balloon left on the string": np.clip(
             rng.normal(chute.balloon_left, 0.15, MEMBERS), 0.0, 1.0
@@ -140,7 +140,7 @@ def planned(flight: FlightFile) -> Plan:
     )  # fmt: skip
 
     def spread(at: Callable[[tuple[float, ...]], float]) -> Spread:
-        values = np.array([at(one) for one in members])
+        values = np.array([at(member) for member in members])
         return Spread(
             value=at(middle),
             low=float(np.quantile(values, 0.05)),
@@ -152,11 +152,11 @@ def planned(flight: FlightFile) -> Plan:
         lift=lift,
         balloon=balloon,
         descending_kg=middle[3],
-        ascent_rate_ms=spread(lambda one: one[0]),
-        burst_altitude_m=spread(lambda one: one[1]),
-        climb_s=spread(lambda one: (one[1] - flight.site.altitude_m) / one[0]),
-        descent_rate_ms=spread(lambda one: one[2]),
-        impact_j=spread(lambda one: 0.5 * one[3] * one[2] ** 2),
+        ascent_rate_ms=spread(lambda member: member[0]),
+        burst_altitude_m=spread(lambda member: member[1]),
+        climb_s=spread(lambda member: (member[1] - flight.site.altitude_m) / member[0]),
+        descent_rate_ms=spread(lambda member: member[2]),
+        impact_j=spread(lambda member: 0.5 * member[3] * member[2] ** 2),
         fouled=_fouled(middle[2], middle[3]),
         bare=_bare(flight, balloon.air.density_kgm3),
     )
@@ -237,5 +237,5 @@ def _by(drawn: Mapping[str, Array], values: Array) -> tuple[tuple[str, float], .
         for name, of in drawn.items()
         if of.std() > 0.0
     }
-    told = [(name, share) for name, share in shares.items() if share >= 0.1]
-    return tuple(sorted(told, key=lambda one: -one[1]))
+    shown = [(name, share) for name, share in shares.items() if share >= 0.1]
+    return tuple(sorted(shown, key=lambda cause: -cause[1]))

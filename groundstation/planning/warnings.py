@@ -13,7 +13,7 @@ from groundstation.planning.spread import Plan
 
 SLOWEST_MS, FASTEST_MS = 4.0, 6.5
 HARD_MS: Final = 6.0
-SLOW_FALL_MS: Final = 3.0
+SLOW_DESCENT_MS: Final = 3.0
 GOOD_FALL_MS: Final = 5.0
 DEADLY_MS: Final = 15.0
 """Own choice: three times a good fall, where a box of a kilogram brings 110 J and more; without a
@@ -38,7 +38,7 @@ def warnings(flight: FlightFile, plan: Plan) -> Iterator[str]:
         yield f"It rises at only {rises}, so it drifts long and may float. Fill more."
     if rate.value > FASTEST_MS:
         yield f"It rises at {rises}, which takes gas and height and shakes the payload. Fill less."
-    yield from _of_the_fall(flight, plan)
+    yield from _of_the_descent(flight, plan)
     if flight.balloon.burst_diameter_m is None:
         yield (
             "The burst diameter is a typical one of the balloon's mass, from memory of data sheets."
@@ -57,7 +57,7 @@ def warnings(flight: FlightFile, plan: Plan) -> Iterator[str]:
             "Hydrogen burns with air at almost any mixture: outdoors only, everything earthed, no"
             " spark, no flame, no phone near it, and people who are trained for it."
         )
-    missing = [one.name for one in flight.package if one.smallest_face_m is None]
+    missing = [piece.name for piece in flight.package if piece.smallest_face_m is None]
     if missing:
         yield (
             f"The smallest face of {', '.join(missing)} is not given, so no rule on mass and area"
@@ -65,7 +65,7 @@ def warnings(flight: FlightFile, plan: Plan) -> Iterator[str]:
         )
 
 
-def _of_the_fall(flight: FlightFile, plan: Plan) -> Iterator[str]:
+def _of_the_descent(flight: FlightFile, plan: Plan) -> Iterator[str]:
     fall, shown = plan.descent_rate_ms, flight.shown
     hard = f"{shown.text('rate', fall.high)} ({shown.text('energy', plan.impact_j.high)})"
     low, high = flight.parachute.drag_range
@@ -83,7 +83,7 @@ def _of_the_fall(flight: FlightFile, plan: Plan) -> Iterator[str]:
         )
     elif fall.high > HARD_MS:
         yield f"It may land at {hard}. Take a larger parachute or less mass: {larger}."
-    if fall.low < SLOW_FALL_MS:
+    if fall.low < SLOW_DESCENT_MS:
         yield f"It may fall at only {shown.text('rate', fall.low)} and drift far in the end."
 
 

@@ -65,7 +65,7 @@ def alert(prefix: str, message: Message) -> Published:
 
 
 def frame(prefix: str, station: str, heard: Frame) -> Published:
-    told: JsonObject = {
+    message: JsonObject = {
         "kind": "frame",
         "station": station,
         "source": heard.source,
@@ -73,7 +73,7 @@ def frame(prefix: str, station: str, heard: Frame) -> Published:
         "received": iso_utc(heard.received_utc),
         "data": base64.b64encode(heard.data).decode(),
     }
-    return Published(f"{prefix}/frames/{station}", line(told), False)
+    return Published(f"{prefix}/frames/{station}", line(message), False)
 
 
 def level(name: str) -> str:

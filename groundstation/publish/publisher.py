@@ -76,18 +76,22 @@ class Publisher:
         if settings.forward:
             frames = await asyncio.to_thread(self._frames)
             await self._send(
-                client, [frame(settings.prefix, settings.station, one) for _, one in frames]
+                client, [frame(settings.prefix, settings.station, heard) for _, heard in frames]
             )
             busy = len(frames) == BATCH
             self._passed("frame", [number for number, _ in frames])
         if settings.state:
             alerts = await asyncio.to_thread(self._alerts)
-            await self._send(client, [alert(settings.prefix, one) for _, one in alerts])
+            await self._send(client, [alert(settings.prefix, raised) for _, raised in alerts])
             self._passed("alert", [number for number, _ in alerts])
-            now = [one for state in self._states_now() for one in states(settings.prefix, state)]
-            fresh = [one for one in now if self._told.get(one.topic) != one.text]
+            now = [
+                message
+                for state in self._states_now()
+                for message in states(settings.prefix, state)
+            ]
+            fresh = [message for message in now if self._told.get(message.topic) != message.text]
             await self._send(client, fresh)
-            self._told |= {one.topic: one.text for one in fresh}
+            self._told |= {message.topic: message.text for message in fresh}
         return busy
 
     async def _send(self, client: aiomqtt.Client, messages: Sequence[Published]) -> None:
@@ -96,8 +100,8 @@ class Publisher:
         async with asyncio.timeout(ANSWER_S):
             await asyncio.gather(
                 *(
-                    client.publish(one.topic, one.text, qos=1, retain=one.retained)
-                    for one in messages
+                    client.publish(message.topic, message.text, qos=1, retain=message.retained)
+                    for message in messages
                 )
             )
 
@@ -135,8 +139,8 @@ class Publisher:
 
     def _read_place(self) -> dict[str, int] | None:
         try:
-            told = json.loads(self._place_file.read_text())
-            return {"frame": int(told["frame"]), "alert": int(told["alert"])}
+            kept = json.loads(self._place_file.read_text())
+            return {"frame": int(kept["frame"]), "alert": int(kept["alert"])}
         except (OSError, ValueError, KeyError, TypeError):
             return None
 

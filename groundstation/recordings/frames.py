@@ -24,33 +24,33 @@ from groundstation.records import Frame
 def is_frame(line: bytes) -> bool:
     """Whether a line is one of these, and not what a tracker tells of when it was received."""
     try:
-        told = json.loads(line)
+        message = json.loads(line)
     except (ValueError, RecursionError):
         return False
     return (
-        isinstance(told, dict)
-        and {"received", "source"} < set(told)
-        and bool({"text", "base64"} & set(told))
+        isinstance(message, dict)
+        and {"received", "source"} < set(message)
+        and bool({"text", "base64"} & set(message))
     )
 
 
 def frame_lines(frames: Iterable[Frame]) -> Iterator[str]:
     """One line a frame, with its end."""
     for frame in frames:
-        told: dict[str, object] = {"received": frame.received_utc, "source": frame.source}
+        message: dict[str, object] = {"received": frame.received_utc, "source": frame.source}
         if frame.receiver:
-            told["receiver"] = frame.receiver
+            message["receiver"] = frame.receiver
         if frame.sent_utc is not None:
-            told["sent"] = frame.sent_utc
+            message["sent"] = frame.sent_utc
         if frame.retained:
-            told["retained"] = True
+            message["retained"] = True
         if frame.sender:
-            told["sender"] = frame.sender
+            message["sender"] = frame.sender
         try:
-            told["text"] = frame.data.decode("utf-8")
+            message["text"] = frame.data.decode("utf-8")
         except UnicodeDecodeError:
-            told["base64"] = base64.b64encode(frame.data).decode("ascii")
-        yield json.dumps(told, ensure_ascii=False, separators=(",", ":")) + "\n"
+            message["base64"] = base64.b64encode(frame.data).decode("ascii")
+        yield json.dumps(message, ensure_ascii=False, separators=(",", ":")) + "\n"
 
 
 def read_frames(path: Path, data: bytes, by_source: Mapping[str, Decoder]) -> Recording:
@@ -69,13 +69,13 @@ def read_frames(path: Path, data: bytes, by_source: Mapping[str, Decoder]) -> Re
 
 def _frame(path: Path, number: int, line: bytes) -> Frame:
     try:
-        told = json.loads(line)
-        received = float(told["received"])
-        text, packed = told.get("text"), told.get("base64")
+        message = json.loads(line)
+        received = float(message["received"])
+        text, packed = message.get("text"), message.get("base64")
         data = text.encode() if packed is None else base64.b64decode(packed, validate=True)
-        source, receiver = str(told["source"]), str(told.get("receiver", ""))
-        sent = None if told.get("sent") is None else float(told["sent"])
-        retained, sender = told.get("retained") is True, str(told.get("sender", ""))
+        source, receiver = str(message["source"]), str(message.get("receiver", ""))
+        sent = None if message.get("sent") is None else float(message["sent"])
+        retained, sender = message.get("retained") is True, str(message.get("sender", ""))
     except (ValueError, LookupError, TypeError, AttributeError, RecursionError, binascii.Error):
         received = math.nan
     if not math.isfinite(received):

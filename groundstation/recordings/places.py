@@ -42,12 +42,14 @@ def read_kml(path: Path, data: bytes) -> Recording:
 def read_geojson(path: Path, data: bytes) -> Recording:
     """Read the points that have a time, and lines with times. Raises ``InputFileError``."""
     try:
-        told = json.loads(data)
+        document = json.loads(data)
     except (ValueError, RecursionError) as error:
         raise InputFileError(f"{path} is not whole JSON: {error}; export it again") from error
-    features = told.get("features", [told]) if isinstance(told, dict) else []
+    features = document.get("features", [document]) if isinstance(document, dict) else []
     features = features if isinstance(features, list) else []
-    found = (place for one in features if isinstance(one, dict) for place in _of_feature(one))
+    found = (
+        place for feature in features if isinstance(feature, dict) for place in _of_feature(feature)
+    )
     return _recording(path, found)
 
 
@@ -70,32 +72,32 @@ def _recording(path: Path, places: Iterable[tuple[Place, dict[str, Any]]]) -> Re
 
 
 def _of_feature(feature: dict[str, Any]) -> Iterator[tuple[Place, dict[str, Any]]]:
-    geometry, told = feature.get("geometry"), feature.get("properties")
+    geometry, properties = feature.get("geometry"), feature.get("properties")
     if not isinstance(geometry, dict):
         return
-    told = told if isinstance(told, dict) else {}
+    properties = properties if isinstance(properties, dict) else {}
     coordinates = geometry.get("coordinates")
     if not isinstance(coordinates, list):
         return
     match geometry.get("type"):
         case "Point":
-            time = next((told[name] for name in TIMES if told.get(name)), "")
+            time = next((properties[name] for name in TIMES if properties.get(name)), "")
             rows = [(time, coordinates)]
-        case "LineString" if isinstance(told.get(LINE_TIMES), list):
-            rows = list(zip(told[LINE_TIMES], coordinates, strict=False))
+        case "LineString" if isinstance(properties.get(LINE_TIMES), list):
+            rows = list(zip(properties[LINE_TIMES], coordinates, strict=False))
         case _:
             return
-    name = str(told.get("tracker") or told.get("name") or "")
-    told = {
+    name = str(properties.get("tracker") or properties.get("name") or "")
+    properties = {
         key: value
-        for key, value in told.items()
+        for key, value in properties.items()
         if isinstance(value, int | float) and not isinstance(value, bool) and key not in TIMES
     }
     for time, position in rows:
         if not isinstance(position, list) or len(position) < 2:
             continue
         lon, lat, alt = (*map(_text, position[:3]), "")[:3]
-        yield Place(name=name, lat=lat, lon=lon, alt=alt, time=str(time)), told
+        yield Place(name=name, lat=lat, lon=lon, alt=alt, time=str(time)), properties
 
 
 def _text(value: object) -> str:

@@ -151,17 +151,20 @@ class SettingsBuilder:
         if not isinstance(value, dict):
             return self._wrong(path, f"expected a table of settings, found {_shown(value)}")
         hints = typing.get_type_hints(cls)
-        fields = {one.name: one for one in dataclasses.fields(cls) if one.init}
+        fields = {field.name: field for field in dataclasses.fields(cls) if field.init}
         for key in value:
             if key not in fields:
                 advice = _near(key, fields) or f"; known here are {', '.join(fields)}"
                 self.problem((*path, key), f"unknown key{advice}")
         built: dict[str, object] = {}
-        for name, one in fields.items():
+        for name, field in fields.items():
             if name in value:
                 built[name] = self._value(hints[name], value[name], (*path, name))
-            elif one.default is dataclasses.MISSING and one.default_factory is dataclasses.MISSING:
-                words = one.metadata.get(MISSING, "is missing; it has no default")
+            elif (
+                field.default is dataclasses.MISSING
+                and field.default_factory is dataclasses.MISSING
+            ):
+                words = field.metadata.get(MISSING, "is missing; it has no default")
                 built[name] = self._wrong((*path, name), words)
         if any(part is _WRONG for part in built.values()):
             return _WRONG
@@ -192,10 +195,10 @@ class SettingsBuilder:
         elif len(hints) != len(value):
             return self._wrong(path, f"expected a list of {len(hints)}, found {len(value)}")
         built = [
-            self._value(hint, one, (*path, number))
-            for number, (hint, one) in enumerate(zip(hints, value, strict=True), 1)
+            self._value(hint, item, (*path, number))
+            for number, (hint, item) in enumerate(zip(hints, value, strict=True), 1)
         ]
-        return _WRONG if any(one is _WRONG for one in built) else tuple(built)
+        return _WRONG if any(item is _WRONG for item in built) else tuple(built)
 
     def _texts(self, value: object, path: KeyPath) -> object:
         if not isinstance(value, dict):
@@ -207,7 +210,7 @@ class SettingsBuilder:
 
     def _choice(self, known: Iterable[Any], value: object, path: KeyPath) -> Any:
         known = list(known)
-        if any(value == one and type(value) is type(one) for one in known):
+        if any(value == choice and type(value) is type(choice) for choice in known):
             return value
         near = _near(value, map(str, known)) if isinstance(value, str) else ""
         return self._wrong(path, f"expected one of {_listed(known)}, found {_shown(value)}{near}")
@@ -269,7 +272,7 @@ def _near(key: str, known: Iterable[str]) -> str:
 
 
 def _listed(known: Iterable[object]) -> str:
-    return ", ".join(repr(one) for one in known)
+    return ", ".join(repr(choice) for choice in known)
 
 
 def _shown(value: object) -> str:

@@ -9,7 +9,7 @@ from numpy.typing import NDArray
 from groundstation.physics.geodesy import Plane
 from groundstation.simulation.randomness import Stream, about, stream, wandering
 from groundstation.simulation.settings import Manner, SimulationSettings, WindStatistics
-from groundstation.simulation.vertical import Curve, climb, draw_fall_rate, fall, hover, sink
+from groundstation.simulation.vertical import Curve, climb, descend, draw_descent_rate, hover, sink
 from groundstation.simulation.wind import WindColumn, draw_wind
 
 Array = NDArray[np.float64]
@@ -22,7 +22,7 @@ HIGHEST_BURST_M: Final = 39_000.0
 class Truth:
     """What really happened; arrays have one value a second, shape (seconds,).
 
-    ``top_utc`` is when the fall began; ``float_utc`` begin and end of a float, or None.
+    ``top_utc`` is when the descent began; ``float_utc`` begin and end of a float, or None.
     """
 
     time_utc: Array
@@ -35,7 +35,7 @@ class Truth:
     float_utc: tuple[float, float] | None
     touchdown_utc: float
     ground_m: float
-    fall_rate_ms: float
+    descent_rate_ms: float
     wind: WindColumn
 
     @property
@@ -76,7 +76,7 @@ def fly(settings: SimulationSettings) -> Truth:
         float_utc=None if level is None else (begin + up.duration_s, begin + fallen_s),
         touchdown_utc=begin + flown_s,
         ground_m=float(down.altitude_m[-1]),
-        fall_rate_ms=rate,
+        descent_rate_ms=rate,
         wind=wind,
     )
 
@@ -87,7 +87,7 @@ def _parts(settings: SimulationSettings) -> tuple[Curve, Curve | None, Curve, fl
     plan = stream(settings.seed, Stream.PLAN)
     rate = float(plan.normal(numbers.ascent_ms, numbers.ascent_spread_ms))
     burst = float(plan.normal(numbers.burst_m, numbers.burst_spread_m))
-    fall_rate = draw_fall_rate(plan, numbers)
+    descent_rate = draw_descent_rate(plan, numbers)
     ground = settings.site.ground_m + float(plan.normal(0.0, numbers.ground_spread_m))
     levelling, float_s, leaking = 0.0, 0.0, False
     match settings.manner:
@@ -95,20 +95,22 @@ def _parts(settings: SimulationSettings) -> tuple[Curve, Curve | None, Curve, fl
             levelling, float_s = 400.0, float(plan.uniform(900.0, 3_000.0))
             burst = burst - float(plan.uniform(500.0, 3_500.0))
         case Manner.FOULED:
-            fall_rate = about(plan, 18.0, 0.15)
+            descent_rate = about(plan, 18.0, 0.15)
         case Manner.SLOW:
-            fall_rate = about(plan, 2.4, 0.12)
+            descent_rate = about(plan, 2.4, 0.12)
         case Manner.LEAK:
             levelling, leaking = 12_000.0, True
-            burst, fall_rate = burst - float(plan.uniform(5_000.0, 11_000.0)), about(plan, 2.5, 0.2)
+            burst -= float(plan.uniform(5_000.0, 11_000.0))
+            descent_rate = about(plan, 2.5, 0.2)
             rate = 0.8 * rate
         case Manner.NO_BURST:
             levelling, float_s, leaking = 900.0, float(plan.uniform(3_000.0, 6_000.0)), True
-            burst, fall_rate = burst + float(plan.uniform(2_500.0, 5_500.0)), about(plan, 3.4, 0.15)
+            burst += float(plan.uniform(2_500.0, 5_500.0))
+            descent_rate = about(plan, 3.4, 0.15)
     rate = max(rate, 2.5) if settings.ascent_rate_ms is None else settings.ascent_rate_ms
     burst = burst if settings.burst_altitude_m is None else settings.burst_altitude_m
     burst = float(np.clip(burst, LOWEST_BURST_M, HIGHEST_BURST_M))
-    fall_rate = fall_rate if settings.descent_rate_ms is None else settings.descent_rate_ms
+    descent_rate = descent_rate if settings.descent_rate_ms is None else settings.descent_rate_ms
     if levelling and settings.float_s is not None:
         float_s = settings.float_s
     rng = stream(settings.seed, Stream.ASCENT)
@@ -124,9 +126,9 @@ def _parts(settings: SimulationSettings) -> tuple[Curve, Curve | None, Curve, fl
     top = burst if level is None else float(level.altitude_m[-1])
     rng = stream(settings.seed, Stream.DESCENT)
     if leaking:
-        return up, level, sink(rng, top_m=top, ground_m=ground, rate_ms=fall_rate), fall_rate
-    down = fall(rng, numbers, top_m=top, ground_m=ground, rate_ms=fall_rate)
-    return up, level, down, fall_rate
+        return up, level, sink(rng, top_m=top, ground_m=ground, rate_ms=descent_rate), descent_rate
+    down = descend(rng, numbers, top_m=top, ground_m=ground, rate_ms=descent_rate)
+    return up, level, down, descent_rate
 
 
 def _payload_speed(

@@ -109,10 +109,10 @@ class WindStatistics:
 class FlightStatistics:
     """How balloon and parachute of a day are drawn.
 
-    ``fall_modes`` are (weight, median sea-level rate in m/s, sd of ln): three kinds of gear,
-    since recorded rates bunch around 4.3, 7.5 and 12.5 m/s. ``fall_slope`` (mean, sd) makes fast
-    fallers slow down less on the way than slow ones; ``fall_trend`` is a free trend, both per
-    unit of ln(rho0/rho) as on recorded flights (slope 0.15). ``fall_wander`` are (sd of ln,
+    ``descent_modes`` are (weight, median sea-level rate in m/s, sd of ln): three kinds of gear,
+    since recorded rates bunch around 4.3, 7.5 and 12.5 m/s. ``descent_slope`` (mean, sd) makes fast
+    gear slow down less on the way than slow ones; ``descent_trend`` is a free trend, both per
+    unit of ln(rho0/rho) as on recorded flights (slope 0.15). ``descent_wander`` are (sd of ln,
     length in m). ``opening`` is the range of how much slower, in ln, it falls right after burst,
     over ``opening_m``. ``thermals_ms`` is vertical air motion in the lowest two kilometres.
     """
@@ -125,15 +125,15 @@ class FlightStatistics:
     ascent_wander_m: float = 1_800.0
     burst_m: float = 29_500.0
     burst_spread_m: float = 2_600.0
-    fall_modes: tuple[tuple[float, float, float], ...] = (
+    descent_modes: tuple[tuple[float, float, float], ...] = (
         (0.33, 4.4, 0.10),
         (0.52, 7.3, 0.15),
         (0.15, 12.0, 0.12),
     )
-    fall_slope: tuple[float, float] = (0.13, 0.04)
-    fall_pivot_ms: float = 7.0
-    fall_trend: float = 0.03
-    fall_wander: tuple[tuple[float, float], ...] = ((0.06, 2_200.0), (0.05, 450.0))
+    descent_slope: tuple[float, float] = (0.13, 0.04)
+    descent_pivot_ms: float = 7.0
+    descent_trend: float = 0.03
+    descent_wander: tuple[tuple[float, float], ...] = ((0.06, 2_200.0), (0.05, 450.0))
     opening: tuple[float, float] = (0.05, 0.35)
     opening_m: tuple[float, float] = (400.0, 1_200.0)
     thermals_ms: float = 0.6

@@ -19,7 +19,7 @@ Array = NDArray[np.float64]
 STEP_M: Final = 10.0
 SLOWEST_MS: Final = 0.25
 TROPOPAUSE_LOG: Final = 1.2
-"""ln(rho0/rho) near 11 km: recorded fall rates drift above it, hardly below (study)."""
+"""ln(rho0/rho) near 11 km: recorded descent rates drift above it, hardly below (study)."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -40,7 +40,7 @@ def heights(low_m: float, high_m: float) -> Array:
     return np.linspace(low_m, high_m, count)
 
 
-def log_thinness(altitude_m: Array) -> Array:
+def log_density_ratio(altitude_m: Array) -> Array:
     """ln(rho0 / rho) in the standard atmosphere."""
     return np.log(SEA_LEVEL_DENSITY_KGM3 / density(altitude_m))
 
@@ -88,14 +88,16 @@ def sink(rng: np.random.Generator, *, top_m: float, ground_m: float, rate_ms: fl
     return Curve(np.concatenate(([0.0], np.cumsum(seconds))), z)
 
 
-def draw_fall_rate(rng: np.random.Generator, numbers: FlightStatistics) -> float:
+def draw_descent_rate(rng: np.random.Generator, numbers: FlightStatistics) -> float:
     """A sea-level descent rate in m/s out of the three kinds of gear."""
-    weight, median, spread = (np.array(column) for column in zip(*numbers.fall_modes, strict=True))
+    weight, median, spread = (
+        np.array(column) for column in zip(*numbers.descent_modes, strict=True)
+    )
     mode = int(rng.choice(weight.size, p=weight / weight.sum()))
     return float(median[mode] * math.exp(spread[mode] * float(rng.standard_normal())))
 
 
-def fall(
+def descend(
     rng: np.random.Generator,
     numbers: FlightStatistics,
     *,
@@ -110,9 +112,9 @@ def fall(
     """
     z = heights(ground_m, top_m)[::-1]
     step = float(z[0] - z[1])
-    thin = log_thinness(z)
+    thin = log_density_ratio(z)
     k = np.log(rate_ms) + _drag_trend(rng, numbers, thin, rate_ms)
-    for sd, length in numbers.fall_wander:
+    for sd, length in numbers.descent_wander:
         k = k + wandering(rng, z.size, step, length, sd)
     deficit, depth = float(rng.uniform(*numbers.opening)), float(rng.uniform(*numbers.opening_m))
     k = k - deficit * np.exp(-(top_m - z) / depth)
@@ -126,10 +128,10 @@ def fall(
 def _drag_trend(
     rng: np.random.Generator, numbers: FlightStatistics, thin: Array, rate_ms: float
 ) -> Array:
-    slope = float(rng.normal(*numbers.fall_slope))
-    free = float(rng.normal(0.0, numbers.fall_trend))
+    slope = float(rng.normal(*numbers.descent_slope))
+    free = float(rng.normal(0.0, numbers.descent_trend))
     above = 0.3 * np.log1p(np.exp((thin - TROPOPAUSE_LOG) / 0.3))
-    return above * (free - slope * math.log(rate_ms / numbers.fall_pivot_ms))
+    return above * (free - slope * math.log(rate_ms / numbers.descent_pivot_ms))
 
 
 def _mean_speed(terminal_ms: Array, gravity: Array, step_m: float) -> Array:

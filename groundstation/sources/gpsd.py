@@ -110,10 +110,10 @@ class GpsdSource:
 
 def _is_fix(line: bytes) -> bool:
     try:
-        told = json.loads(line)
+        message = json.loads(line)
     except (ValueError, RecursionError):
         return False
-    if not isinstance(told, dict) or told.get("class") != "TPV":
+    if not isinstance(message, dict) or message.get("class") != "TPV":
         return False
-    mode = told.get("mode")
+    mode = message.get("mode")
     return isinstance(mode, int) and mode >= TWO_DIMENSIONS

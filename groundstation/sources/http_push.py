@@ -131,7 +131,7 @@ class HttpPushSource:
             return _said(503, "the station is busy; try again", retry_s=STORED_S)
         health.received(frame)
         read = self._decoder.decode(body, frame.received_utc)
-        unreadable = [one for one in read if isinstance(one, Unreadable)]
+        unreadable = [report for report in read if isinstance(report, Unreadable)]
         if len(unreadable) == len(read):
             return _said(422, f"kept, but not understood: {unreadable[0].detail}")
         return _said(200, "kept")

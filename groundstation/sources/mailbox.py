@@ -149,10 +149,10 @@ def _internal_date(head: bytes) -> float | None:
 
 
 def _asked(box: imaplib.IMAP4, command: str, *words: str) -> list[bytes | tuple[bytes, bytes]]:
-    state, told = box.uid(command, *words)
+    state, answer = box.uid(command, *words)
     if state != "OK":
         raise imaplib.IMAP4.error(f"the server refuses {command}")
-    return told
+    return answer
 
 
 def _close(box: imaplib.IMAP4) -> None:

@@ -68,7 +68,7 @@ class Notices:
     async def look(self) -> None:
         """Tell what has been wrong for long enough, and what was and is well again."""
         now = self._clock.monotonic_s()
-        problems = {one.name: one for one in self._overview.problems()}
+        problems = {problem.name: problem for problem in self._overview.problems()}
         for name in [name for name in self._seen if name not in problems]:
             if self._seen.pop(name).told:
                 await self._tell(f"well again: {name}", "")
@@ -83,7 +83,7 @@ class Notices:
     async def _tell_up(self, every_s: float) -> None:
         while True:
             problems = self._overview.problems()
-            text = "\n".join(one.text for one in problems) or "All is well."
+            text = "\n".join(problem.text for problem in problems) or "All is well."
             await self._tell("base is up", text, Urgency.QUIET, useful_s=every_s)
             await asyncio.sleep(every_s)
 

@@ -39,8 +39,8 @@ def replay(
     for frame in recording.frames:
         if clock is not None:
             for now in ticks_between(clock, frame.received_utc):
-                for told in _told(flights, flights.tick(now), frame, wording):
-                    yield now, told
+                for outcome in _told(flights, flights.tick(now), frame, wording):
+                    yield now, outcome
         clock = frame.received_utc
         for read in recording.decode(frame):
             report_id += 1
@@ -54,15 +54,15 @@ def replay(
                 received_utc=heard_at(clock, read, frame.sent_utc, retained=frame.retained),
                 report=read,
             )
-            for told in _told(flights, flights.observed(event), frame, wording):
-                yield clock, told
+            for outcome in _told(flights, flights.observed(event), frame, wording):
+                yield clock, outcome
         for payload in flights.due():
             landing = flights.estimate(payload)
             if landing is not None:
                 outcomes = flights.estimated(landing)
                 yield clock, landing
-                for told in _told(flights, outcomes, frame, wording):
-                    yield clock, told
+                for outcome in _told(flights, outcomes, frame, wording):
+                    yield clock, outcome
 
 
 def _told(
@@ -80,15 +80,15 @@ def _told(
                 yield outcome
 
 
-def as_json(at_utc: float, told: Told) -> dict[str, Any]:
+def as_json(at_utc: float, outcome: Told) -> dict[str, Any]:
     """The record as others read it (design: one object a line)."""
-    match told:
+    match outcome:
         case PhaseChange():
-            return phase_json(told)
+            return phase_json(outcome)
         case Landing():
-            return landing_json(told)
+            return landing_json(outcome)
         case Message():
-            return alert_json(told)
+            return alert_json(outcome)
         case (frame, verdict):
             assert verdict.reason is not None
             return rejected_json(frame, verdict.reason, verdict.detail, at_utc)

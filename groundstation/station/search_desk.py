@@ -36,7 +36,7 @@ class Search:
         if payload not in self._flights.payloads:
             return None
         begun = _begun(self._flights.state(payload))
-        mine = [one for one in self._found if one.payload == payload and one.told_utc >= begun]
+        mine = [find for find in self._found if find.payload == payload and find.told_utc >= begun]
         return mine[-1] if mine else None
 
     async def view(self, payload: str) -> SearchView | None:
@@ -45,7 +45,9 @@ class Search:
             return None
         state = self._flights.state(payload)
         looks = tuple(
-            one for one in self._looks if one.payload == payload and one.time_utc >= _begun(state)
+            look
+            for look in self._looks
+            if look.payload == payload and look.time_utc >= _begun(state)
         )
         scatter = await self._scatter(payload, state)
         grid: Grid | None = None
@@ -67,7 +69,7 @@ class Search:
 
     async def take_back(self, number: int) -> bool:
         known = await self._store.take_back_look(number)
-        self._looks = [one for one in self._looks if one.number != number]
+        self._looks = [look for look in self._looks if look.number != number]
         return known
 
     async def close(self, found: Found) -> bool:

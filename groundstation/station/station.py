@@ -80,19 +80,22 @@ async def run_station(
         lifeboat=True,
         patience=patience_of(settings.target, settings.station.timezone),
     ) as store:
-        health = {one.name: HealthRecorder(one.name, one.kind, clock) for one in settings.source}
+        health = {
+            source.name: HealthRecorder(source.name, source.kind, clock)
+            for source in settings.source
+        }
         pipeline = Pipeline(
             flights=flights,
             decoders=decoders,
             store=store,
             wording=wording,
             clock=clock,
-            deaf=lambda: frozenset(name for name, one in health.items() if one.is_deaf),
+            deaf=lambda: frozenset(name for name, recorder in health.items() if recorder.is_deaf),
         )
         search = Search(flights, store, clock)
         await _restored(pipeline, search, path, store)
         pace = Pace()
-        sources = [build_source(one, clock, pace) for one in settings.source]
+        sources = [build_source(source, clock, pace) for source in settings.source]
         overview = Overview(settings, clock, pipeline, health, salvaged, search.found)
         async with asyncio.TaskGroup() as tasks:
             tasks.create_task(pipeline.run(), name="pipeline")
@@ -131,9 +134,11 @@ async def run_station(
                 ready=up,
             )
             tasks.create_task(serving, name="page")
-            for source, one in zip(sources, settings.source, strict=True):
+            for source, source_settings in zip(sources, settings.source, strict=True):
                 tasks.create_task(
-                    supervise(source, pipeline.put, health[source.name], backoff_of(one)),
+                    supervise(
+                        source, pipeline.put, health[source.name], backoff_of(source_settings)
+                    ),
                     name=f"source {source.name}",
                 )
 
@@ -145,11 +150,11 @@ def database(settings: StationSettings, clock: Clock) -> Path:
 
 def _decoders(settings: StationSettings) -> Mapping[str, Decoder]:
     found: dict[str, Decoder] = {}
-    for one in settings.source:
-        if one.decoder is not None:
-            found[one.name] = build_decoder(one.decoder)
-        elif isinstance(one, RecordingSettings):
-            found[one.name] = read_recording(one.path).decoder
+    for source_settings in settings.source:
+        if source_settings.decoder is not None:
+            found[source_settings.name] = build_decoder(source_settings.decoder)
+        elif isinstance(source_settings, RecordingSettings):
+            found[source_settings.name] = read_recording(source_settings.path).decoder
     return found
 
 

@@ -81,7 +81,7 @@ IN_THE_HOUR: Final = """
     WHERE target = ? AND state = 'delivered' AND delivered_utc > ? AND urgency <> 'high'
     ORDER BY delivered_utc DESC LIMIT 1 OFFSET ?
 """
-ANY_URGENCY: Final = json.dumps([str(one) for one in Urgency])
+ANY_URGENCY: Final = json.dumps([str(urgency) for urgency in Urgency])
 URGENT: Final = json.dumps([str(Urgency.HIGH)])
 # An attempt was under way when a newer message of its thread was written: it is left alone while
 # it lasts, and not tried again.

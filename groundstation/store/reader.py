@@ -90,11 +90,11 @@ class Reader:
         with self._reading():
             jumps = self._jumps()
             first = self._first_since(since_utc, jumps)
-            told: tuple[Iterator[tuple[int, Observed | Estimated]], ...] = (
+            events: tuple[Iterator[tuple[int, Observed | Estimated]], ...] = (
                 self._reports(first),
                 self._estimates(first),
             )
-            for seq, event in heapq.merge(*told, key=lambda numbered: numbered[0]):
+            for seq, event in heapq.merge(*events, key=lambda numbered: numbered[0]):
                 yield seq, _as_of_today(event, sum(by for after, by in jumps if seq <= after))
 
     def events_after(self, seq: int) -> Iterator[tuple[int, Observed | Estimated]]:

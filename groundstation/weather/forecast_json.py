@@ -37,9 +37,9 @@ _UNITS: Final = {
 def read_forecast(text: str, name: str) -> list[WindTable]:
     """One table an hour; hours without values are left out. Raises ``InputFileError``."""
     try:
-        told = json.loads(text)
-        hourly, units = told["hourly"], told["hourly_units"]
-        times = [_utc(one, told) for one in hourly["time"]]
+        document = json.loads(text)
+        hourly, units = document["hourly"], document["hourly_units"]
+        times = [_utc(time, document) for time in hourly["time"]]
         levels = _levels(hourly)
         if not levels:
             raise InputFileError(
@@ -47,8 +47,8 @@ def read_forecast(text: str, name: str) -> list[WindTable]:
                 " like, with wind_direction and geopotential_height"
             )
         place = None
-        if "latitude" in told and "longitude" in told:
-            place = (float(told["latitude"]), float(told["longitude"]))
+        if "latitude" in document and "longitude" in document:
+            place = (float(document["latitude"]), float(document["longitude"]))
         tables = [
             replace(_table(n, levels, hourly, units, at), place=place) for n, at in enumerate(times)
         ]
@@ -56,7 +56,7 @@ def read_forecast(text: str, name: str) -> list[WindTable]:
         raise InputFileError(
             f"{name} is no forecast with hourly pressure levels: {error}"
         ) from error
-    return [one for one in tables if len(one.height_m) >= 2]
+    return [table for table in tables if len(table.height_m) >= 2]
 
 
 def _levels(hourly: dict[str, Any]) -> dict[int, dict[str, str]]:
@@ -79,7 +79,8 @@ def _table(
     rows = []
     for names in levels.values():
         values = [
-            hourly[names[one]][n] for one in ("geopotentialheight", "windspeed", "winddirection")
+            hourly[names[wanted]][n]
+            for wanted in ("geopotentialheight", "windspeed", "winddirection")
         ]
         if any(value is None for value in values):
             continue
@@ -98,11 +99,11 @@ def _table(
     return WindTable(heights, speeds * np.sin(towards), speeds * np.cos(towards), time_utc)
 
 
-def _utc(text: str | float, told: dict[str, Any]) -> float:
+def _utc(text: str | float, document: dict[str, Any]) -> float:
     """Times are in the offset that the answer names."""
     if isinstance(text, int | float):
         return float(text)
     moment = datetime.fromisoformat(text)
     if moment.tzinfo:
         return moment.timestamp()
-    return moment.replace(tzinfo=UTC).timestamp() - float(told.get("utc_offset_seconds", 0))
+    return moment.replace(tzinfo=UTC).timestamp() - float(document.get("utc_offset_seconds", 0))

@@ -50,7 +50,7 @@ def read_grib(path: Path, latitude_deg: float, longitude_deg: float) -> list[Win
         _table(levels, valid_utc, path, (latitude_deg, longitude_deg))
         for valid_utc, levels in sorted(found.items())
     ]
-    tables = [one for one in tables if len(one.height_m) >= 2]
+    tables = [table for table in tables if len(table.height_m) >= 2]
     if not tables:
         raise InputFileError(
             f"{path} holds no u, v and geopotential height (gh) on two isobaric levels or more"
@@ -94,12 +94,12 @@ def _table(
     path: Path,
     place: tuple[float, float],
 ) -> WindTable:
-    whole = [one for one in levels.values() if all(name in one for name in WANTED)]
+    whole = [level for level in levels.values() if all(name in level for name in WANTED)]
     rows = []
-    for one in whole:
-        if not np.hypot(one["u"], one["v"]) <= FASTEST_MS or not one["gh"] < 60_000.0:
-            raise InputFileError(f"{path}: a wind of {one['u']:g}, {one['v']:g} m/s can't be")
-        rows.append((EARTH_M * one["gh"] / (EARTH_M - one["gh"]), one["u"], one["v"]))
+    for level in whole:
+        if not np.hypot(level["u"], level["v"]) <= FASTEST_MS or not level["gh"] < 60_000.0:
+            raise InputFileError(f"{path}: a wind of {level['u']:g}, {level['v']:g} m/s can't be")
+        rows.append((EARTH_M * level["gh"] / (EARTH_M - level["gh"]), level["u"], level["v"]))
     rows.sort()
     heights, east, north = np.array(rows, dtype=float).reshape(-1, 3).T
     return WindTable(heights, east, north, valid_utc, place)

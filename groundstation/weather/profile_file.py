@@ -23,7 +23,9 @@ def profile_text(tables: Iterable[WindTable]) -> str:
     for table in tables:
         valid = iso_utc(table.time_utc) or ""
         issued = iso_utc(table.issued_utc) or ""
-        place = ("", "") if table.place is None else tuple(f"{one:.4f}" for one in table.place)
+        place = (
+            ("", "") if table.place is None else tuple(f"{degrees:.4f}" for degrees in table.place)
+        )
         speed = np.hypot(table.east_ms, table.north_ms)
         direction = (np.degrees(np.arctan2(table.east_ms, table.north_ms)) + 180.0) % 360.0
         for height, way, fast in zip(table.height_m, direction, speed, strict=True):

@@ -57,7 +57,7 @@ def read_winds(path: Path, near_utc: float | None = None) -> WindTable:
     tables = read_all_winds(path)
     if near_utc is None:
         return tables[-1]
-    return min(tables, key=lambda one: abs((one.time_utc or math.inf) - near_utc))
+    return min(tables, key=lambda table: abs((table.time_utc or math.inf) - near_utc))
 
 
 def read_all_winds(path: Path) -> list[WindTable]:
@@ -72,7 +72,7 @@ def read_all_winds(path: Path) -> list[WindTable]:
         tables = read_forecast(text, str(path))
     else:
         tables = _igra(text) if text.startswith("#") else _tables(path, text)
-    tables = [one for one in tables if len(one.height_m) >= 2]
+    tables = [table for table in tables if len(table.height_m) >= 2]
     if not tables:
         raise InputFileError(f"{path} holds no winds at two heights or more")
     return tables

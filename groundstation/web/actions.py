@@ -39,9 +39,9 @@ def may_act(request: web.Request) -> None:
         raise web.HTTPForbidden(text="This token may only look.\n")
 
 
-def figure(told: dict[str, Any], name: str, otherwise: float | None = None) -> float:
+def figure(body: dict[str, Any], name: str, otherwise: float | None = None) -> float:
     """A number of the body, which true and false are not. Raises ``ValueError`` with a sentence."""
-    given = told.get(name, otherwise)
+    given = body.get(name, otherwise)
     if isinstance(given, bool) or not isinstance(given, int | float):
         raise ValueError(f"{name} must be given as a number")
     try:
@@ -56,9 +56,9 @@ async def json_body(request: web.Request) -> dict[str, Any]:
         raise web.HTTPUnsupportedMediaType(text="send application/json\n")
     try:
         async with asyncio.timeout(BODY_S):
-            told = json.loads(await request.read())
+            body = json.loads(await request.read())
     except (ValueError, RecursionError, TimeoutError):
-        told = None
-    if not isinstance(told, dict):
+        body = None
+    if not isinstance(body, dict):
         raise web.HTTPUnprocessableEntity(text="this is no JSON object\n")
-    return told
+    return body

@@ -80,9 +80,9 @@ class Door:
         """Who has this token; wrong ones are counted against ``address``."""
         given = _hashed(token.strip())
         found = None
-        for one in self._access:
-            if hmac.compare_digest(given, one.token_hash):
-                found = Visitor(one.name, one.role)
+        for entry in self._access:
+            if hmac.compare_digest(given, entry.token_hash):
+                found = Visitor(entry.name, entry.role)
         if found is None:
             self._count_wrong(address)
         return found
@@ -101,7 +101,7 @@ class Door:
     def end_shared(self, name: str) -> None:
         """Whoever came by this link is out."""
         gone = Visitor(name, Role.LOOK, by_link=True)
-        for hashed in [one for one, it in self._sessions.items() if it.visitor == gone]:
+        for hashed in [session for session, it in self._sessions.items() if it.visitor == gone]:
             del self._sessions[hashed]
 
     def still(self, request: web.Request) -> bool:

@@ -112,7 +112,7 @@ class Maps:
 def _listed(folder: Path | None) -> Iterable[Path]:
     if folder is None or not folder.is_dir():
         return ()
-    return (one for one in folder.iterdir() if one.suffix in (".pmtiles", ".mbtiles"))
+    return (path for path in folder.iterdir() if path.suffix in (".pmtiles", ".mbtiles"))
 
 
 def _numbers(request: web.Request) -> tuple[int, int, int]:

@@ -16,7 +16,7 @@ Sample = tuple[Labels, float | None]
 
 def metrics_text(snapshot: StationSnapshot) -> str:
     """All families, ended as the form asks for."""
-    return "".join(f"{one}\n" for one in (*_lines(snapshot), "# EOF"))
+    return "".join(f"{row}\n" for row in (*_lines(snapshot), "# EOF"))
 
 
 def _lines(snapshot: StationSnapshot) -> Iterator[str]:
@@ -34,23 +34,29 @@ def _lines(snapshot: StationSnapshot) -> Iterator[str]:
         "gauge",
         "Whether a source is connected.",
         [
-            ({"source": one.name}, float(one.state in (SourceState.RUNNING, SourceState.QUIET)))
-            for one in snapshot.sources
+            (
+                {"source": source.name},
+                float(source.state in (SourceState.RUNNING, SourceState.QUIET)),
+            )
+            for source in snapshot.sources
         ],
     )
     yield from _family(
         "source_frames",
         "counter",
         "Frames by source.",
-        [({"source": one.name}, one.frames) for one in snapshot.sources],
+        [({"source": source.name}, source.frames) for source in snapshot.sources],
     )
     yield from _family(
         "source_heard_age_seconds",
         "gauge",
         "Time since a source was last heard.",
         [
-            ({"source": one.name}, None if one.last_frame_utc is None else now - one.last_frame_utc)
-            for one in snapshot.sources
+            (
+                {"source": source.name},
+                None if source.last_frame_utc is None else now - source.last_frame_utc,
+            )
+            for source in snapshot.sources
         ],
     )
     yield from _family(
@@ -58,8 +64,11 @@ def _lines(snapshot: StationSnapshot) -> Iterator[str]:
         "gauge",
         "Time since a payload was last heard.",
         [
-            ({"payload": one.payload}, None if one.last is None else now - one.last.received_utc)
-            for one in snapshot.payloads
+            (
+                {"payload": payload.payload},
+                None if payload.last is None else now - payload.last.received_utc,
+            )
+            for payload in snapshot.payloads
         ],
     )
     yield from _family(
@@ -67,8 +76,11 @@ def _lines(snapshot: StationSnapshot) -> Iterator[str]:
         "gauge",
         "Last known height above the sea.",
         [
-            ({"payload": one.payload}, None if one.last is None else one.last.altitude_m)
-            for one in snapshot.payloads
+            (
+                {"payload": payload.payload},
+                None if payload.last is None else payload.last.altitude_m,
+            )
+            for payload in snapshot.payloads
         ],
     )
     for name, what in (
@@ -81,7 +93,7 @@ def _lines(snapshot: StationSnapshot) -> Iterator[str]:
             f"messages_{name}",
             "gauge",
             what,
-            [({"target": one.name}, getattr(one, name)) for one in snapshot.targets],
+            [({"target": target.name}, getattr(target, name)) for target in snapshot.targets],
         )
     for name, what, value in (
         ("unwritten", "Steps held in memory because the disk takes nothing.", snapshot.unwritten),

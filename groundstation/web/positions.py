@@ -39,9 +39,11 @@ class Positions:
         also beside a rehearsal that is hurried or held."""
         now_s, now_utc = time.monotonic(), self._now_utc()
         self._shared = {
-            name: one for name, one in self._shared.items() if now_s - one.at_s < FORGOTTEN_S
+            name: shared
+            for name, shared in self._shared.items()
+            if now_s - shared.at_s < FORGOTTEN_S
         }
-        ages = [(one.fix, now_s - one.at_s) for _, one in sorted(self._shared.items())]
+        ages = [(shared.fix, now_s - shared.at_s) for _, shared in sorted(self._shared.items())]
         return tuple(
             replace(fix, time_utc=now_utc - age_s, received_utc=now_utc - age_s)
             for fix, age_s in ages
@@ -50,16 +52,16 @@ class Positions:
     async def _told(self, request: web.Request) -> web.Response:
         """Whoever may look may say where they are: helpers as well."""
         from_here(request)
-        told = await json_body(request)
-        name = told.get("name")
+        body = await json_body(request)
+        name = body.get("name")
         if not isinstance(name, str) or not 0 < len(name.strip()) <= LONGEST_NAME:
             raise web.HTTPUnprocessableEntity(text="give a name, of at most 30 letters\n")
         name = name.strip()
-        if told.get("stop") is True:
+        if body.get("stop") is True:
             self._shared.pop(name, None)
             return web.json_response({"name": name})
         try:
-            fix = self._fix(name, told)
+            fix = self._fix(name, body)
         except ValueError as error:
             raise web.HTTPUnprocessableEntity(text=f"{error}\n") from error
         if name not in self._shared and len(self._shared) >= MOST:
@@ -67,8 +69,8 @@ class Positions:
         self._shared[name] = _Shared(fix, time.monotonic())
         return web.json_response({"name": name})
 
-    def _fix(self, name: str, told: dict[str, Any]) -> Fix:
-        lat, lon = figure(told, "lat"), figure(told, "lon")
+    def _fix(self, name: str, body: dict[str, Any]) -> Fix:
+        lat, lon = figure(body, "lat"), figure(body, "lon")
         if not (-90.0 <= lat <= 90.0 and -180.0 <= lon <= 180.0):
             raise ValueError("lat and lon must be in degrees")
         now = self._now_utc()
@@ -81,14 +83,14 @@ class Positions:
             latitude_deg=lat,
             longitude_deg=lon,
             altitude_m=None,
-            speed_ms=_within(told, "speed_ms", 150.0),
-            course_deg=_within(told, "course_deg", 360.0),
+            speed_ms=_within(body, "speed_ms", 150.0),
+            course_deg=_within(body, "course_deg", 360.0),
         )
 
 
-def _within(told: dict[str, Any], name: str, most: float) -> float | None:
+def _within(body: dict[str, Any], name: str, most: float) -> float | None:
     """What a phone says of its way; None where it does not know, or says what can't be."""
-    if told.get(name) is None:
+    if body.get(name) is None:
         return None
-    given = figure(told, name)
+    given = figure(body, name)
     return given if 0.0 <= given <= most else None

@@ -30,9 +30,9 @@ class RehearsalPages:
 
     async def _change(self, request: web.Request) -> web.Response:
         may_act(request)
-        told = await json_body(request)
+        body = await json_body(request)
         try:
-            speed, ahead_s = figure(told, "speed", -1.0), figure(told, "ahead_s", -1.0)
+            speed, ahead_s = figure(body, "speed", -1.0), figure(body, "ahead_s", -1.0)
         except ValueError as error:
             raise web.HTTPUnprocessableEntity(text=f"{error}\n") from error
         if 0.0 <= speed <= FASTEST:

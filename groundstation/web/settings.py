@@ -90,7 +90,7 @@ class WebSettings:
             raise ConfigurationError(f"web.port {self.port} is not a port; give 1 to 65535")
         if (self.certificate is None) != (self.key is None):
             raise ConfigurationError("web.certificate and web.key belong together; give both")
-        names = [one.name for one in self.access]
+        names = [access.name for access in self.access]
         if len(set(names)) < len(names):
             raise ConfigurationError("web.access: two have the same name; give each its own")
         if is_loopback(self.host):

@@ -69,7 +69,7 @@ class Shares:
         name = (await json_body(request)).get("name")
         if not isinstance(name, str) or name not in self._door.shared:
             raise web.HTTPNotFound(text="there is no such link\n")
-        self._keep({one: hashed for one, hashed in self._door.shared.items() if one != name})
+        self._keep({kept: hashed for kept, hashed in self._door.shared.items() if kept != name})
         self._door.end_shared(name)
         return web.json_response({"name": name})
 
@@ -115,10 +115,10 @@ def _read(path: Path | None) -> dict[str, str]:
     if path is None or not path.is_file():
         return {}
     try:
-        told = json.loads(path.read_text(encoding="utf-8"))
+        document = json.loads(path.read_text(encoding="utf-8"))
         return {
             name: hashed
-            for name, hashed in told.items()
+            for name, hashed in document.items()
             if isinstance(hashed, str) and _HASH.fullmatch(hashed)
         }
     except (OSError, ValueError, AttributeError) as error:

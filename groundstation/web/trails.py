@@ -36,7 +36,7 @@ class Trails:
         """What somebody lacks who knows all up to ``serial``, as messages for the page."""
         for (payload, kind), trail in self._trails.items():
             anew = serial < trail.begun
-            points = [one for at, one in trail.arrived if anew or at > serial]
+            points = [point for at, point in trail.arrived if anew or at > serial]
             if points or (anew and trail.begun > 1):
                 yield {
                     "payload": payload,

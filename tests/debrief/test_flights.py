@@ -21,7 +21,7 @@ from lxml import etree
 from playwright.async_api import async_playwright
 
 from groundstation.debrief import exports
-from groundstation.debrief.figures import errors, falls, figures, track_of, winds
+from groundstation.debrief.figures import descent_pieces, errors, figures, track_of, winds
 from groundstation.debrief.flights import FlightLog, flights
 from groundstation.debrief.report import report_html
 from groundstation.errors import InputFileError, StoreError
@@ -109,7 +109,7 @@ async def test_figures_agree_with_the_recorded_track(flight: FlightLog, shared: 
     first = next(at for height, at in down if height <= 10_000.0)
     last = next(at for height, at in down if height <= 1_300.0)
     seconds = float((last - first) / np.timedelta64(1, "s"))
-    assert known.fall_ms == pytest.approx((7_804.0 - 1_260.0) / seconds, rel=0.15)
+    assert known.descent_rate_ms == pytest.approx((7_804.0 - 1_260.0) / seconds, rel=0.15)
 
 
 async def test_falls_are_reduced_by_the_standard_atmosphere(flight: FlightLog) -> None:
@@ -117,7 +117,7 @@ async def test_falls_are_reduced_by_the_standard_atmosphere(flight: FlightLog) -
     the pieces are short enough for the middle to stand for the whole to a few per cent."""
     track = track_of(flight)
     assert track is not None
-    fall = falls(track)
+    fall = descent_pieces(track)
     assert fall is not None
     low = fall.altitude_m < 15_000.0
     assert low.sum() >= 8
@@ -320,7 +320,7 @@ async def test_flights_are_compared_and_found_by_their_words(database: Path) -> 
     with Reader(database) as reader:
         [one] = flights(reader)
     known = figures(one)
-    assert f"{known.rise_ms:9.1f}     31.4" in line
+    assert f"{known.ascent_rate_ms:9.1f}     31.4" in line
     assert len(list(logbook_lines(database, None, "On The GROUND"))) == 1
     assert list(logbook_lines(database, None, "lake")) == ["There is no such flight in it."]
 

@@ -18,7 +18,7 @@ from groundstation.debrief.lessons import (
     learned,
 )
 from groundstation.errors import ConfigurationError
-from groundstation.physics.layers import EDGE_M, THINNESS
+from groundstation.physics.layers import EDGE_M, SPEED_RATIO
 from groundstation.planning.flight_file import read_flight
 from groundstation.planning.forecast import plan_settings
 from groundstation.planning.lessons import (
@@ -51,13 +51,13 @@ def plan() -> Planned:
     return Planned(file=file, plan=solved, expected=plan_settings(solved))
 
 
-def flown(rise_ms: float, burst_m: float, fall_ms: float) -> Flown:
+def flown(ascent_rate_ms: float, burst_m: float, descent_rate_ms: float) -> Flown:
     """A flight of steady rates, the fall reduced to sea level, over a wind of 5 m/s to the east."""
-    up = np.arange(0.0, (burst_m - 85.0) / rise_ms, 10.0)
-    heights = [85.0 + rise_ms * t for t in up]
+    up = np.arange(0.0, (burst_m - 85.0) / ascent_rate_ms, 10.0)
+    heights = [85.0 + ascent_rate_ms * t for t in up]
     z = heights[-1]
     while z > 85.0:
-        z -= 10.0 * fall_ms * float(np.interp(z, EDGE_M[:-1], THINNESS))
+        z -= 10.0 * descent_rate_ms * float(np.interp(z, EDGE_M[:-1], SPEED_RATIO))
         heights.append(max(z, 85.0))
     heights += [85.0] * 12
     t = 1_778_920_200.0 + 10.0 * np.arange(len(heights), dtype=np.float64)
@@ -73,9 +73,9 @@ def test_gear_is_the_inverse_of_the_plan(plan: Planned) -> None:
     log = flight_log(flown(5.0, 28_000.0, 6.0))
     known = replace(
         figures(log),
-        rise_ms=lift.ascent_rate_ms,
+        ascent_rate_ms=lift.ascent_rate_ms,
         highest_m=lift.burst_altitude_m,
-        fall_ms=fall,
+        descent_rate_ms=fall,
     )
     assert balloon_drag(known, plan) == pytest.approx(0.36, rel=1e-3)
     assert burst_diameter(log, known, plan) == pytest.approx(7.1, rel=1e-3)
@@ -112,14 +112,14 @@ def test_a_flight_as_planned_says_so(plan: Planned) -> None:
     assert "Put drag_coefficient" not in words
 
 
-@pytest.mark.parametrize("rise_ms", [0.001, 0.05, 14.5, 30.0])
-def test_no_flight_is_too_strange_for_its_report(plan: Planned, rise_ms: float) -> None:
+@pytest.mark.parametrize("ascent_rate_ms", [0.001, 0.05, 14.5, 30.0])
+def test_no_flight_is_too_strange_for_its_report(plan: Planned, ascent_rate_ms: float) -> None:
     """As where the flight file is another balloon's: told, and no rise of nothing kept."""
     log = flight_log(flown(5.0, 28_000.0, 6.0))
-    known = replace(figures(log), rise_ms=rise_ms)
+    known = replace(figures(log), ascent_rate_ms=ascent_rate_ms)
     told = learned(log, track_of(log), known, plan)
-    assert "no fill of such a balloon" in "\n".join(told.words) or rise_ms == 14.5
-    assert (told.lesson is None) == (rise_ms < 0.005)
+    assert "no fill of such a balloon" in "\n".join(told.words) or ascent_rate_ms == 14.5
+    assert (told.lesson is None) == (ascent_rate_ms < 0.005)
 
 
 def test_without_a_burst_or_a_fall_nothing_is_kept(plan: Planned) -> None:

@@ -43,7 +43,7 @@ def test_a_landing_as_forecast_is_not_told_and_another_is_told_once(seed: int) -
     flight = simulate(settings_of(Profile.NORMAL, seed))
     reports = reports_of(flight)
     lat, lon = flight.truth.landing
-    plan = replace(PLAN, descent_rate_ms=flight.truth.fall_rate_ms)
+    plan = replace(PLAN, descent_rate_ms=flight.truth.descent_rate_ms)
     there = PlannedLanding(latitude_deg=lat, longitude_deg=lon, radius_90_m=8_000.0)
     assert fold(reports, planned(replace(plan, landing=there))).count(AlertKind.OFF_PLAN) == 0
 

@@ -151,7 +151,7 @@ def landing_of(truth: Truth, state: FlightState, spread_s: float) -> Landing:
         ground_m=truth.ground_m,
         eta_utc=truth.touchdown_utc,
         eta_90_utc=(truth.touchdown_utc - spread_s, truth.touchdown_utc + spread_s),
-        descent_rate_ms=truth.fall_rate_ms,
+        descent_rate_ms=truth.descent_rate_ms,
         region_50=(),
         region_90=(),
         radius_50_m=1_000.0,

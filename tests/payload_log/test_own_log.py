@@ -14,7 +14,7 @@ from groundstation.debrief.flights import FlightLog
 from groundstation.debrief.own_log import beside, estimated_again
 from groundstation.debrief.report import report_html
 from groundstation.errors import ConfigurationError, InputFileError
-from groundstation.payload_log.air import air_of, hydrostatic_off_m, thinness_beside_standard
+from groundstation.payload_log.air import air_of, hydrostatic_off_m, speed_ratio_beside_standard
 from groundstation.payload_log.reading import SensorLog, read_log, read_log_settings
 from groundstation.payload_log.sanity import findings, ground_off_m, lag_s
 from groundstation.payload_log.settings import LogSettings
@@ -135,7 +135,7 @@ def test_the_air_of_a_radiosonde(sounding: SensorLog, shared: Path) -> None:
     # Vapour, which the equation leaves out here, is worth some tens of metres in the tropics.
     assert off is not None
     assert abs(off) < 100.0
-    ratio = thinness_beside_standard(air)
+    ratio = speed_ratio_beside_standard(air)
     assert ratio is not None
     with (shared / "soundings" / "ascent_1s_2019-02-18.csv").open() as file:
         row = next(r for r in csv.DictReader(file) if float(r["height_m"]) >= 10_000.0)

@@ -7,7 +7,14 @@ import numpy as np
 import pytest
 
 from groundstation.physics.fall import FallModel, pieces, regress, samples
-from groundstation.physics.layers import EDGE_M, MIDDLE_M, fall_path_m, layer_of, shares_m, thinness
+from groundstation.physics.layers import (
+    EDGE_M,
+    MIDDLE_M,
+    fall_path_m,
+    layer_of,
+    shares_m,
+    speed_ratio,
+)
 
 # Integral of sqrt(rho/rho0) dz from the ground up, computed independently from USSA 1976.
 FALL_PATH = [
@@ -33,7 +40,7 @@ def test_path_of_a_fall(top_m: float, path_m: float) -> None:
 
 @pytest.mark.parametrize(("z_km", "factor"), FACTOR)
 def test_factor_on_the_rate(z_km: float, factor: float) -> None:
-    assert float(thinness(z_km * 1000)) == pytest.approx(factor, rel=1e-4)
+    assert float(speed_ratio(z_km * 1000)) == pytest.approx(factor, rel=1e-4)
 
 
 def test_shares_add_up_and_lie_where_they_should() -> None:

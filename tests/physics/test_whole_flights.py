@@ -6,7 +6,7 @@ import pytest
 from scipy.integrate import solve_ivp
 from scipy.stats import multivariate_t, norm
 
-from groundstation.physics.courses import COUNT, MIDDLE_M, THINNESS, Courses
+from groundstation.physics.courses import COUNT, MIDDLE_M, SPEED_RATIO, Courses
 from groundstation.physics.drifts import DEGREES, Drifts, Places, WindBelief, changes, onward
 from groundstation.physics.tempering import spread_normals, tempered
 
@@ -67,7 +67,7 @@ def test_every_second_in_the_air_is_in_one_layer(float_s: float) -> None:
 def test_a_fall_is_as_quick_as_thin_air_makes_it() -> None:
     flights = courses()
     assert flights.fall_ms[0, -1] / flights.fall_ms[0, 0] == pytest.approx(
-        1.3 * THINNESS[-1] / THINNESS[0]
+        1.3 * SPEED_RATIO[-1] / SPEED_RATIO[0]
     )
 
 

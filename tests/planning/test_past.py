@@ -22,8 +22,13 @@ PLAN = PlanSettings(
 )  # fmt: skip
 
 
-def past(fall_ms: float) -> PastFlight:
-    return PastFlight(begun_utc=0.0, rise_ms=5.0, burst_altitude_m=32_000.0, fall_ms=fall_ms)
+def past(descent_rate_ms: float) -> PastFlight:
+    return PastFlight(
+        begun_utc=0.0,
+        ascent_rate_ms=5.0,
+        burst_altitude_m=32_000.0,
+        descent_rate_ms=descent_rate_ms,
+    )
 
 
 def test_one_as_sure_as_the_plan_meets_it_half_way() -> None:
@@ -59,9 +64,9 @@ def test_a_known_flight_is_read_back() -> None:
         PhaseChange(payload="x", time_utc=6_060.0, phase=Phase.DESCENT, since_utc=6_000.0),
     ]
     [found] = past_flights(phases, fixes)
-    assert found.rise_ms == pytest.approx(5.0, rel=1e-3)
+    assert found.ascent_rate_ms == pytest.approx(5.0, rel=1e-3)
     assert found.burst_altitude_m == 30_000.0
-    assert found.fall_ms == pytest.approx(6.0, rel=0.01)
+    assert found.descent_rate_ms == pytest.approx(6.0, rel=0.01)
     assert list(past_flights(phases[:1], fixes)) == []
     assert list(past_flights(phases, fixes[:110])) == []
 

@@ -130,6 +130,6 @@ def test_what_is_asked_for_is_flown() -> None:
     )
     truth = simulate(asked).truth
     assert truth.top_m == 25_000.0
-    assert truth.fall_rate_ms == 5.0
+    assert truth.descent_rate_ms == 5.0
     # own drift and wander of the ascent rate: some per cent
     assert (truth.top_utc - truth.launch_utc) == pytest.approx(24_915.0 / 6.0, rel=0.12)

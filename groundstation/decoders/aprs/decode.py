@@ -41,28 +41,31 @@ class AprsDecoder:
             return packet
         if packet.info.startswith(b"$"):
             return read_sentence(packet.info, received_utc, tracker=packet.source)
-        told = read_information(packet, received_utc, self._utc_offset_s)
-        if isinstance(told, Unreadable):
-            return told
-        return self._report(told, packet)
+        information = read_information(packet, received_utc, self._utc_offset_s)
+        if isinstance(information, Unreadable):
+            return information
+        return self._report(information, packet)
 
-    def _report(self, told: Told, packet: Packet) -> Report:
-        position = told.position
+    def _report(self, information: Told, packet: Packet) -> Report:
+        path = packet.path
+        if information.reporter is not None:
+            path = (information.reporter, *path)
+        position = information.position
         comment = clean_bytes(position.comment)
         values = self._fields.read(comment)
         satellites = whole_satellites(values.pop("satellites", None))
         return Report(
-            tracker=told.tracker,
+            tracker=information.tracker,
             latitude_deg=position.latitude_deg,
             longitude_deg=position.longitude_deg,
             altitude_m=position.altitude_m,
-            time_utc=told.time_utc,
-            time_unread=told.time_unread,
+            time_utc=information.time_utc,
+            time_unread=information.time_unread,
             uncertainty_m=position.half_width_m,
             course_deg=position.course_deg,
             speed_ms=position.speed_ms,
             satellites=satellites,
             telemetry=tuple(values.items()),
             comment=comment,
-            path=packet.path if told.reporter is None else (told.reporter, *packet.path),
+            path=path,
         )

@@ -40,7 +40,7 @@ def write_truth(flight: SimulatedFlight) -> bytes:
         "lat": round(lat, 6),
         "lon": round(lon, 6),
         "ground_m": round(truth.ground_m, 1),
-        "descent_rate_ms": round(truth.fall_rate_ms, 2),
+        "descent_rate_ms": round(truth.descent_rate_ms, 2),
         "wind_change_ms": round(truth.wind.change_sd_ms, 2),
         "fixes_heard": len(flight.fixes),
         "copies_heard": len(flight.heard),
