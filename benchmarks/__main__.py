@@ -8,7 +8,7 @@ import sys
 import tempfile
 from pathlib import Path
 
-from benchmarks import alerts, commands, packets
+from benchmarks import alerts, commands, noise, packets
 from benchmarks.yardstick import Yardstick
 from groundstation.recordings.detection import read_recording
 from groundstation.simulation.settings import LAUNCH_UTC
@@ -25,6 +25,7 @@ def main() -> None:
         print(f"a simulated flight of {len(read_recording(raw).frames)} packets", file=sys.stderr)
         figures += packets.measure(raw)
         figures += commands.measure_replay(track, yardstick)
+    figures += noise.measure(yardstick)
     figures += alerts.measure(yardstick)
     figures += commands.measure_station(LAUNCH_UTC - 900.0, yardstick)
     figures += commands.measure_help(yardstick)

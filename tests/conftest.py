@@ -12,8 +12,10 @@ from xdist.scheduler import LoadFileScheduling
 # As the command line does, and before numpy is imported: threads only get in each other's way.
 os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")
 
-# Hypothesis draws fewer examples in the inner loop: ``--hypothesis-profile quick``.
-settings.register_profile("quick", max_examples=20)
+# No example has a time limit, and in the inner loop there are fewer (--hypothesis-profile quick).
+settings.register_profile("whole", deadline=None)
+settings.register_profile("quick", deadline=None, max_examples=20)
+settings.load_profile("whole")
 
 HERE = Path(__file__).parent
 LONGEST = (

@@ -79,7 +79,7 @@ def test_a_command_works_as_it_stands(line: str, folder: Path) -> None:
         env=environment(),
         capture_output=True,
         text=True,
-        timeout=60,
+        timeout=240,
         check=False,
     )
     assert done.returncode == 0, done.stderr + done.stdout
@@ -134,7 +134,7 @@ def test_the_rehearsal_shows_its_page_and_speaks(folder: Path) -> None:
     ) as station:
         assert station.stdout is not None
         first = station.stdout.readline()
-        until = time.monotonic() + 20.0
+        until = time.monotonic() + 120.0
         page = b""
         while time.monotonic() < until and not page:
             try:

@@ -14,6 +14,7 @@ from typing import Any
 import pytest
 
 from groundstation.records import AlertKind, Phase, Reason
+from tests.support.flights import first_is_quick
 
 REPLAY = Path(__file__).resolve().parents[1] / "replay"
 # As the design lays down: the fields of each kind of line, in their order.
@@ -97,7 +98,7 @@ def test_every_packet_ends_as_a_fix_or_with_its_reason(hard: list[dict[str, Any]
 NUMBER = re.compile(r"[0-9][0-9,]*(?:\.[0-9]+)?")
 
 
-@pytest.mark.parametrize("name", ["normal.csv", "hard.txt"])
+@pytest.mark.parametrize("name", first_is_quick("normal.csv", "hard.txt"))
 def test_outcomes_are_as_expected(name: str) -> None:
     """Words exactly; numbers to a share that rounding and another numpy may change."""
     said = run(str(REPLAY / name)).splitlines()
@@ -130,6 +131,7 @@ def test_speed_is_kept(tmp_path: Path) -> None:
     assert took_s >= 2.0
 
 
+@pytest.mark.slow
 def test_settings_come_from_a_configuration(tmp_path: Path) -> None:
     file = tmp_path / "station.toml"
     file.write_text(

@@ -2,14 +2,15 @@
 
 import asyncio
 import contextlib
+import importlib
 import logging
 import socket
-import time
 from collections.abc import AsyncIterator, Awaitable, Callable
 from contextlib import asynccontextmanager
 from email import message_from_bytes, policy
 from email.message import EmailMessage
 from pathlib import Path
+from types import SimpleNamespace
 from typing import Any
 
 import pytest
@@ -25,7 +26,6 @@ from groundstation.alerts.targets import (
     TerminalTarget,
     build_targets,
 )
-from groundstation.alerts.wording import short_id
 from groundstation.errors import ConfigurationError, DeliveryError
 from groundstation.settings.secret import Secret
 from groundstation.store.batch import Batch
@@ -132,28 +132,32 @@ async def test_a_web_service_that_fails_for_a_while_gets_each_message_once(
         assert figures(store.path).last_error == "the service answered 500 (Internal Server Error)"
         assert figures(store.path).uncertain == 0
     assert sorted(body["message"][-7:] for body in receiver.taken) == sorted(
-        f"#{short_id(f'm{n}')}" for n in range(8)
+        message(f"m{n}").body[-7:] for n in range(8)
     )
-    assert {body["title"] for body in receiver.taken} == {"kanalas-1: burst"}
+    assert {body["title"] for body in receiver.taken} == {message("m0").title}
 
 
-async def test_mails_are_sent_without_the_pause_of_the_library(tmp_path: Path) -> None:
+async def test_mails_are_sent_without_the_pause_of_the_library(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """Left alone, the library sleeps up to 5.5 s before the second of two mails."""
+    slept: list[float] = []
+    library = importlib.import_module("apprise.url")
+    monkeypatch.setattr(library, "time", SimpleNamespace(sleep=slept.append))
     mailbox = Mailbox(refusals=2)
     async with (
         mail_server(mailbox) as port,
         Store.open(tmp_path / "station.db", ("ear",)) as store,
     ):
         target = await service(mail_url(port))
-        began_s = time.monotonic()
         async with delivering(store, target, retry=QUICK):
             await store.commit(Batch(messages=tuple(message(f"m{n}") for n in range(4))))
             await until(lambda: figures(store.path).delivered == 4)
-        # Left alone, the library sleeps 5.5 s before the second of two mails.
-        assert time.monotonic() - began_s < 5.0
-    assert [mail["subject"] for mail in mailbox.mails] == ["kanalas-1: burst"] * 4
+    assert slept == []
+    assert [mail["subject"] for mail in mailbox.mails] == [message("m0").title] * 4
     texts = [mail.get_content() for mail in mailbox.mails]
     assert all("For the passenger" in text for text in texts)
-    assert {text.strip()[-7:] for text in texts} == {f"#{short_id(f'm{n}')}" for n in range(4)}
+    assert {text.strip()[-7:] for text in texts} == {message(f"m{n}").body[-7:] for n in range(4)}
 
 
 async def test_a_dead_service_does_not_delay_a_live_one(tmp_path: Path) -> None:
@@ -285,7 +289,7 @@ async def test_the_terminal_shows_a_message_as_one_block(
     [target] = await build_targets([TerminalSettings()])
     await target.deliver(message("a"))
     title, *body = capsys.readouterr().out.splitlines()
-    assert title == "kanalas-1: burst"
+    assert title == message("a").title
     assert body
     assert all(line.startswith("    ") for line in body)
 
@@ -299,5 +303,4 @@ async def test_the_terminal_shows_a_message_as_one_block(
 async def test_without_targets_there_is_nothing_to_deliver(tmp_path: Path) -> None:
     async with Store.open(tmp_path / "station.db") as store:
         await store.commit(Batch(messages=(message("a"),)))
-        async with asyncio.timeout(5.0):
-            await deliver_forever(store, (), retry=RetrySettings())
+        await deliver_forever(store, (), retry=RetrySettings())

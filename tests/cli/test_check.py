@@ -146,6 +146,7 @@ def test_the_clock_is_asked() -> None:
     assert "synchronised" in look_at_clock()
 
 
+@pytest.mark.slow
 def test_the_maps_files_are_looked_at(tmp_path: Path) -> None:
     good = tmp_path / "good.geojson"
     good.write_text('{"features": []}')

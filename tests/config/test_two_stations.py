@@ -39,7 +39,7 @@ async def test_the_base_hears_what_the_receiver_hears(tmp_path: Path) -> None:
         try:
             told = running[1].stdout
             assert told is not None
-            async with asyncio.timeout(60.0):
+            async with asyncio.timeout(100.0):
                 first = await told.readline()
             assert first.decode().startswith("Rehearsal: kanalas-1: launched")
         finally:

@@ -33,6 +33,7 @@ def flight(shared: Path) -> FlightLog:
     return flight_log(track(shared, "f01").every(5))
 
 
+@pytest.mark.slow
 def test_each_figure_is_a_picture_with_words(flight: FlightLog, tmp_path: Path) -> None:
     """matplotlib reads them; a caption that was left out would leave its strip white."""
     html = report_html(flight)
@@ -50,6 +51,7 @@ def test_each_figure_is_a_picture_with_words(flight: FlightLog, tmp_path: Path) 
         assert (drawn.min(axis=2) < 0.6).sum() > 1_000, name
 
 
+@pytest.mark.slow
 def test_lines_end_at_the_frame(flight: FlightLog, tmp_path: Path) -> None:
     """A plan far above the flight is cut off there, not drawn over the words."""
     from groundstation.flight.settings import PlanSettings  # noqa: PLC0415

@@ -55,7 +55,6 @@ def test_the_push_endpoint_survives_damage() -> None:
     """Half a message is waited for, so there are fewer of these."""
     target = targets(Path("/nonexistent"))["push"]
 
-    @settings(deadline=None)
     @given(damaged(target.seeds))
     def posted(data: bytes) -> None:
         target.one(data)

@@ -73,7 +73,7 @@ def test_a_fall_as_planned_is_not_told(seed: int) -> None:
     assert told.count(AlertKind.FALLING_SLOWLY) == 0
 
 
-@pytest.mark.parametrize("moved_m", [500.0, 2_000.0, 8_000.0])
+@pytest.mark.parametrize("moved_m", first_is_quick(2_000.0, 500.0, 8_000.0))
 def test_a_moved_point_is_told_by_the_distance_the_person_sets(moved_m: float) -> None:
     flight = simulate(settings_of(Profile.NORMAL, 4))
     told = fold(reports_of(flight), planned(moved_m=moved_m, moved_share=0.0, moved_every_s=0.0))
@@ -109,6 +109,7 @@ def test_a_moved_point_is_told_by_the_distance_the_person_sets(moved_m: float) -
             )
 
 
+@pytest.mark.slow
 def test_a_large_region_keeps_small_moves_quiet() -> None:
     flight = simulate(settings_of(Profile.NORMAL, 4))
     often = fold(reports_of(flight), planned(moved_m=300.0, moved_share=0.0, moved_every_s=0.0))
@@ -116,6 +117,7 @@ def test_a_large_region_keeps_small_moves_quiet() -> None:
     assert rarely.count(AlertKind.LANDING_MOVED) < often.count(AlertKind.LANDING_MOVED)
 
 
+@pytest.mark.slow
 def test_carried_off_after_the_landing() -> None:
     flight = simulate(settings_of(Profile.NORMAL, 2))
     reports = reports_of(flight)

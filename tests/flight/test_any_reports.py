@@ -2,7 +2,7 @@
 
 import math
 
-from hypothesis import given, settings
+from hypothesis import given
 from hypothesis import strategies as st
 
 from groundstation.flight.settings import BaseSettings, FlightSettings, TrackerSettings
@@ -39,7 +39,6 @@ tame = st.builds(
 steps = st.sampled_from([0.0, 0.3, 1.0, 30.0, 300.0, 20_000.0])
 
 
-@settings(deadline=None)
 @given(st.lists(st.tuples(steps, tame | tame | wild), max_size=40))
 def test_any_reports_in_any_order(sent: list[tuple[float, Report]]) -> None:
     now = T0

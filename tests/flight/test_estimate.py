@@ -150,6 +150,7 @@ def test_truth_is_in_the_regions_as_often_as_they_say() -> None:
     assert np.mean(when) >= 0.78
 
 
+@pytest.mark.slow
 def test_in_ascent_it_is_not_sure_of_itself() -> None:
     inside = []
     for seed in range(1, 9):
@@ -164,6 +165,7 @@ def test_in_ascent_it_is_not_sure_of_itself() -> None:
     assert np.mean(inside) > 0.75
 
 
+@pytest.mark.slow
 def test_records_are_whole() -> None:
     landings = fold(reports_of(flight(1))).landings
     for one in landings:

@@ -95,6 +95,7 @@ def test_when_the_signal_is_lost() -> None:
     assert signal_loss(replace(AT_HOME, base=None), landing(1.0)) is None
 
 
+@pytest.mark.slow
 def test_it_is_told_before_the_touchdown() -> None:
     told = fold(reports_of(simulate(settings_of(Profile.NORMAL, 2))), AT_HOME)
     [soon] = told.facts(TouchdownSoon)

@@ -16,7 +16,7 @@ from groundstation.records import AlertKind, Report, Urgency
 from groundstation.simulation.profiles import Profile, settings_of
 from groundstation.simulation.settings import TrackerModel
 from groundstation.simulation.simulate import simulate
-from tests.support.flights import T0, TRACKER, Told, fold, report, reports_of
+from tests.support.flights import T0, TRACKER, Told, first_is_quick, fold, report, reports_of
 
 BASE = BaseSettings(latitude_deg=47.1, longitude_deg=20.3, altitude_m=85.0)
 
@@ -109,7 +109,7 @@ def test_one_tracker_stands_in_for_the_other() -> None:
     assert silences(told) == []
 
 
-@pytest.mark.parametrize("seed", range(1, 6))
+@pytest.mark.parametrize("seed", first_is_quick(1, 2, 3, 4, 5))
 def test_below_the_horizon_of_base_it_is_expected(seed: int) -> None:
     """Base hears down to where the earth hides it; that is told quietly, and in these words."""
     flight = simulate(settings_of(Profile.NORMAL, seed))

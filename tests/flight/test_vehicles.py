@@ -2,6 +2,8 @@
 
 from dataclasses import replace
 
+import pytest
+
 from groundstation.alerts.wording import WordingSettings, render
 from groundstation.flight.events import Observed
 from groundstation.flight.flights import Flights
@@ -39,6 +41,7 @@ def test_a_vehicle_is_no_payload() -> None:
     assert (fix.payload, fix.latitude_deg) == ("car", 47.4)
 
 
+@pytest.mark.slow
 def test_alerts_tell_how_far_it_is_from_there() -> None:
     told = fold(reports_of(simulate(settings_of(Profile.NORMAL, 2))), ANY)
     [soon] = [alert for alert in told.alerts if alert.kind is AlertKind.TOUCHDOWN_SOON]

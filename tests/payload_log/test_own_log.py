@@ -152,6 +152,7 @@ def test_the_air_of_a_radiosonde(sounding: SensorLog, shared: Path) -> None:
     assert air.tropopause_m == pytest.approx(coldest, abs=300.0)
 
 
+@pytest.mark.slow
 def test_a_fast_log_takes_the_place_of_the_radio(shared: Path) -> None:
     """f01 at 1 Hz, heard each minute; its log by pressure, its clock off. It ends as it touches
     down, so a minute of lying still is added."""

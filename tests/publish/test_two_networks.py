@@ -110,7 +110,7 @@ async def test_the_base_ends_with_every_packet_once(shared: Path, tmp_path: Path
             for station in stations.values():
                 await station.start(home.now_utc(), wait=False)
             for station in stations.values():
-                await until(lambda now=station: "radio" in now.log and now.database.exists(), 30.0)  # type: ignore[misc]
+                await until(lambda now=station: "radio" in now.log and now.database.exists())  # type: ignore[misc]
             await asyncio.sleep(3.0)
             for number, (packet, frame) in enumerate(air):
                 ahead_s = packet.received_utc - home.now_utc()
@@ -127,7 +127,7 @@ async def test_the_base_ends_with_every_packet_once(shared: Path, tmp_path: Path
                 if number == len(air) // 2 + 40:
                     networks.mend("west")
             sent = {name: len(numbers) for name, numbers in hears.items()}
-            await until(lambda: heard(home) == Counter(sent), 60.0)
+            await until(lambda: heard(home) == Counter(sent))
             await asyncio.sleep(1.0)
         finally:
             for station in (*stations.values(), home):

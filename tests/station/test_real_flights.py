@@ -101,7 +101,7 @@ async def fly(name: str, packets: list[Packet], folder: Path, broker: Mosquitto)
 
 async def _all_stored(station: LiveStation, frames: int) -> None:
     """Wait until as many frames are counted, and a moment for what follows from the last one."""
-    async with asyncio.timeout(30.0):
+    async with asyncio.timeout(120.0):
         while (told := await station.state()) is None or told["counts"]["frames"] < frames:  # noqa: ASYNC110
             await asyncio.sleep(0.1)
     await asyncio.sleep(1.0)

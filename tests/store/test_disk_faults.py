@@ -32,7 +32,7 @@ def disk(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Iterator[SmallDisk]
 
 
 async def ashore(store: Store) -> None:
-    async with asyncio.timeout(15.0):
+    async with asyncio.timeout(120.0):
         number = 90_000
         while store.standing.trouble:
             await asyncio.sleep(SOON_S)

@@ -8,7 +8,7 @@ from dataclasses import replace
 from pathlib import Path
 
 import pytest
-from hypothesis import given, settings
+from hypothesis import given
 from hypothesis import strategies as st
 
 from groundstation.alert_records import Burst
@@ -86,7 +86,6 @@ def exactly(value: object) -> str:
     return re.sub(r"(?<![\w.-])-0\.0(?![\d.e])", "0.0", repr(value))
 
 
-@settings(deadline=None)
 @given(reports)
 def test_any_report_comes_back_bit_for_bit(table: sqlite3.Connection, told: Report) -> None:
     table.execute("DELETE FROM report")

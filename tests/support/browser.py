@@ -7,12 +7,15 @@ from collections.abc import AsyncIterator
 from dataclasses import dataclass, field, replace
 from pathlib import Path
 
-from playwright.async_api import Browser, Page
+from playwright.async_api import Browser, Page, expect
 
 from groundstation.web.server import Desks, serve
 from groundstation.web.settings import WebSettings
 from groundstation.web.snapshot import StationSnapshot
 from tests.support.web_scenario import STATION
+
+# A busy machine may take long; what does not come at all still fails.
+expect.set_options(timeout=60_000)
 
 CHROMIUM = Path("/usr/bin/chromium")
 FLAGS = (

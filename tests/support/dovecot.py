@@ -6,6 +6,7 @@ import pwd
 import shutil
 import signal
 import subprocess
+import tempfile
 import time
 from pathlib import Path
 from types import TracebackType
@@ -15,7 +16,7 @@ import pytest
 
 from tests.support.mosquitto import free_port
 
-START_LIMIT_S = 15.0
+START_LIMIT_S = 60.0
 USER, PASSWORD = "kanalas", "right-one"
 
 
@@ -34,17 +35,19 @@ class Dovecot:
         self._process: subprocess.Popen[bytes] | None = None
         self.port = free_port()
         self._folder = folder
+        # A socket's path must fit into 107 bytes (unix(7)), however long the folder's name is.
+        self._sockets = Path(tempfile.mkdtemp(prefix="imap-", dir="/tmp"))
         mail = folder / "mail"
         mail.mkdir(parents=True)
         owner = pwd.getpwnam("mail")
         os.chown(mail, owner.pw_uid, owner.pw_gid)
-        for one in (folder, *folder.parents):
+        for one in (self._sockets, folder, *folder.parents):
             # Dovecot's own users must be able to come here.
             if one.stat().st_uid == os.geteuid() and one != Path("/"):
                 one.chmod(one.stat().st_mode | 0o711)
         self._configuration = folder / "dovecot.conf"
         self._configuration.write_text(f"""
-base_dir = {folder}/run
+base_dir = {self._sockets}/run
 protocols = imap
 listen = 127.0.0.1
 ssl = no
@@ -112,7 +115,7 @@ service imap-login {{
             os.killpg(self._process.pid, signal.SIGKILL)
             self._process.wait(15)
             self._process = None
-            (self._folder / "run" / "master.pid").unlink(missing_ok=True)
+            (self._sockets / "run" / "master.pid").unlink(missing_ok=True)
 
     def __enter__(self) -> Self:
         self.start()
@@ -125,3 +128,4 @@ service imap-login {{
         trace: TracebackType | None,
     ) -> None:
         self.stop()
+        shutil.rmtree(self._sockets, ignore_errors=True)

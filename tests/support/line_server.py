@@ -18,7 +18,7 @@ class LineServer:
 
     async def connected(self) -> None:
         """Wait for the first client."""
-        async with asyncio.timeout(20.0):
+        async with asyncio.timeout(120.0):
             await self._arrived.wait()
 
     async def send(self, data: bytes) -> None:

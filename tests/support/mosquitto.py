@@ -12,7 +12,7 @@ from typing import Self
 
 import pytest
 
-START_LIMIT_S = 10.0
+START_LIMIT_S = 60.0
 
 
 class Mosquitto:

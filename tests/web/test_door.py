@@ -88,6 +88,7 @@ async def test_a_login_lasts_until_it_is_ended() -> None:
             assert answer.status == 401
 
 
+@pytest.mark.slow
 async def test_ten_thousand_guesses_get_nobody_in() -> None:
     """After a few, an address is not even listened to; somebody who is in stays in."""
     async with running() as address, client(address) as known, client(address) as guesser:

@@ -2,7 +2,7 @@
 
 import asyncio
 import json
-from collections.abc import AsyncIterator, Callable
+from collections.abc import AsyncIterator
 from contextlib import asynccontextmanager
 from dataclasses import replace
 from typing import Any
@@ -19,6 +19,7 @@ from groundstation.web.lean import change, lean
 from groundstation.web.server import serve
 from groundstation.web.settings import WebSettings
 from groundstation.web.snapshot import StationSnapshot
+from tests.support.keeper import until
 from tests.support.web_scenario import FALLING, NOW_UTC, STATION, landing, last_fix
 
 TRACK = tuple(Point(NOW_UTC - 3000.0 + 30.0 * n, 47.1, 20.3 + n / 1e3, 40.0 * n) for n in range(60))
@@ -113,12 +114,6 @@ async def listening(served: Served, told: Told, after: str = "") -> AsyncIterato
 async def until_same(served: Served, told: Told) -> None:
     wanted = json.loads(json.dumps(lean(as_told(served.now))))
     await until(lambda: told.state == wanted)
-
-
-async def until(holds: Callable[[], bool]) -> None:
-    async with asyncio.timeout(5.0):
-        while not holds():  # noqa: ASYNC110
-            await asyncio.sleep(0.02)
 
 
 async def test_changes_make_the_same_state(served: Served) -> None:

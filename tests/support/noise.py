@@ -1,0 +1,83 @@
+"""Decoders with a good frame each, and noise to give them."""
+
+import random
+import string
+from itertools import pairwise
+
+from groundstation.decoders.aprs.settings import AprsFraming, AprsSettings, CommentField
+from groundstation.decoders.build import DecoderSettings
+from groundstation.decoders.delimited import Checksum, DelimitedSettings
+from groundstation.decoders.json_map import JsonSettings
+from groundstation.decoders.nmea import NmeaSettings
+from groundstation.decoders.time_formats import TimeFormat
+
+FIELDS = (
+    CommentField(name="battery_v", pattern=r"([0-9.]+)V"),
+    CommentField(name="temperature_c", pattern=r"(-?[0-9.]+)C"),
+)
+HEAD = b"Q0HAB-11>S32UVT,Q0AAA*,qAR,Q0AAB-10:"
+AX25_HEAD = bytes.fromhex("00 a66664aaaca8e0 a26090828440f7 03f0")
+SETTINGS: dict[str, DecoderSettings] = {
+    "aprs lines": AprsSettings(comment_fields=FIELDS),
+    "aprs frames": AprsSettings(framing=AprsFraming.AX25, comment_fields=FIELDS),
+    "delimited": DelimitedSettings(
+        columns=("time", "lat", "lon", "alt_m", "battery_v"), tracker="x"
+    ),
+    "delimited with checksum": DelimitedSettings(
+        columns=("tracker", "time", "lat", "lon", "alt_m"),
+        start="$$",
+        checksum=Checksum.CRC16,
+        checksum_required=False,
+        time_format=TimeFormat.HMS,
+        units={"lat": "ddmm", "lon": "ddmm", "alt_m": "ft"},
+    ),
+    "json": JsonSettings(time_format=TimeFormat.UNIX),
+    "nmea": NmeaSettings(tracker="x", sentences=("GGA", "RMC"), checksum_required=False),
+}
+GOOD: dict[str, list[bytes]] = {
+    "aprs lines": [
+        HEAD + b"/092345z4903.50N/07201.75WO088/036/A=001234 5.9V -3C !w5a!",
+        HEAD + b"=/5L!!<*e7OS]Scomment",
+        HEAD + b'`(_fn"Oj/"4T}',
+        HEAD + b";LEADER   *092345z4903.50N/07201.75W>088/036",
+        HEAD + b")AID #2!4903.50N/07201.75WA",
+    ],
+    "aprs frames": [
+        AX25_HEAD + b"!4903.50N/07201.75WO088/036/A=001234 5.9V",
+        AX25_HEAD + b'`(_fn"Oj/"4T}',
+    ],
+    "delimited": [b"2024-05-10T12:00:00Z,47.1,20.3,85,3.7"],
+    "delimited with checksum": [b"$$Q0HAB-11,12:00:00,4706.00,2018.00,1000"],
+    "json": [b'{"time": 1715342400, "lat": 47.1, "lon": 20.3, "alt_m": 85, "tracker": "a"}'],
+    "nmea": [
+        b"$GPGGA,123519,4807.038,N,01131.000,E,1,08,0.9,545.4,M,46.9,M,,*47",
+        b"$GPRMC,123519,A,4807.038,N,01131.000,E,022.4,084.4,230394,003.1,W*6A",
+    ],
+}
+NOISE_BYTES = 64 * 1024
+
+
+def noises() -> dict[str, bytes]:
+    """64 KiB each: random bytes, random text, and what might make a reader look again."""
+    chance = random.Random(20240510)
+    printable = string.printable.encode()
+    noise = {
+        "bytes": chance.randbytes(NOISE_BYTES),
+        "text": bytes(chance.choice(printable) for _ in range(NOISE_BYTES)),
+    }
+    for unit in (b"!", b"!w", b"/A=", b"$", b"[", b'{"a":', b"\xc0", b"\xdb", b"\n", b"}Q0A>B:",
+                 b"0", b",", b"*", b"Q0A>B:!", b" ", b"1V", b"\xff"):  # fmt: skip
+        noise[repr(unit)] = (unit * NOISE_BYTES)[:NOISE_BYTES]
+    return noise
+
+
+NOISES = noises()
+
+
+def pieces(kind: str, noise: str) -> tuple[list[bytes], list[bytes], list[bytes]]:
+    """In one piece, in frames of 256 bytes, and in frames that begin well."""
+    data = NOISES[noise]
+    cut = [data[a:b] for a, b in pairwise(range(0, NOISE_BYTES + 1, 256))]
+    head = GOOD[kind][0][:40]
+    begun = [head + data[a:b] for a, b in pairwise(range(0, NOISE_BYTES + 1, 4096 - 64))]
+    return [data], cut, begun
