@@ -16,6 +16,7 @@ import numpy as np
 from groundstation.debrief.exports import clean
 from groundstation.debrief.figures import Track
 from groundstation.debrief.flights import FlightLog
+from groundstation.debrief.touchdown import came_down
 from groundstation.errors import ConfigurationError
 from groundstation.settings.builder import read_settings
 
@@ -91,8 +92,9 @@ def happened(
     found = [(flight.launch_utc, "launch")]
     if flight.burst_utc is not None:
         found.append((flight.burst_utc, "burst"))
-    if flight.landed_utc is not None:
-        found.append((flight.landed_utc, "touchdown"))
+    down = came_down(flight)
+    if down is not None:
+        found.append((down.when.time_utc, f"touchdown, {down.words}"))
     levels = [(n * HEIGHTS_M, f"{n * HEIGHTS_M / 1_000.0:.0f} km") for n in range(1, 9)]
     for low, high in clouds:
         levels += [(low, "into cloud"), (high, "out of cloud")]
@@ -144,7 +146,7 @@ def chapters(marks: list[Shown]) -> str:
     lines = ["WEBVTT", ""]
     ends = [mark.at_s for mark in marks[1:]] + [marks[-1].at_s + 60.0] if marks else []
     for mark, end in zip(marks, ends, strict=True):
-        lines += [f"{_clock(mark.at_s)} --> {_clock(max(end, mark.at_s + 0.001))}", mark.what, ""]
+        lines += [f"{_clock(mark.at_s)} --> {_clock(max(end, mark.at_s + 1.0))}", mark.what, ""]
     return "\n".join(lines)
 
 
@@ -171,7 +173,8 @@ def table(marks: list[Shown]) -> Iterator[tuple[str, ...]]:
     yield ("camera", "film", "at", "time", "what")
     for mark in marks:
         moment = datetime.fromtimestamp(mark.time_utc, UTC).strftime("%Y-%m-%dT%H:%M:%SZ")
-        yield (clean(mark.camera), clean(mark.film), _clock(mark.at_s), moment, mark.what)
+        at = _clock(mark.at_s).partition(".")[0]
+        yield (clean(mark.camera), clean(mark.film), at, moment, mark.what)
 
 
 def _begins(camera: CameraSettings, events: list[tuple[float, str]]) -> Mapping[str, float]:
@@ -185,7 +188,8 @@ def _begins(camera: CameraSettings, events: list[tuple[float, str]]) -> Mapping[
     if camera.switched_on:
         on = _utc(camera, "switched_on", camera.switched_on)
     elif camera.seen:
-        when = {what: at for at, what in events}.get(camera.seen)
+        # The touchdown's mark says how sure it is.
+        when = {what.partition(",")[0]: at for at, what in events}.get(camera.seen)
         if when is None:
             raise ConfigurationError(
                 f"camera {camera.name}: the flight does not tell when its {camera.seen} was"
@@ -232,11 +236,9 @@ def _between(t0: float, t1: float, z0: float, z1: float, z: float) -> float:
 
 
 def _clock(seconds: float) -> str:
-    milli = round(1_000.0 * seconds)
-    return (
-        f"{milli // 3_600_000:02}:{milli // 60_000 % 60:02}:{milli // 1_000 % 60:02}"
-        f".{milli % 1_000:03}"
-    )
+    """Whole seconds, as nothing is known better; WebVTT wants three decimals."""
+    whole = round(seconds)
+    return f"{whole // 3_600:02}:{whole // 60 % 60:02}:{whole % 60:02}.000"
 
 
 def _angle(degrees: float, positive: str, negative: str) -> str:

@@ -13,6 +13,7 @@ from xml.etree.ElementTree import Element, SubElement, indent, register_namespac
 
 from groundstation.debrief.antimeridian import cut_line, cut_ring
 from groundstation.debrief.flights import FlightLog
+from groundstation.debrief.touchdown import came_down
 from groundstation.jsonout import JsonObject, degrees, iso_utc, metres, number
 from groundstation.records import Fix, Region
 
@@ -141,12 +142,15 @@ def position_log(flight: FlightLog, every_s: float = 7_200.0) -> str:
             kept.append(("position", fix))
             last = fix.time_utc
     kept.sort(key=lambda kept_fix: kept_fix[1].time_utc)
+    down = came_down(flight)
     lines = [f"Position log of {clean(flight.payload)}, unmanned free balloon. Times are UTC."]
     lines += [
-        f"{iso_utc(fix.time_utc)}  {fix.latitude_deg:9.5f} {fix.longitude_deg:10.5f}"
+        f"{iso_utc(round(fix.time_utc))}  {fix.latitude_deg:9.5f} {fix.longitude_deg:10.5f}"
         f"  {'height unknown' if fix.altitude_m is None else f'{fix.altitude_m:7.0f} m'}  {what}"
         for what, fix in kept
     ]
+    if down is not None:
+        lines.append(f"Came down {down.words}; {down.basis}.")
     return "\n".join(lines) + "\n"
 
 

@@ -10,6 +10,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from groundstation.debrief.flights import FlightLog
+from groundstation.debrief.touchdown import came_down
 from groundstation.physics.fall import resting_m
 from groundstation.physics.geodesy import Plane
 from groundstation.physics.layers import fall_path_m
@@ -88,7 +89,8 @@ def track_of(flight: FlightLog) -> Track | None:
 def figures(flight: FlightLog, track: Track | None = None) -> Figures:
     """``track`` is a better one than its fixes make."""
     track = track or track_of(flight)
-    end = flight.landed_utc or flight.fixes[-1].time_utc
+    down = came_down(flight)
+    end = flight.fixes[-1].time_utc if down is None else down.when.time_utc
     ascent = None if track is None else ascent_pieces(track, flight.launch_utc)
     descent = None if track is None else descent_pieces(track)
     return Figures(
@@ -157,13 +159,12 @@ def errors(flight: FlightLog, lay: tuple[float, float] | None = None) -> Iterato
 
 
 def ending(flight: FlightLog) -> tuple[float, float] | None:
-    """Where it was found, else its last fix if that was on the ground."""
+    """Where it was found, else where it was last heard on the ground, or so low that it is known
+    from there."""
     if flight.found is not None and flight.found.condition.value != "lost":
         return flight.found.latitude_deg, flight.found.longitude_deg
-    if flight.landed_utc is None:
-        return None
-    last = flight.fixes[-1]
-    return last.latitude_deg, last.longitude_deg
+    down = came_down(flight)
+    return None if down is None else down.place
 
 
 def by_source(flight: FlightLog) -> list[tuple[str, int]]:

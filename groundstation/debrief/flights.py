@@ -45,7 +45,10 @@ class FlightLog:
             return "given up" if lost else f"found, {self.found.condition.value}"
         if self.landed_utc is not None:
             return "heard on the ground"
-        return "fall heard" if self.burst_utc is not None else "not heard to its end"
+        if self.burst_utc is None:
+            return "not heard to its end"
+        low = next((one.altitude_m for one in reversed(self.fixes) if one.altitude_m), None)
+        return "fall heard" if low is None else f"fall heard down to {low:,.0f} m"
 
     @property
     def distance_m(self) -> float:

@@ -25,6 +25,7 @@ from groundstation.debrief.heard_section import heard_html
 from groundstation.debrief.log_section import log_html
 from groundstation.debrief.own_log import OwnLog
 from groundstation.debrief.silences import Silence, silences
+from groundstation.debrief.touchdown import came_down
 from groundstation.debrief.words import clock, day
 from groundstation.flight.settings import PlanSettings
 from groundstation.physics.fall import STEADY
@@ -61,6 +62,7 @@ def report_html(
         day=day(flight.launch_utc),
         style=Markup(style),
         told=_told(flight),
+        ended=_ended(flight),
         facts=_facts(flight, known),
         drawn=None if track is None else _drawn(flight, track, plan),
         beside=None if plan is None else list(_beside(known, plan, ending(flight) or lay)),
@@ -96,7 +98,10 @@ def _facts(flight: FlightLog, known: Figures) -> Iterator[tuple[str, str]]:
         yield ("burst", clock(flight.burst_utc))
     if known.highest_m is not None:
         yield ("highest", f"{known.highest_m:,.0f} m")
-    yield ("in the air", f"{known.duration_s / 60.0:.0f} min")
+    down = came_down(flight)
+    if down is not None:
+        yield ("came down", down.words)
+    yield ("in the air" if down is not None else "heard in the air", _minutes(known.duration_s))
     yield ("from the launch", f"{known.distance_m / 1000.0:.1f} km")
     if known.ascent_rate_ms is not None:
         yield ("ascent", f"{known.ascent_rate_ms:.1f} ± {known.ascent_rate_sd_ms or 0.0:.1f} m/s")
@@ -109,6 +114,10 @@ def _facts(flight: FlightLog, known: Figures) -> Iterator[tuple[str, str]]:
         yield ("at the ground, about", f"{known.touchdown_ms:.1f} m/s")
     yield ("fixes", f"{known.fixes:,}")
     yield ("outcome", flight.outcome)
+
+
+def _minutes(seconds: float) -> str:
+    return f"{seconds / 60.0:.0f} min"
 
 
 def _map(flight: FlightLog, track: Track) -> Markup:
@@ -154,7 +163,9 @@ def _heights(flight: FlightLog, track: Track, plan: PlanSettings | None) -> Mark
         peak = (plan.burst_altitude_m - ground) / plan.ascent_rate_ms / 60.0
         drawing.line([0.0, peak], [ground / 1000.0, plan.burst_altitude_m / 1000.0], "plan")
     drawing.line(minutes, track.altitude_m / 1000.0, "way")
-    for text, at in (("burst", flight.burst_utc), ("landed", flight.landed_utc)):
+    down = came_down(flight)
+    fell = None if down is None else down.when.time_utc
+    for text, at in (("burst", flight.burst_utc), ("came down", fell)):
         if at is not None:
             drawing.mark((at - flight.launch_utc) / 60.0, text)
     return drawing.svg()
@@ -288,7 +299,7 @@ def _estimates(flight: FlightLog, off: list[Error]) -> _Estimates:
         drawn=drawing.svg(),
         count=len(off),
         inside=f"{100.0 * sum(miss.in_90 for miss in off) / len(off):.0f}",
-        where="where it was found" if flight.found else "where it was last heard on the ground",
+        where=_where(flight),
         rows=[
             (
                 clock(miss.time_utc),
@@ -310,6 +321,27 @@ def _alerts(flight: FlightLog) -> Iterator[tuple[str, str, str]]:
             else f"{max(message.delay_s, 0.0):.0f} s later"
         )
         yield clock(message.time_utc), message.title, late
+
+
+def _where(flight: FlightLog) -> str:
+    if flight.found:
+        return "where it was found"
+    if flight.landed_utc is not None:
+        return "where it was last heard on the ground"
+    return "where it came down by its last fixes"
+
+
+def _ended(flight: FlightLog) -> str:
+    """How its end is known."""
+    down = came_down(flight)
+    if down is None:
+        return "When it came down is not known: too little of its fall was heard."
+    place = ""
+    if flight.found is None and flight.landed_utc is None:
+        place = f" Where it lies is told to {down.radius_m / 1000.0:.1f} km by that."
+        if down.place is None:
+            place = " Where it lies is not known."
+    return f"It came down {down.words}, {down.basis}.{place}"
 
 
 def _told(flight: FlightLog) -> str:

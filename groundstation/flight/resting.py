@@ -8,6 +8,7 @@ from numpy.typing import NDArray
 
 from groundstation.flight.settings import FlightSettings
 from groundstation.flight.state import FlightState
+from groundstation.flight.touchdown import Touchdown, touchdown
 from groundstation.physics.fall import STEADY
 from groundstation.physics.geodesy import Plane
 from groundstation.records import Fix, Landing, Region
@@ -15,6 +16,8 @@ from groundstation.records import Fix, Landing, Region
 Array = NDArray[np.float64]
 
 RESTING_SD_M: Final = 12.0
+LEAST_POINTS: Final = 5
+"""Fewer do not show a fall."""
 
 
 def resting(settings: FlightSettings, state: FlightState, last: Fix) -> Landing:
@@ -31,6 +34,7 @@ def resting(settings: FlightSettings, state: FlightState, last: Fix) -> Landing:
     made = state.landing
     rate = made.descent_rate_ms if made is not None else math.exp(STEADY.level)
     ground = last.altitude_m if last.altitude_m is not None else settings.ground_m
+    when = _came_down(state, last)
     return Landing(
         payload=state.payload,
         time_utc=state.now_utc,
@@ -39,8 +43,8 @@ def resting(settings: FlightSettings, state: FlightState, last: Fix) -> Landing:
         latitude_deg=last.latitude_deg,
         longitude_deg=last.longitude_deg,
         ground_m=ground if ground is not None else 0.0,
-        eta_utc=state.since_utc,
-        eta_90_utc=(state.since_utc, state.since_utc),
+        eta_utc=state.since_utc if when is None else when.time_utc,
+        eta_90_utc=(state.since_utc, state.since_utc) if when is None else when.span_utc,
         descent_rate_ms=rate,
         region_50=rings[0],
         region_90=rings[1],
@@ -48,6 +52,16 @@ def resting(settings: FlightSettings, state: FlightState, last: Fix) -> Landing:
         radius_90_m=radius_90,
         basis="at rest where it was last heard",
     )
+
+
+def _came_down(state: FlightState, last: Fix) -> Touchdown | None:
+    """When: heard from the ground it may long have lain there."""
+    points = [one for one in state.motion.track.points if one.altitude_m is not None]
+    if len(points) < LEAST_POINTS or last.altitude_m is None:
+        return None
+    time, height = np.array([(one.time_utc, one.altitude_m) for one in points], dtype=float).T
+    top = int(height.argmax())
+    return touchdown(time[top:], height[top:], last.altitude_m, RESTING_SD_M, lay=True)
 
 
 def region_of(loops: list[Array], plane: Plane) -> Region:
