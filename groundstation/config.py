@@ -8,6 +8,7 @@ from dataclasses import dataclass, field, replace
 from pathlib import Path
 from typing import Final
 
+from groundstation.alerts.base_watch import WatchSettings
 from groundstation.alerts.targets import TargetSettings, TerminalSettings
 from groundstation.alerts.wording import OPEN_MAP, WordingSettings
 from groundstation.clock import SystemClock
@@ -31,7 +32,6 @@ from groundstation.planning.spread import planned
 from groundstation.publish.settings import PublishSettings
 from groundstation.settings.builder import RESOURCES, SettingsBuilder
 from groundstation.sources.build import SourceSettings, build_source
-from groundstation.station.watch_settings import WatchSettings
 from groundstation.units import Units
 from groundstation.weather.inputs import LandingInputs, open_terrain, open_winds
 from groundstation.web.settings import MapSettings, WebSettings

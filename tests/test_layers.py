@@ -1,6 +1,7 @@
 """Lower floors know nothing of higher ones, nobody runs in circles, and files stay small."""
 
 import ast
+import re
 import sys
 from collections.abc import Iterable, Iterator, Mapping
 from pathlib import Path
@@ -8,51 +9,11 @@ from pathlib import Path
 import pytest
 
 PACKAGE = Path(__file__).resolve().parents[1] / "groundstation"
-SHARED_BY_ALL = {
-    "records",
-    "alert_records",
-    "units",
-    "errors",
-    "clock",
-    "settings",
-    "httpd",
-    "templates",
-}
+MAP = PACKAGE.parent / "DEVELOPERS.md"
+FREE = {"records", "alert_records", "errors", "units"}
+"""What every room may import."""
 
-MAY_IMPORT: Mapping[str, set[str]] = {
-    "physics": set(),
-    "decoders": set(),
-    "flight": {"physics"},
-    "geo": {"physics"},
-    "search": {"physics"},
-    "planning": {"physics", "flight", "search"},
-    "store": {"flight", "jsonout", "search"},
-    "recordings": {"decoders", "store"},
-    "sources": {"decoders", "recordings"},
-    "weather": {"jsonout", "physics"},
-    "publish": {"flight", "jsonout", "schema", "store"},
-    "alerts": {"flight", "physics", "store"},
-    "web": {"flight", "geo", "physics", "jsonout", "schema", "search"},
-    "payload_log": {"decoders", "physics"},
-    "debrief": {
-        "flight",
-        "jsonout",
-        "payload_log",
-        "physics",
-        "planning",
-        "schema",
-        "search",
-        "store",
-    },
-    "simulation": {"physics", "decoders"},
-    "jsonout": {"flight", "physics"},
-    "schema": {"jsonout"},
-    **{name: set() for name in SHARED_BY_ALL},
-}
-"""What each floor may import beside what all share. Those not named stand above all others."""
-
-TOP = {"cli", "commands", "jobs", "config", "station", "__main__"}
-IMPORT_CONFIG = {"cli", "commands", "jobs", "station"}
+NO_CODE = {"resources"}
 PURE = {"physics", "decoders", "flight"}
 IMPURE = {"asyncio", "sqlite3", "socket", "logging", "time", "random", "os", "threading"}
 
@@ -62,8 +23,8 @@ def floor(module: str) -> str:
     return module.split(".")[1] if "." in module else "__init__"
 
 
-def imports(tree: ast.AST, *, inside_functions: bool = True) -> Iterator[str]:
-    """Modules that are imported when the program runs."""
+def imports(tree: ast.AST) -> Iterator[str]:
+    """Modules that are imported when the program runs, inside functions too."""
     for node in ast.iter_child_nodes(tree):
         match node:
             case ast.Import(names=names):
@@ -74,10 +35,8 @@ def imports(tree: ast.AST, *, inside_functions: bool = True) -> Iterator[str]:
                     yield from (f"{module}.{one.name}" for one in names)
             case ast.If(test=ast.Name(id="TYPE_CHECKING")):
                 pass
-            case ast.FunctionDef() | ast.AsyncFunctionDef() if not inside_functions:
-                pass
             case _:
-                yield from imports(node, inside_functions=inside_functions)
+                yield from imports(node)
 
 
 def own(names: Iterable[str]) -> set[str]:
@@ -85,16 +44,22 @@ def own(names: Iterable[str]) -> set[str]:
     return {floor(name) for name in names if name.startswith("groundstation.")}
 
 
+def map_of(text: str) -> dict[str, set[str]]:
+    """What each room may import, by the table of the map, in its order."""
+    rows = re.findall(r"^\| `(\w+)(?:/|\.py)` \| .* \| (.+) \|$", text, re.MULTILINE)
+    return {room: set(re.findall(r"`(\w+)`", names)) for room, names in rows}
+
+
+MAY_IMPORT = map_of(MAP.read_text(encoding="utf-8"))
+
+
 def wrong_imports(module: str, source: str) -> list[str]:
     """What ``module`` may not import but does."""
     here = floor(module)
     names = list(imports(ast.parse(source)))
-    wrong = []
-    if here in MAY_IMPORT:
-        above = own(names) - MAY_IMPORT[here] - SHARED_BY_ALL - {here}
-        wrong += [f"{module} imports {name}" for name in sorted(above)]
-    elif "config" in own(names) and here not in IMPORT_CONFIG | {"config"}:
-        wrong.append(f"{module} imports config")
+    free = set() if here in FREE else FREE
+    above = own(names) - MAY_IMPORT.get(here, set()) - free - {here}
+    wrong = [f"{module} imports {name}" for name in sorted(above)]
     if here in PURE:
         outside = {name.split(".")[0] for name in names} & IMPURE
         wrong += [f"{module} imports {name}" for name in sorted(outside)]
@@ -131,20 +96,36 @@ def sources() -> dict[str, str]:
     return found
 
 
-def test_each_floor_imports_only_lower_ones() -> None:
-    assert [line for name, text in sources().items() for line in wrong_imports(name, text)] == []
+def test_each_room_imports_only_what_the_map_says() -> None:
+    texts = {name: text for name, text in sources().items() if name != "groundstation.__main__"}
+    wrong = [line for name, text in texts.items() for line in wrong_imports(name, text)]
+    assert wrong == [], "not in the table of DEVELOPERS.md"
 
 
-def test_every_floor_is_known() -> None:
-    floors = {floor(name) for name in sources()} - {"__init__"}
-    assert floors <= MAY_IMPORT.keys() | TOP
+def test_every_room_is_on_the_map() -> None:
+    rooms = {path.stem for path in PACKAGE.glob("[a-z]*") if path.suffix in ("", ".py")}
+    assert rooms - NO_CODE == MAY_IMPORT.keys()
+
+
+def test_the_map_says_nothing_that_is_not_so() -> None:
+    """A room that is no longer imported leaves the row."""
+    used: dict[str, set[str]] = {room: set() for room in MAY_IMPORT}
+    for name, text in sources().items():
+        used.setdefault(floor(name), set()).update(own(imports(ast.parse(text))))
+    stale = {room: rooms - used[room] for room, rooms in MAY_IMPORT.items()}
+    assert {room: rooms for room, rooms in stale.items() if rooms} == {}
+
+
+def test_each_room_stands_below_those_it_imports() -> None:
+    order = list(MAY_IMPORT)
+    for room, rooms in MAY_IMPORT.items():
+        assert {name for name in rooms if order.index(name) >= order.index(room)} == set(), room
 
 
 def test_no_import_runs_in_a_circle() -> None:
     texts = sources()
     graph = {
-        name: set(imports(ast.parse(text), inside_functions=False)) & texts.keys() - {name}
-        for name, text in texts.items()
+        name: set(imports(ast.parse(text))) & texts.keys() - {name} for name, text in texts.items()
     }
     assert a_circle(graph) == []
 
@@ -173,6 +154,15 @@ def test_a_violation_is_found() -> None:
     ]
     assert wrong_imports("groundstation.sources.x", "import groundstation.alerts.wording") != []
     assert wrong_imports("groundstation.sources.x", "from groundstation import config") != []
+    assert wrong_imports("groundstation.flight.x", "from groundstation.records import Fix") == []
+    assert wrong_imports("groundstation.records", "from groundstation import units") != []
+
+
+def test_the_map_is_read_by_its_rows() -> None:
+    text = (
+        "| room | what | imports |\n|---|---|---|\n| `a/` | x | nothing |\n| `b.py` | y | `a` |\n"
+    )
+    assert map_of(text) == {"a": set(), "b": {"a"}}
 
 
 def test_a_circle_is_found() -> None:

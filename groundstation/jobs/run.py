@@ -12,6 +12,7 @@ from pathlib import Path
 
 import click
 
+from groundstation.alerts.base_watch import WatchSettings
 from groundstation.alerts.targets import TerminalSettings
 from groundstation.clock import Clock, RehearsalClock, SystemClock
 from groundstation.config import StationSettings, load
@@ -21,7 +22,6 @@ from groundstation.publish.publisher import PLACE_ENDING
 from groundstation.recordings.detection import read_recording
 from groundstation.sources.recording_source import RecordingSettings
 from groundstation.station.station import database, run_station
-from groundstation.station.watch_settings import WatchSettings
 from groundstation.store.connection import only_writer
 
 DEFAULT_SPEED = 30.0

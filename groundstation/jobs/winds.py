@@ -13,7 +13,8 @@ from groundstation.jsonout import iso_utc
 from groundstation.weather.forecast_json import read_forecast
 from groundstation.weather.grib import is_grib, read_grib
 from groundstation.weather.profile_file import profile_text
-from groundstation.weather.winds import WindTable, read_all_winds
+from groundstation.weather.wind_table import WindTable
+from groundstation.weather.winds import read_all_winds
 
 LEVELS_HPA: Final = (
     1000, 975, 950, 925, 900, 850, 800, 700, 600, 500, 400, 300, 250, 200, 150, 100, 70, 50, 30,

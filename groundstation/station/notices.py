@@ -14,10 +14,10 @@ from typing import Final
 import aiohttp
 
 from groundstation.alert_records import Alert, AlertKey, StationNotice
+from groundstation.alerts.base_watch import WatchSettings
 from groundstation.clock import Clock
 from groundstation.records import AlertKind, Phase, Urgency
 from groundstation.station.overview import Overview, Problem
-from groundstation.station.watch_settings import WatchSettings
 
 log = logging.getLogger(__name__)
 

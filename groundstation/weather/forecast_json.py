@@ -18,7 +18,7 @@ import numpy as np
 
 from groundstation.errors import InputFileError
 from groundstation.units import to_si
-from groundstation.weather.winds import EARTH_M, FASTEST_MS, WindTable
+from groundstation.weather.wind_table import EARTH_M, FASTEST_MS, WindTable
 
 _NAME: Final = re.compile(r"(wind_?speed|wind_?direction|geopotential_height)_(\d+)hPa")
 _WANTED: Final = ("geopotentialheight", "windspeed", "winddirection")

@@ -12,7 +12,7 @@ import numpy as np
 
 from groundstation.errors import InputFileError
 from groundstation.physics.atmosphere import STANDARD_GRAVITY_MS2
-from groundstation.weather.winds import EARTH_M, FASTEST_MS, WindTable
+from groundstation.weather.wind_table import EARTH_M, FASTEST_MS, WindTable
 
 MAGIC: Final = b"GRIB"
 MOST_MESSAGES: Final = 50_000

@@ -10,7 +10,7 @@ from collections.abc import Iterable
 import numpy as np
 
 from groundstation.jsonout import iso_utc
-from groundstation.weather.winds import WindTable
+from groundstation.weather.wind_table import WindTable
 
 COLUMNS = ("valid", "lat", "lon", "height_m", "wind_from_deg", "wind_speed_ms", "issued")
 

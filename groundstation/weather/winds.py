@@ -10,7 +10,7 @@ level, with geopotential height in metres, direction in degrees and speed in ten
 
 import csv
 import math
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from datetime import UTC, datetime
 from pathlib import Path
 from typing import Final
@@ -19,34 +19,13 @@ import numpy as np
 from numpy.typing import NDArray
 
 from groundstation.errors import InputFileError
+from groundstation.weather.forecast_json import read_forecast
+from groundstation.weather.wind_table import EARTH_M, FASTEST_MS, Place, WindTable
 
 Array = NDArray[np.float64]
 
 NEEDED: Final = ("height_m", "wind_from_deg", "wind_speed_ms")
-FASTEST_MS: Final = 150.0
-EARTH_M: Final = 6_356_766.0
-"""Effective radius of the Earth for geopotential height (US Standard Atmosphere 1976)."""
-
-Place = tuple[float, float]
-"""Latitude and longitude in degrees."""
-
 _MISSING: Final = (-9999, -8888)
-
-
-@dataclass(frozen=True, slots=True)
-class WindTable:
-    """Wind towards east and north in m/s at rising heights in metres; shapes (levels,).
-
-    ``time_utc`` is when it was measured or is valid, ``place`` where (latitude and longitude in
-    degrees), ``issued_utc`` when a forecast was made; None where the file does not say.
-    """
-
-    height_m: Array
-    east_ms: Array
-    north_ms: Array
-    time_utc: float | None
-    place: tuple[float, float] | None = None
-    issued_utc: float | None = None
 
 
 def read_winds(path: Path, near_utc: float | None = None) -> WindTable:
@@ -67,8 +46,6 @@ def read_all_winds(path: Path) -> list[WindTable]:
     except (OSError, UnicodeDecodeError) as error:
         raise InputFileError(f"cannot read the winds in {path}: {error}") from error
     if text.lstrip().startswith("{"):
-        from groundstation.weather.forecast_json import read_forecast  # noqa: PLC0415
-
         tables = read_forecast(text, str(path))
     else:
         tables = _igra(text) if text.startswith("#") else _tables(path, text)

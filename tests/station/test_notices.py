@@ -6,6 +6,7 @@ from pathlib import Path
 import pytest
 from aiohttp import web
 
+from groundstation.alerts.base_watch import WatchSettings
 from groundstation.alerts.wording import WordingSettings
 from groundstation.clock import SystemClock
 from groundstation.config import load
@@ -17,7 +18,6 @@ from groundstation.sources.health import HealthRecorder
 from groundstation.station.notices import Notices
 from groundstation.station.overview import Overview
 from groundstation.station.pipeline import Pipeline
-from groundstation.station.watch_settings import WatchSettings
 from groundstation.store.reader import Reader
 from groundstation.store.writer import Store
 from tests.support.keeper import until

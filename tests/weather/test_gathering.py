@@ -17,7 +17,8 @@ from groundstation.errors import InputFileError
 from groundstation.jobs.winds import LEVELS_HPA, gather
 from groundstation.weather.forecast_json import read_forecast
 from groundstation.weather.grib import read_grib
-from groundstation.weather.winds import EARTH_M, read_all_winds
+from groundstation.weather.wind_table import EARTH_M
+from groundstation.weather.winds import read_all_winds
 
 PACKINGS = (
     "grid_simple",

@@ -1,4 +1,4 @@
-"""How the station is watched, by itself and by others."""
+"""How base itself is watched: targets are told that it is up, and an address is asked."""
 
 import urllib.parse
 from dataclasses import dataclass
