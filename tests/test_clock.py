@@ -24,7 +24,7 @@ class Machine:
     """The machine's clocks, as a test sets them."""
 
     def __init__(self, monkeypatch: pytest.MonkeyPatch, *, kept: bool = False) -> None:
-        self.utc, self.monotonic = 1_000_000.0, 50.0
+        self.utc, self.monotonic = 1_100_000_000.0, 50.0
         monkeypatch.setattr(time, "time", lambda: self.utc)
         monkeypatch.setattr(time, "monotonic", lambda: self.monotonic)
         monkeypatch.setattr(clock_module.SystemClock, "is_kept", lambda _: kept)
@@ -38,30 +38,30 @@ def test_a_jump_is_noticed_and_followed_when_told(monkeypatch: pytest.MonkeyPatc
     machine = Machine(monkeypatch)
     clock = SystemClock()
     machine.passes(10.0)
-    assert clock.now_utc() == 1_000_010.0
+    assert clock.now_utc() == 1_100_000_010.0
     assert clock.jumped_s() == 0.0
     machine.utc += YEARS_S
-    assert clock.now_utc() == 1_000_010.0
+    assert clock.now_utc() == 1_100_000_010.0
     assert clock.jumped_s() == pytest.approx(YEARS_S)
     clock.follow(clock.jumped_s())
-    assert clock.now_utc() == pytest.approx(1_000_010.0 + YEARS_S)
+    assert clock.now_utc() == pytest.approx(1_100_000_010.0 + YEARS_S)
     assert clock.jumped_s() == 0.0
     machine.utc += 0.5
     assert clock.jumped_s() == 0.0
-    assert clock.now_utc() == pytest.approx(1_000_010.5 + YEARS_S)
+    assert clock.now_utc() == pytest.approx(1_100_000_010.5 + YEARS_S)
 
 
 def test_it_does_not_begin_before_what_was_stored(monkeypatch: pytest.MonkeyPatch) -> None:
     Machine(monkeypatch)
     clock = SystemClock()
-    clock.not_before(1_003_600.0)
-    assert clock.now_utc() == pytest.approx(1_003_600.0)
-    clock.not_before(1_000_000.0 + YEARS_S)
-    assert clock.now_utc() == pytest.approx(1_003_600.0)
+    clock.not_before(1_100_003_600.0)
+    assert clock.now_utc() == pytest.approx(1_100_003_600.0)
+    clock.not_before(1_100_000_000.0 + YEARS_S)
+    assert clock.now_utc() == pytest.approx(1_100_003_600.0)
     Machine(monkeypatch, kept=True)
     clock = SystemClock()
-    clock.not_before(1_003_600.0)
-    assert clock.now_utc() == pytest.approx(1_000_000.0)
+    clock.not_before(1_100_003_600.0)
+    assert clock.now_utc() == pytest.approx(1_100_000_000.0)
 
 
 class Flown:

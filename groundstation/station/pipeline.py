@@ -8,10 +8,10 @@ come back as events.
 import asyncio
 import logging
 from collections import Counter, deque
-from collections.abc import Callable, Mapping
+from collections.abc import Callable, Iterator, Mapping
 from dataclasses import dataclass, field, replace
 
-from groundstation.alert_records import Alert, AlertKey, Message
+from groundstation.alert_records import Alert, Message
 from groundstation.alerts.wording import WordingSettings, render
 from groundstation.clock import Clock
 from groundstation.decoders.carried import decoded
@@ -32,10 +32,13 @@ from groundstation.records import (
     Verdict,
 )
 from groundstation.station.flood import Flood
+from groundstation.station.resuming import at_utc, counting, digest_of, said_before, sound
+from groundstation.station.systemd import notify
 from groundstation.station.untimed import Untimed
 from groundstation.store.batch import Batch
 from groundstation.store.reader import Reader
 from groundstation.store.scribe import Standing
+from groundstation.store.snapshots import Snapshot
 from groundstation.store.writer import Store
 
 log = logging.getLogger(__name__)
@@ -43,7 +46,10 @@ log = logging.getLogger(__name__)
 QUEUE_FRAMES = 256
 BATCH_MOST = 128
 KEEP_MESSAGES = 30
-RESTART_WINDOW_S = 48 * 3600.0
+GIVE_WAY_S = 0.05
+EXTENDED_US = 60_000_000
+"""A minute more for each piece of the fold, which takes a twentieth of a second (own choices)."""
+
 ROUND_S = 4.0
 """Estimates of all payloads that are due should not take longer than this."""
 
@@ -113,6 +119,11 @@ class Pipeline:
         self._unkept: list[Callable[[], None]] = []
         self._ahead_s = 0.0
         self._share = 1.0
+        self._digest = digest_of(flights.settings(name) for name in flights.payloads)
+        self._folded = (0, 0.0)
+        """The newest event and the newest time that the flights were told."""
+
+        self._kept: Snapshot | None = None
         self.moved_s = clock.monotonic_s()
 
     @property
@@ -124,34 +135,73 @@ class Pipeline:
         """Take a frame; waits while the queue is full. ``stored`` is called once it is on disk."""
         await self._queue.put(_Arrival(frame, stored))
 
-    async def restore(self, reader: Reader, *, quiet: bool = False) -> None:
-        """Fold what the store holds of the last two days again, and say what was left unsaid,
-        unless ``quiet``."""
+    async def restore(
+        self, reader: Reader, *, quiet: bool = False, snapshot: Snapshot | None = None
+    ) -> None:
+        """Fold what the store holds and still counts again, and say what was left unsaid, unless
+        ``quiet``. From a ``snapshot`` that is sound only what came after it is folded.
+
+        It gives way to the page now and then, and tells the service manager that it goes on.
+        """
         self._clock.not_before((reader.last_received_utc() or 0.0) + 1.0)
-        since = self._clock.now_utc() - RESTART_WINDOW_S
-        spoken = _spoken(reader)
+        was_said = said_before(reader)
+        told, last = self._going_on(reader, snapshot)
+        looked_s = self._clock.monotonic_s()
         if not quiet:
             self.messages.extend(reversed(reader.recent_messages(KEEP_MESSAGES)))
             self.acknowledged |= reader.acknowledged_keys()
         unsaid: list[Alert] = []
-        last: float | None = None
-        for _, event in reader.events_since(since):
-            at = event.received_utc if isinstance(event, Observed) else event.landing.time_utc
+        for seq, event in told:
+            if self._clock.monotonic_s() - looked_s > GIVE_WAY_S:
+                notify(f"EXTEND_TIMEOUT_USEC={EXTENDED_US}")
+                await asyncio.sleep(0.0)
+                looked_s = self.moved_s = self._clock.monotonic_s()
+            at = at_utc(event)
             outcomes: list[Outcome] = []
             if last is not None:
                 for now in ticks_between(last, at):
                     outcomes += self.flights.tick(now)
             last = at if last is None else max(last, at)
+            self._folded = (seq, last)
             match event:
                 case Observed():
                     outcomes += self._observed(event)
                 case Estimated(landing=landing):
                     outcomes += self.flights.estimated(landing)
-            unsaid += [o for o in outcomes if isinstance(o, Alert) and not spoken(o.key)]
+            unsaid += [o for o in outcomes if isinstance(o, Alert) and not was_said(o.key)]
         now = self._clock.now_utc()
         fresh = [alert for alert in unsaid if now - alert.time_utc < alert.useful_for_s]
         if fresh and not quiet:
             await self._say(tuple(self._render(alert) for alert in fresh))
+
+    def _going_on(
+        self, reader: Reader, snapshot: Snapshot | None
+    ) -> tuple[Iterator[tuple[int, Observed | Estimated]], float | None]:
+        """What is to be folded, and the station's time at its begin, where that is known."""
+        if snapshot is None or not sound(snapshot, reader, self._digest):
+            return counting(reader, self._clock.now_utc()), None
+        self.flights.resume(snapshot.states)
+        self.flights.vehicles.resume(snapshot.vehicles)
+        self._folded = (snapshot.seq, snapshot.now_utc)
+        return reader.events_after(snapshot.seq), snapshot.now_utc
+
+    def snapshot(self, reader: Reader) -> Snapshot | None:
+        """The flights as they stood after the newest batch that is on the disk."""
+        kept = self._kept
+        if kept is None or self._store.standing.trouble:
+            return None
+        return replace(kept, rests_on=reader.digest(kept.seq))
+
+    def _settled(self) -> None:
+        seq, now_utc = self._folded
+        self._kept = Snapshot(
+            seq=seq,
+            now_utc=now_utc,
+            rests_on="",
+            settings=self._digest,
+            states=tuple(self.flights.state(name) for name in self.flights.payloads),
+            vehicles=self.flights.vehicles.last,
+        )
 
     async def run(self) -> None:
         """Work until cancelled. A ``StoreError`` ends it: what can't be kept is not taken."""
@@ -168,16 +218,20 @@ class Pipeline:
             match item:
                 case _Arrival(frame, stored):
                     self._take(frame, rows)
+                    self._folded = (self._seq - 1, max(self._folded[1], frame.received_utc))
                     if stored is not None:
                         self._unkept.append(stored)
                 case Landing():
                     rows.landings.append((self._next(), item))
+                    self._folded = (self._seq - 1, max(self._folded[1], item.time_utc))
                     self._keep(self.flights.estimated(item), rows)
                 case float():
                     self._keep(self.flights.tick(item, self._deaf()), rows)
+                    self._folded = (self._seq - 1, item)
         if not rows.empty():
             said = await self._store.commit(rows.batch())
             self.messages.extend(m for m in rows.messages if m.alert.key.text in said)
+        self._settled()
         self._acknowledge()
         self.moved_s = self._clock.monotonic_s()
         jump_s = self._clock.jumped_s() or self._ahead_s
@@ -335,13 +389,3 @@ def share_after(share: float, round_s: float) -> float:
     if round_s > ROUND_S:
         return max(0.2, share * ROUND_S / round_s)
     return min(1.0, 1.2 * share) if round_s < 0.7 * ROUND_S else share
-
-
-def _spoken(reader: Reader) -> Callable[[AlertKey], bool]:
-    """Whether an alert was told before. A key holds when the flight began, which a jump of the
-    clock may have moved where the tracker sends no time of its own."""
-    keys = reader.spoken_keys()
-    if not reader.clock_jumped():
-        return keys.__contains__
-    bare = {key.without_begin for key in keys}
-    return lambda key: key.without_begin in bare

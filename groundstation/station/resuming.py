@@ -6,10 +6,11 @@ be carried off.
 """
 
 import math
-from collections.abc import Iterable, Iterator
+from collections.abc import Callable, Iterable, Iterator
 from dataclasses import dataclass, replace
 from typing import Final
 
+from groundstation.alert_records import AlertKey
 from groundstation.flight.events import Estimated, Observed
 from groundstation.flight.settings import FlightSettings
 from groundstation.records import Phase, PhaseChange
@@ -80,3 +81,13 @@ def counting(reader: Reader, now_utc: float) -> Iterator[tuple[int, Event]]:
 def at_utc(event: Event) -> float:
     """The station's time of an event."""
     return event.received_utc if isinstance(event, Observed) else event.landing.time_utc
+
+
+def said_before(reader: Reader) -> Callable[[AlertKey], bool]:
+    """Whether an alert was told before. A key holds when the flight began, which a jump of the
+    clock may have moved where the tracker sends no time of its own."""
+    keys = reader.spoken_keys()
+    if not reader.clock_jumped():
+        return keys.__contains__
+    bare = {key.without_begin for key in keys}
+    return lambda key: key.without_begin in bare

@@ -31,6 +31,7 @@ from groundstation.station.search_desk import Search
 from groundstation.station.systemd import notify
 from groundstation.store.reader import Reader
 from groundstation.store.salvage import set_aside_if_damaged
+from groundstation.store.snapshots import ENDING, load, save
 from groundstation.store.upkeep import back_up
 from groundstation.store.writer import Store
 from groundstation.weather.inputs import open_terrain
@@ -46,6 +47,9 @@ SHARES_NAME = "shared-links.json"
 OUTBOX_LOOK_S = 2.0
 STALLED_S = 30.0
 UPKEEP_LOOK_S = 60.0
+SNAPSHOT_EVERY_S = 120.0
+"""So much of a day is folded again at most; a snapshot holds 100 kB a payload (own choice)."""
+
 TIDY_EVERY_S = 3_600.0
 UPKEEP_FIRST_S = 600.0
 """Not in the first minutes, which may be those after a power cut in flight."""
@@ -93,12 +97,12 @@ async def run_station(
             deaf=lambda: frozenset(name for name, recorder in health.items() if recorder.is_deaf),
         )
         search = Search(flights, store, clock)
-        await _restored(pipeline, search, path, store)
         pace = Pace()
         sources = [build_source(source, clock, pace) for source in settings.source]
         overview = Overview(settings, clock, pipeline, health, salvaged, search.found)
         async with asyncio.TaskGroup() as tasks:
-            tasks.create_task(pipeline.run(), name="pipeline")
+            tasks.create_task(_work(pipeline, search, path, store), name="pipeline")
+            tasks.create_task(_keep_snapshots(pipeline, path), name="snapshots")
             tasks.create_task(pipeline.tick_forever(), name="clock")
             tasks.create_task(pipeline.estimate_forever(), name="estimator")
             tasks.create_task(deliver_forever(store, targets), name="outbox")
@@ -176,12 +180,40 @@ async def _restored(pipeline: Pipeline, search: Search, path: Path, store: Store
     """Go on from what the disk holds; a disk that fails is no reason not to fly."""
     try:
         with Reader(path) as reader:
-            await pipeline.restore(reader)
+            snapshot = await asyncio.to_thread(load, path.with_suffix(ENDING))
+            await pipeline.restore(reader, snapshot=snapshot)
             search.restore(reader)
     except StoreError as error:
         if not store.standing.trouble:
             raise
         log.error("what was stored before can't be read, and is not gone on from: %s", error)
+
+
+async def _work(pipeline: Pipeline, search: Search, path: Path, store: Store) -> None:
+    """Go on from where it was, and then with what has come in the meantime."""
+    await _restored(pipeline, search, path, store)
+    await pipeline.run()
+
+
+async def _keep_snapshots(pipeline: Pipeline, path: Path) -> None:
+    """Write down how the flights stand, at intervals and at the end; without it a restart takes
+    longer, and nothing is lost."""
+
+    def keep() -> None:
+        try:
+            with Reader(path) as reader:
+                snapshot = pipeline.snapshot(reader)
+            if snapshot is not None:
+                save(path.with_suffix(ENDING), snapshot)
+        except (StoreError, OSError, TypeError) as error:
+            log.warning("how the flights stand could not be kept: %s", error)
+
+    try:
+        while True:
+            await asyncio.sleep(SNAPSHOT_EVERY_S)
+            await asyncio.to_thread(keep)
+    finally:
+        keep()
 
 
 async def _look_at_outbox(path: Path, overview: Overview) -> None:

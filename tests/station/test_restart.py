@@ -132,3 +132,65 @@ async def test_a_report_that_broke_the_flight_logic_does_not_break_the_restart(
     for _ in range(2):
         async with working(path, recording, frames[0].received_utc) as (pipeline, _):
             await feed(pipeline, frames)
+
+
+@pytest.mark.parametrize("share", [0.35, 0.9])
+async def test_a_snapshot_saves_the_way_there_and_changes_nothing(
+    recording: Recording, tmp_path: Path, share: float
+) -> None:
+    path = tmp_path / "station.db"
+    cut = int(share * len(recording.frames))
+    frames = recording.frames[: cut + 40]
+    async with working(path, recording, frames[0].received_utc) as (pipeline, flights):
+        await feed(pipeline, frames[:cut])
+        with Reader(path) as reader:
+            early = pipeline.snapshot(reader)
+        assert early is not None
+        await feed(pipeline, frames[cut:])
+        before = flights.state("kanalas-1")
+    async with Store.open(path, ("nobody",)) as store:
+        again = Flights((SETTINGS,))
+        folded: list[object] = []
+        observed = again.observed
+        again.observed = lambda event: folded.append(event) or observed(event)  # type: ignore[func-returns-value, method-assign]
+        pipeline = Pipeline(
+            flights=again,
+            decoders={HARD.name: recording.decoder},
+            store=store,
+            wording=WordingSettings(),
+            clock=RehearsalClock(frames[-1].received_utc, 1e-6),
+        )
+        with Reader(path) as reader:
+            await pipeline.restore(reader, snapshot=early)
+        after = again.state("kanalas-1")
+    assert after.motion == before.motion
+    assert after.gate == before.gate
+    assert 0 < len(folded) < 80
+
+
+async def test_a_snapshot_of_other_events_is_not_gone_on_from(
+    recording: Recording, tmp_path: Path
+) -> None:
+    """As when the database was put back from an older copy."""
+    frames = recording.frames[:200]
+    async with working(tmp_path / "a.db", recording, frames[0].received_utc) as (pipeline, _):
+        await feed(pipeline, frames)
+        with Reader(tmp_path / "a.db") as reader:
+            snapshot = pipeline.snapshot(reader)
+    assert snapshot is not None
+    path = tmp_path / "b.db"
+    async with working(path, recording, frames[0].received_utc) as (pipeline, flights):
+        await feed(pipeline, frames[:100])
+        right = flights.state("kanalas-1")
+    async with Store.open(path, ("nobody",)) as store:
+        again = Flights((SETTINGS,))
+        pipeline = Pipeline(
+            flights=again,
+            decoders={HARD.name: recording.decoder},
+            store=store,
+            wording=WordingSettings(),
+            clock=RehearsalClock(frames[100].received_utc, 1e-6),
+        )
+        with Reader(path) as reader:
+            await pipeline.restore(reader, snapshot=snapshot)
+    assert again.state("kanalas-1").motion == right.motion
