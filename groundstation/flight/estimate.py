@@ -19,7 +19,7 @@ from groundstation.flight.flown import Flown, climb_rate_ms, flown
 from groundstation.flight.ground import terrain_m
 from groundstation.flight.phases import looks_falling
 from groundstation.flight.resting import RESTING_SD_M, region_of, resting
-from groundstation.flight.settings import FlightSettings, KeepOut
+from groundstation.flight.settings import FlightSettings, KeepOut, PlanSettings
 from groundstation.flight.state import FlightState
 from groundstation.physics.draws import Draws, draws, normal_cdf, normal_quantile
 from groundstation.physics.geodesy import Plane
@@ -46,6 +46,8 @@ LEAST_SHARE: Final = 0.01
 # on plains): the rest is trees, roofs and where exactly.
 TERRAIN_SD_M: Final = 10.0
 TERRAIN_ROUNDS: Final = 3
+NOTHING_SAID_M: Final = 100_000.0
+"""Radius of the 90 % region beyond which nobody would drive by it (own choice)."""
 LOWEST_GROUND_M: Final = -430.0
 
 
@@ -71,14 +73,26 @@ def estimate_due(settings: FlightSettings, state: FlightState) -> bool:
 
 
 def estimate(settings: FlightSettings, state: FlightState) -> Landing | None:
-    """Estimate the landing from ``state``; None before the launch or with too few fixes."""
+    """Estimate the landing from ``state``; None before the launch, with too few fixes,
+    and where it could be anywhere."""
     last = state.last
     if last is None or state.phase is Phase.PRELAUNCH:
         return None
     if state.phase is Phase.LANDED:
         return resting(settings, state, last)
     fall = _fall(settings, state)
-    return None if fall is None else fall.landing(state, last, settings.keep_outs)
+    if fall is None:
+        return None
+    landing = fall.landing(state, last, settings.keep_outs)
+    return landing if _says_something(settings, state, landing) else None
+
+
+def _says_something(settings: FlightSettings, state: FlightState, landing: Landing) -> bool:
+    """Without a forecast the winds above are hardly known early in the climb."""
+    early = state.phase is Phase.ASCENT and not looks_falling(state.motion)
+    if settings.aloft is not None or not early or whole.only_places(state):
+        return True
+    return landing.radius_90_m < NOTHING_SAID_M
 
 
 def estimate_and_points(
@@ -161,7 +175,7 @@ class _Ensemble:
         lowest = ground_m if settings.terrain is None else LOWEST_GROUND_M
         layers = slice(int(layer_of(lowest)), int(layer_of(top_m.max())) + 1)
         fall = fallfit.fit(settings.plan, track if falling else None, layers, d)
-        wind = windfit.fit(track, d, layers, settings.aloft)
+        wind = windfit.fit(track, d, layers, settings.aloft, falling=falling)
         slow = np.exp(-np.concatenate([fall.centre + fall.deviation, fall.centre - fall.deviation]))
         slow /= SPEED_RATIO[layers]
         height_m = np.full(2 * d.half, anchor_m)
@@ -337,6 +351,14 @@ def _burst_heights(settings: FlightSettings, now_m: float, d: Draws) -> Array:
     return np.clip(height, now_m + 50.0, float(EDGE_M[-1]) - 1_000.0)
 
 
+def _as_planned(plan: PlanSettings) -> str:
+    if not plan.made:
+        return "no plan"
+    if plan.descent_rate_ms is None:
+        return "burst as planned, no planned descent rate"
+    return "burst and descent as planned"
+
+
 def _basis(
     settings: FlightSettings,
     state: FlightState,
@@ -352,12 +374,14 @@ def _basis(
     ]
     if falling:
         words.append(f"descent fit over {fall.fallen_m / 1000:.1f} km")
+        if plan.descent_rate_ms is None:
+            words.append("no planned descent rate")
     elif state.phase is Phase.FLOAT:
         words.append("floating: the end of the float is not known")
     elif track.anchor_m > plan.burst_altitude_m + 2.0 * plan.burst_altitude_sd_m:
         words.append("climbing past the planned burst")
     else:
-        words.append("burst and descent as planned")
+        words.append(_as_planned(plan))
     if track.blind.size:
         span_s = float(track.blind[0, -1]) - track.anchor_s
         words.append(f"heights by the clock for {span_s / 60:.0f} min")

@@ -12,6 +12,11 @@ Loop = Array
 
 GRID: Final = 56
 MOST_CORNERS: Final = 40
+WIDER: Final = (1.0, 1.4, 2.0)
+"""Widths of the kernel that are tried until no ring is a stray one."""
+STRAY: Final = 0.1
+"""A ring with less than this share of the region's area is a few members that chance put together,
+not a second place (own choice)."""
 
 
 def highest_density(points: Array, shares: tuple[float, ...]) -> list[list[Loop]]:
@@ -19,33 +24,47 @@ def highest_density(points: Array, shares: tuple[float, ...]) -> list[list[Loop]
 
     A Gaussian kernel density estimate in whitened coordinates, with the points drawn in so that
     smoothing does not widen the cloud (West 1993, J. R. Statist. Soc. B 55), cut at the level above
-    which the share lies (Hyndman 1996, Am. Statist. 50). Holes are filled.
+    which the share lies (Hyndman 1996, Am. Statist. 50). Holes are filled. Where it would split off
+    small rings the kernel is widened; what then is still one is left out.
     """
     n = len(points)
     centre = points.mean(axis=0)
     root = np.linalg.cholesky(np.cov(points.T) + 1e-6 * np.eye(2))
     white = np.linalg.solve(root, (points - centre).T).T
-    width = 0.9 * n ** (-1.0 / 6.0)
-    white = white / np.sqrt(1.0 + width**2)
+    regions: list[list[Loop]] = []
+    for wider in WIDER:
+        regions = _regions(white, shares, wider * 0.9 * n ** (-1.0 / 6.0))
+        kept = [_without_stray(loops) for loops in regions]
+        whole = all(len(a) == len(b) for a, b in zip(kept, regions, strict=True))
+        regions = kept
+        if whole:
+            break
+    return [[_thinned((loop @ root.T) + centre) for loop in loops] for loops in regions]
+
+
+def _regions(white: Array, shares: tuple[float, ...], width: float) -> list[list[Loop]]:
+    drawn_in = white / np.sqrt(1.0 + width**2)
     axes = []
     kernels = []
     for k in range(2):
-        low, high = np.percentile(white[:, k], (0.5, 99.5))
+        low, high = np.percentile(drawn_in[:, k], (0.5, 99.5))
         axis = np.linspace(low - 4.0 * width, high + 4.0 * width, GRID)
         axes.append(axis)
-        kernels.append(np.exp(-0.5 * ((axis[:, None] - white[None, :, k]) / width) ** 2))
+        kernels.append(np.exp(-0.5 * ((axis[:, None] - drawn_in[None, :, k]) / width) ** 2))
     mass = kernels[0] @ kernels[1].T
     mass[0, :] = mass[-1, :] = mass[:, 0] = mass[:, -1] = 0.0
     ordered = np.sort(mass, axis=None)[::-1]
     held = np.cumsum(ordered)
-    regions = []
-    for share in shares:
-        level = float(ordered[np.searchsorted(held, share * held[-1])])
-        loops = [
-            _thinned((loop @ root.T) + centre) for loop in _contours(mass, axes[0], axes[1], level)
-        ]
-        regions.append([loop for loop in loops if _signed_area(loop) > 0.0])
-    return regions
+    levels = [float(ordered[np.searchsorted(held, share * held[-1])]) for share in shares]
+    return [
+        [loop for loop in _contours(mass, axes[0], axes[1], level) if _signed_area(loop) > 0.0]
+        for level in levels
+    ]
+
+
+def _without_stray(loops: list[Loop]) -> list[Loop]:
+    areas = [_signed_area(loop) for loop in loops]
+    return [loop for loop, area in zip(loops, areas, strict=True) if area >= STRAY * sum(areas)]
 
 
 def inside(x: Array, y: Array, rings: Sequence[tuple[Array, Array]]) -> NDArray[np.bool_]:

@@ -15,6 +15,8 @@ from groundstation.physics.layers import COUNT, EDGE_M, MIDDLE_M, STEP_M, shares
 Array = NDArray[np.float64]
 
 SMOOTHING_M: Final = 400.0
+LONGEST_S: Final = 1_830.0
+"""Two messages of a tracker that tells each quarter of an hour, one of them lost."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -72,11 +74,11 @@ _SMOOTHER = _smoother()
 def measured_profile(time_s: Array, x_m: Array, y_m: Array, altitude_m: Array) -> WindProfile:
     """The wind profile of a track in a local plane (metres east and north).
 
-    Segments longer than 15 min say too little of any one height and are left out. Layers that no
-    segment touched are interpolated; above and below the measured ones the nearest goes on.
+    Segments longer than half an hour say too little of any one height and are left out. Layers that
+    no segment touched are interpolated; above and below the measured ones the nearest goes on.
     """
     dt = np.diff(time_s)
-    use = (dt > 0) & (dt < 900.0)
+    use = (dt > 0) & (dt < LONGEST_S)
     low = np.minimum(altitude_m[1:], altitude_m[:-1])[use]
     high = np.maximum(altitude_m[1:], altitude_m[:-1])[use]
     dt = dt[use]

@@ -24,6 +24,14 @@ def test_a_sheared_wind_is_found_again() -> None:
     assert profile.highest_m == pytest.approx(z.max())
 
 
+def test_a_fix_each_quarter_of_an_hour_tells_winds() -> None:
+    t = np.arange(0.0, 5_400.0, 900.0)
+    profile = measured_profile(t, 8.0 * t, -3.0 * t, 200.0 + 5.0 * t)
+    assert profile.highest_m == pytest.approx(22_700.0)
+    np.testing.assert_allclose(profile.u_ms, 8.0)
+    np.testing.assert_allclose(profile.v_ms, -3.0)
+
+
 def test_one_point_is_no_wind() -> None:
     profile = measured_profile(*(np.zeros(1) for _ in range(4)))
     assert not np.isfinite(profile.lowest_m)
@@ -68,6 +76,16 @@ def test_two_clouds_give_two_regions() -> None:
     assert len(loops) == 2
 
 
+def test_a_few_members_apart_are_no_second_region() -> None:
+    """Against scraps of a region that come and go on the map."""
+    rng = np.random.default_rng(11)
+    for _ in range(20):
+        tail = rng.standard_normal((500, 2)) * np.sqrt(4.5 / rng.chisquare(4.5, (500, 1)))
+        few = 0.2 * rng.standard_normal((10, 2)) + (4.5, 0.0)
+        for loops in highest_density(np.concatenate([tail, few]), (0.5, 0.9)):
+            assert len(loops) == 1
+
+
 def test_lines_are_closed_and_counter_clockwise() -> None:
     rng = np.random.default_rng(5)
     for loops in highest_density(rng.standard_normal((500, 2)), (0.5, 0.9)):
@@ -105,7 +123,7 @@ def test_no_two_draws_go_together() -> None:
             rows[one.name] = value if value.ndim == 1 else value[:, 40]
     together = np.corrcoef(np.stack(list(rows.values())))
     np.fill_diagonal(together, 0.0)
-    assert len(rows) == 21
+    assert len(rows) == 22
     assert np.abs(together).max() < 0.08
 
 
