@@ -27,7 +27,6 @@ _EPOCH: Final = datetime(1970, 1, 1, tzinfo=UTC)
 _UNSAFE: Final = re.compile(
     "[\x00-\x1f\x7f-\x9f\u200e\u200f\u2028-\u202e\u2066-\u2069\ufeff\udc80-\udcff]"
 )
-_ESCAPE: Final = re.compile(rb"\\(?:\\|x([0-9a-f]{2}))")
 
 
 def number(value: float | None, decimals: int) -> float | None:
@@ -123,7 +122,7 @@ def rejected_json(
 
 
 def frame_text(data: bytes) -> str:
-    r"""Any bytes as text that is safe to print; ``frame_bytes`` gives them back.
+    r"""Any bytes as text that is safe to print, from which they can be told again.
 
     UTF-8 stays readable. Controls and bytes that are not UTF-8 become ``\xNN``, a backslash
     becomes two.
@@ -134,14 +133,6 @@ def frame_text(data: bytes) -> str:
 
 def _escaped(match: re.Match[str]) -> str:
     return "".join(f"\\x{byte:02x}" for byte in match[0].encode("utf-8", "surrogateescape"))
-
-
-def frame_bytes(text: str) -> bytes:
-    """The inverse of ``frame_text``."""
-    return _ESCAPE.sub(
-        lambda match: b"\\" if match[1] is None else bytes.fromhex(match[1].decode()),
-        text.encode("utf-8"),
-    )
 
 
 def line(record: Mapping[str, Any]) -> str:

@@ -17,6 +17,8 @@ settings.register_profile("whole", deadline=None)
 settings.register_profile("quick", deadline=None, max_examples=20)
 settings.load_profile("whole")
 
+pytest_plugins = ["tests.support.no_skips"]
+
 HERE = Path(__file__).parent
 LONGEST = (
     "station/test_real_flights.py",

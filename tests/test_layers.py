@@ -122,6 +122,18 @@ def test_each_room_stands_below_those_it_imports() -> None:
         assert {name for name in rooms if order.index(name) >= order.index(room)} == set(), room
 
 
+def test_the_machine_is_asked_for_its_time_only_where_the_map_says() -> None:
+    text = MAP.read_text(encoding="utf-8")
+    paragraph = text[text.index("**Time.**") :].split("\n\n")[0]
+    said = {name.replace("/", ".") for name in re.findall(r"`([\w/]+)\.py`", paragraph)}
+    asking = {
+        name.removeprefix("groundstation.")
+        for name, source in sources().items()
+        if re.search(r"^\s*(import|from) time\b|\bdate(time)?\.(now|today)\(", source, re.M)
+    }
+    assert asking == said
+
+
 def test_no_import_runs_in_a_circle() -> None:
     texts = sources()
     graph = {

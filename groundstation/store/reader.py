@@ -212,15 +212,6 @@ class Reader:
             )
             return tuple(map(row_phase, rows))
 
-    def last_landing(self, payload: str) -> Landing | None:
-        """The newest landing estimate of ``payload``, or None."""
-        with self._reading():
-            row = self._connection.execute(
-                f"SELECT {LANDING_COLUMNS} FROM landing WHERE payload = ? ORDER BY id DESC LIMIT 1",
-                (payload,),
-            ).fetchone()
-            return None if row is None else row_landing(row)[1]
-
     def payloads(self) -> tuple[str, ...]:
         """The names of all payloads that ever had a fix."""
         with self._reading():
