@@ -53,12 +53,26 @@ class _LazyCommands(click.Group):
             formatter.write_dl(list(COMMANDS.items()))
 
 
+def _tell_version(ctx: click.Context) -> None:
+    from groundstation.jobs.version import version_text  # noqa: PLC0415  (asks git)
+
+    click.echo(f"groundstation {version_text()}")
+    ctx.exit()
+
+
 @click.group(
     cls=_LazyCommands,
     epilog="\b\nExample:\n  groundstation run\n  groundstation run --config station.toml",
 )
 @click.option("--debug", is_flag=True, help="Show where in the program an error arose.")
-@click.version_option(package_name="groundstation", message="%(prog)s %(version)s")
+@click.option(
+    "--version",
+    is_flag=True,
+    is_eager=True,
+    expose_value=False,
+    callback=lambda ctx, _, asked: _tell_version(ctx) if asked else None,
+    help="Show the version, and the commit it was made from.",
+)
 def cli(debug: bool) -> None:
     """A ground station for one person's high-altitude balloon.
 

@@ -1,6 +1,7 @@
 """The command line, as a person starts it."""
 
 import os
+import re
 import signal
 import socket
 import subprocess
@@ -55,7 +56,32 @@ def test_help_imports_nothing_heavy() -> None:
 def test_version() -> None:
     done = run("--version")
     assert done.returncode == 0
-    assert done.stdout.startswith("groundstation ")
+    assert re.fullmatch(
+        r"groundstation \d+\.\d+\.\d+ \(commit [0-9a-f]{12}(, changed since)?\)\n", done.stdout
+    )
+
+
+def test_an_installed_wheel_knows_its_commit(tmp_path: Path) -> None:
+    """Away from the checkout, where no git tells it."""
+    root = Path(__file__).resolve().parents[2]
+    source = tmp_path / "source"
+    subprocess.run(["git", "clone", "-q", "--depth=1", f"file://{root}", source], check=True)
+    subprocess.run(
+        [sys.executable, "-c",
+         "import sys, setuptools.build_meta as build; build.build_wheel(sys.argv[1])", tmp_path],
+        cwd=source, check=True, capture_output=True,
+    )  # fmt: skip
+    [wheel] = tmp_path.glob("*.whl")
+    done = subprocess.run(
+        [sys.executable, "-P", "-c", "from groundstation.cli import main; main()", "--version"],
+        cwd=tmp_path, env=os.environ | {"PYTHONPATH": str(wheel)},
+        capture_output=True, text=True, check=True,
+    )  # fmt: skip
+    head = subprocess.run(
+        ["git", "rev-parse", "--short=12", "HEAD"],
+        cwd=source, capture_output=True, text=True, check=True,
+    ).stdout.strip()  # fmt: skip
+    assert done.stdout.endswith(f"(commit {head})\n")
 
 
 def test_an_unknown_command() -> None:
