@@ -17,7 +17,8 @@ class Decoder(Protocol):
 
     ``received_utc`` is in seconds since 1970; times of day are resolved against it. One frame
     gives at least one record, whatever the bytes, and never an exception. Every ``Unreadable``
-    has a sentence for a person.
+    has a sentence for a person. What a decoder remembers from one frame to the next is bounded,
+    and changes nothing of positions.
     """
 
     def decode(self, data: bytes, received_utc: float) -> tuple[Report | Unreadable, ...]: ...

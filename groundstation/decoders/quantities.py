@@ -49,6 +49,13 @@ _BY_SMALL: Final = {name.lower(): name for name in UNITS if name}
 _NUMBER_UNIT: Final = re.compile(
     r"([+-]?[0-9.,' \u00a0\u202f]*[0-9])\s*([^\W\d_].{0,11}|[°%'].{0,11})", re.DOTALL
 )
+_UNFIT: Final = re.compile(r"[^a-z0-9]+")
+_LONGEST_NAME: Final = 24
+_ENDINGS: Final = {
+    "length": "m", "speed": "ms", "time": "s", "voltage": "v", "temperature": "c",
+    "pressure": "hpa", "mass": "g", "angle": "deg", "ratio": "percent", "level": "dbm",
+    "gain": "db", "current": "a", "frequency": "hz", "irradiance": "wm2",
+}  # fmt: skip
 _NAME: Final = re.compile(r"[a-z][a-z0-9_]*")
 
 Conversion = Callable[[float], float]
@@ -88,6 +95,30 @@ def own_unit(name: str) -> str:
 
 def _as_sent(value: float) -> float:
     return value
+
+
+def name_with_unit(label: str, unit: str, otherwise: str) -> tuple[str, Conversion]:
+    """A name for a value that its sender calls ``label`` and gives in ``unit``, and the way there.
+
+    The name ends in the unit in which it is kept: "Batt", "mV" gives ``batt_v``. Of a unit that is
+    not known only the letters are kept. ``otherwise`` is taken where no label is left.
+    """
+    name = _UNFIT.sub("_", label.lower()).strip("_")[:_LONGEST_NAME] or otherwise
+    name = name if name[0].isalpha() else f"{otherwise}_{name}"
+    written = known_unit(unit.strip())
+    dimension = UNITS[written][0] if written and written in UNITS else ""
+    ending = _ENDINGS.get(dimension, "")
+    if ending:
+        name = name if own_unit(name) and _measures(name, written) else f"{name}_{ending}"
+        return name, conversion(name, written)
+    more = _UNFIT.sub("_", unit.lower()).strip("_")[:12]
+    name = f"{name}_{more}".rstrip("_")
+    # A label such as "Pwr_V" without a unit that is known would carry one that nobody sent.
+    return (f"{name}_value" if own_unit(name) else name), _as_sent
+
+
+def _measures(name: str, unit: str) -> bool:
+    return UNITS[own_unit(name)][0] == UNITS[unit][0]
 
 
 def split_unit(text: str) -> tuple[str, str]:

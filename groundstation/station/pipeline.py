@@ -14,6 +14,7 @@ from dataclasses import dataclass, field, replace
 from groundstation.alert_records import Alert, Message
 from groundstation.alerts.wording import WordingSettings, render
 from groundstation.clock import Clock
+from groundstation.decoders.aprs.telemetry import REMEMBERED
 from groundstation.decoders.carried import decoded
 from groundstation.decoders.decoder import Decoder
 from groundstation.flight.estimate import estimate
@@ -54,6 +55,8 @@ ROUND_S = 4.0
 """Estimates of all payloads that are due should not take longer than this."""
 
 FEWEST_MEMBERS = 100
+NAMES_HOLD_S = 48 * 3600.0
+"""So long names of telemetry are taken to hold over a restart. Own choice."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -144,6 +147,10 @@ class Pipeline:
         It gives way to the page now and then, and tells the service manager that it goes on.
         """
         self._clock.not_before((reader.last_received_utc() or 0.0) + 1.0)
+        for frame in reader.frames_holding(REMEMBERED, self._clock.now_utc() - NAMES_HOLD_S):
+            # Names of telemetry come seldom; what was heard before the restart holds after it.
+            if frame.source in self._decoders:
+                self._read(frame)
         was_said = said_before(reader)
         told, last = self._going_on(reader, snapshot)
         looked_s = self._clock.monotonic_s()

@@ -3,7 +3,7 @@
 import hashlib
 import heapq
 import sqlite3
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from contextlib import contextmanager
 from dataclasses import replace
 from pathlib import Path
@@ -128,6 +128,18 @@ class Reader:
                 "SELECT received_utc FROM frame ORDER BY id DESC LIMIT 1"
             ).fetchone() or (None,)
             return None if last is None else float(last)
+
+    def frames_holding(self, marks: Sequence[bytes], since_utc: float) -> Iterator[Frame]:
+        """The frames received since then in which one of ``marks`` stands, in order."""
+        wanted = " OR ".join("instr(data, ?) > 0" for _ in marks)
+        with self._reading():
+            rows = self._connection.execute(
+                f"SELECT {FRAME_COLUMNS} FROM frame WHERE received_utc >= ? AND ({wanted})"
+                " ORDER BY id",
+                (since_utc, *marks),
+            )
+            for row in rows:
+                yield row_frame(row)[1]
 
     def _jumps(self) -> list[tuple[int, float]]:
         return self._connection.execute("SELECT after_seq, by_s FROM clock_jump").fetchall()

@@ -126,7 +126,15 @@ def test_wind_of_a_weather_station_is_no_course() -> None:
     # p. 65: with the symbol _ the same characters are the wind.
     found = report(b"!4903.50N/07201.75W_220/004g005t077")
     assert found.course_deg is None
-    assert found.comment == "220/004g005t077"
+    # 4 and 5 miles an hour, and 77 degrees Fahrenheit, which are 25 degrees Celsius.
+    assert dict(found.telemetry) == pytest.approx(
+        {
+            "wind_from_deg": 220.0,
+            "wind_speed_ms": 1.78816,
+            "wind_gust_ms": 2.2352,
+            "temperature_c": 25.0,
+        }
+    )
 
 
 def test_object() -> None:

@@ -6,6 +6,8 @@ from pathlib import Path
 
 from groundstation.alerts.wording import WordingSettings
 from groundstation.clock import RehearsalClock
+from groundstation.decoders.aprs.decode import AprsDecoder
+from groundstation.decoders.aprs.settings import AprsSettings
 from groundstation.decoders.json_map import JsonDecoder, JsonSettings
 from groundstation.flight.flights import Flights
 from groundstation.flight.settings import FlightSettings, TrackerSettings
@@ -93,3 +95,29 @@ async def test_a_retained_message_was_not_heard_just_now(tmp_path: Path) -> None
         assert [kept.retained for _, kept in reader.frames()] == [True, True]
         untimed = list(reader.events_since())[1][1]
         assert "kept by the broker" in untimed.report.time_unread  # type: ignore[union-attr]
+
+
+async def test_names_of_telemetry_hold_after_a_restart(tmp_path: Path) -> None:
+    path = tmp_path / "station.db"
+
+    def begun(store: Store) -> Pipeline:
+        return Pipeline(
+            flights=Flights((ONE,)),
+            decoders={"hook": AprsDecoder(AprsSettings())},
+            store=store,
+            wording=WordingSettings(),
+            clock=RehearsalClock(T0),
+        )
+
+    async with Store.open(path) as store:
+        pipeline = begun(store)
+        for text in (b":Q0HAB-11 :PARM.Battery", b":Q0HAB-11 :UNIT.V"):
+            await take(pipeline, frame(b"Q0HAB-11>APZ001:" + text))
+    async with Store.open(path) as store:
+        pipeline = begun(store)
+        with Reader(path) as reader:
+            await pipeline.restore(reader)
+        await take(pipeline, frame(b"Q0HAB-11>APZ001:!4706.00N/02018.00EO/A=002000|!!!%|"))
+        last = pipeline.flights.state("kanalas-1").last
+        assert last is not None
+        assert dict(last.telemetry) == {"battery_v": 4.0}

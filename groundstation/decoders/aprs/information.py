@@ -4,6 +4,7 @@ import re
 from dataclasses import dataclass
 from typing import Final
 
+from groundstation.decoders.aprs import weather
 from groundstation.decoders.aprs.base91_telemetry import without_telemetry
 from groundstation.decoders.aprs.comment import with_altitude, with_course, with_more_digits
 from groundstation.decoders.aprs.compressed import read_compressed
@@ -18,7 +19,6 @@ from groundstation.records import Reason, Unreadable
 
 _LATEST_START: Final = 40
 """A ``!`` may stand anywhere up to the 40th character (ch. 5)."""
-_WIND_SYMBOL: Final = "_"
 _OBJECT: Final = re.compile(rb"([ -~]{9})([*_])")
 _ITEM: Final = re.compile(rb'([ "-^`-~]{3,9})([!_])')
 _WITHOUT_POSITION: Final = {
@@ -84,8 +84,7 @@ def read_place(data: bytes) -> Position | Unreadable:
     """Read a compressed or uncompressed position with all that its text adds to it."""
     if data[:1].isdigit() or data[:1] == b" ":
         position = read_uncompressed(data)
-        # With the symbol of a weather station the same characters are its wind (ch. 12).
-        if isinstance(position, Position) and position.symbol != _WIND_SYMBOL:
+        if isinstance(position, Position) and position.symbol != weather.SYMBOL:
             position = with_course(position)
     else:
         position = read_compressed(data)
@@ -93,9 +92,11 @@ def read_place(data: bytes) -> Position | Unreadable:
 
 
 def refined(position: Position | Unreadable) -> Position | Unreadable:
-    """Take the telemetry out of the text, and add the altitude and further digits in the rest."""
+    """Take weather and telemetry out of the text, and read altitude and digits in the rest."""
     if isinstance(position, Unreadable):
         return position
+    if position.symbol == weather.SYMBOL:
+        position = weather.with_weather(position)
     return with_more_digits(with_altitude(without_telemetry(position)))
 
 

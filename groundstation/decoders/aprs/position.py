@@ -26,6 +26,7 @@ class Position:
     comment: bytes
     refinable: bool = False
     base91_telemetry: tuple[int, ...] = ()
+    measured: tuple[tuple[str, float], ...] = ()
     altitude_m: float | None = None
     course_deg: float | None = None
     speed_ms: float | None = None
