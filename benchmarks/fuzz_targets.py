@@ -15,6 +15,7 @@ from typing import Final
 from groundstation.clock import SystemClock
 from groundstation.config import load
 from groundstation.decoders.aprs.settings import AprsFraming, AprsSettings, CommentField
+from groundstation.decoders.binary import BinarySettings
 from groundstation.decoders.build import DecoderSettings, build_decoder
 from groundstation.decoders.delimited import Checksum, DelimitedSettings
 from groundstation.decoders.feeds import FeedForm, FeedSettings, network_links
@@ -23,12 +24,14 @@ from groundstation.decoders.framing import KissFramer, LineFramer
 from groundstation.decoders.json_map import JsonSettings
 from groundstation.decoders.nmea import NmeaSettings
 from groundstation.decoders.packed import Encoding, PackedField, PackedSettings
+from groundstation.decoders.pairs import PairsSettings
 from groundstation.decoders.pattern import PatternSettings
 from groundstation.decoders.time_formats import TimeFormat
 from groundstation.errors import ConfigurationError
 from groundstation.records import Frame, Report, Unreadable
 from groundstation.sources.health import HealthRecorder
 from groundstation.sources.http_push import HttpPushSettings, HttpPushSource
+from groundstation.sources.mail import MOST_BYTES, attachments, is_mail, read_mail
 from groundstation.store.codec import report_row, row_report
 
 RECEIVED: Final = 1_778_922_000.0
@@ -74,6 +77,26 @@ def hold(records: tuple[Report | Unreadable, ...]) -> None:
         numbers = (record.altitude_m, record.time_utc, record.speed_ms, record.course_deg)
         assert all(math.isfinite(value) for value in numbers if value is not None)
         assert all(math.isfinite(value) for _, value in record.telemetry)
+
+
+MAIL_SEEDS: Final = (
+    b"From: a@example.net\r\nDate: Sat, 16 May 2026 10:59:30 +0200\r\n\r\nLat 47.1 Lon 20.3\r\n",
+    b"From: a@example.net\r\nMIME-Version: 1.0\r\nContent-Type: multipart/mixed; boundary=B\r\n"
+    b"\r\n--B\r\nContent-Type: text/html; charset=utf-8\r\n\r\n<p>47.1</p>\r\n--B\r\n"
+    b"Content-Type: application/x; name=a.sbd\r\nContent-Transfer-Encoding: base64\r\n"
+    b"Content-Disposition: attachment; filename=a.sbd\r\n\r\nAP8B\r\n--B--\r\n",
+)
+
+
+def mails(data: bytes) -> None:
+    """Whatever a mail holds, there is something to read, of bounded length."""
+    is_mail(data)
+    for pattern in ("", "*.sbd"):
+        read = read_mail(data, pattern)
+        assert len(read.data) <= MOST_BYTES
+        assert read.sent_utc is None or math.isfinite(read.sent_utc)
+        read.sender.encode("utf-8", "replace")
+    attachments(data)
 
 
 MAPS: Final = (
@@ -286,6 +309,33 @@ def targets(folder: Path) -> dict[str, Target]:
             ),
             b"Hello 47.1, 20.3 at 2026-05-16T09:00:00Z",
         ),
+        "pairs": _decoder(
+            PairsSettings(
+                fields={"lat": "pos.0", "lon": "pos.1", "alt_m": "alt", "time": "time"},
+                separator="&",
+                between="=",
+                time_format="%d/%m/%y %H:%M:%S",
+                tracker="x",
+            ),
+            b"pos=47.1%2C20.3&alt=900 ft&time=16%2F05%2F26+09%3A00%3A00",
+        ),
+        "binary": _decoder(
+            BinarySettings(
+                layout=(
+                    PackedField(name="lat", type="i32", at=1, scale=1e-7),
+                    PackedField(name="lon", type="f32", at=5),
+                    PackedField(name="alt_m", type="u24", at=9),
+                    PackedField(name="satellites", type="u8", at=12, bit=2, bits=5),
+                    PackedField(name="time", type="bcd", at=13, length=3),
+                    PackedField(name="comment", type="text", at=16, length=4),
+                ),
+                start="AA",
+                time_format="hms",
+                tracker="x",
+            ),
+            b"\xaa" + bytes.fromhex("1c12f5c0 41a26666 000384 24 090000 51304142"),
+        ),
+        "mail": Target(mails, MAIL_SEEDS),
         "forwarded": _decoder(ForwardedSettings(decoder=JsonSettings()), forwarded),
         "kml": _decoder(FeedSettings(form=FeedForm.KML), KML, TRACK),
         "gpx": _decoder(FeedSettings(form=FeedForm.GPX), GPX),

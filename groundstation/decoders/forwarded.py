@@ -7,10 +7,13 @@ from dataclasses import dataclass
 from typing import Final, Literal
 
 from groundstation.decoders.aprs.settings import AprsSettings
+from groundstation.decoders.binary import BinarySettings
 from groundstation.decoders.decoder import Decoder
 from groundstation.decoders.delimited import DelimitedSettings
 from groundstation.decoders.json_map import JsonSettings
 from groundstation.decoders.nmea import NmeaSettings
+from groundstation.decoders.pairs import PairsSettings
+from groundstation.decoders.pattern import PatternSettings
 from groundstation.decoders.refusals import too_long, unreadable
 from groundstation.decoders.time_formats import TimeFormat, read_time
 from groundstation.records import Report, Unreadable
@@ -23,7 +26,15 @@ class ForwardedSettings:
     """``decoder`` is what the station that heard them would have read them with."""
 
     kind: Literal["forwarded"] = "forwarded"
-    decoder: AprsSettings | DelimitedSettings | JsonSettings | NmeaSettings
+    decoder: (
+        AprsSettings
+        | DelimitedSettings
+        | JsonSettings
+        | NmeaSettings
+        | PatternSettings
+        | PairsSettings
+        | BinarySettings
+    )
 
 
 class ForwardedDecoder:

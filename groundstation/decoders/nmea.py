@@ -17,6 +17,7 @@ from groundstation.units import KNOT_MS, NAUTICAL_MILE_M
 READABLE: Final = ("GGA", "RMC")
 _ADDRESS: Final = re.compile(r"[A-Z]{2}([A-Z]{3})")
 _ANGLE: Final = re.compile(r"([0-9]{1,3})([0-9]{2}(?:\.[0-9]{0,12})?)")
+_AFTER: Final = re.compile(rb"[\s,;|\[(]")
 _SIGNS: Final[Mapping[str, float]] = {"N": 1.0, "S": -1.0, "E": 1.0, "W": -1.0}
 _NO_RECEIVER: Final = ("6", "7", "8")
 """Estimated, put in by hand, simulated (NMEA 0183 v3 and later, quality of GGA)."""
@@ -77,7 +78,9 @@ def read_sentence(
     body, star, sent = sentence.strip().partition(b"*")
     if not star and checksum_required:
         return Unreadable(reason=Reason.CHECKSUM, detail="The sentence has no checksum.")
-    if star and sent.strip().upper() != f"{nmea_xor(body):02X}".encode():
+    # Receivers add levels and times after it, with something between.
+    sent = _AFTER.split(sent.strip(), maxsplit=1)[0]
+    if star and sent.upper() != f"{nmea_xor(body):02X}".encode():
         return Unreadable(
             reason=Reason.CHECKSUM,
             detail=f"The checksum is wrong: {nmea_xor(body):02X} was expected.",

@@ -10,15 +10,28 @@ from groundstation.records import Reason, Unreadable
 _CALLSIGN: Final = re.compile(r"[A-Za-z0-9]{1,9}(?:-[A-Za-z0-9]{1,8})?")
 _STATION: Final = re.compile(r"[A-Za-z0-9-]{1,32}\*?")
 """A digipeater, a q construct, or the server after it (32 digits for one at an IPv6 address)."""
+_INSIDE: Final = re.compile(
+    rb"[^>]{0,100}?(?<![A-Za-z0-9-])"
+    rb"((?=[A-Z]*[0-9])[A-Z0-9]{3,9}(?:-[A-Z0-9]{1,2})?)>"
+    rb"([A-Z0-9]{1,9}(?:-[A-Z0-9]{1,2})?(?:,[A-Za-z0-9-]{1,32}\*?){0,24})"
+    rb"(?:[ ]?(?:<[^>\r\n]{1,24}>|\[[^\]\r\n]{1,40}\])){0,3}[ ]?:[ ]?"
+)
+"""A packet's head after what a receiver puts before it; with a digit, as every callsign has."""
 _MAX_HOPS: Final = 24
 _MAX_WRAPPERS: Final = 3
 
 
 def read_line(data: bytes) -> Packet | Unreadable:
-    """Read one line, as it stands."""
+    """Read one line, as it stands, or what is a packet after something that a receiver adds."""
     if data.startswith(b"#"):
         return Unreadable(reason=Reason.SERVER_COMMENT, detail="The server says something itself.")
-    return _packet(data)
+    packet = _packet(data)
+    if isinstance(packet, Unreadable):
+        found = _INSIDE.match(data)
+        if found is not None:
+            # Programs and modems put times, levels and marks before a packet, and after its path.
+            return _packet(b"%b>%b:%b" % (found[1], found[2], data[found.end() :]))
+    return packet
 
 
 def unwrapped(packet: Packet) -> Packet | Unreadable:

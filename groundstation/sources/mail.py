@@ -14,9 +14,8 @@ from typing import Final
 MOST_BYTES: Final = 65_536
 _TAG: Final = re.compile(r"<[^>]*>")
 _BREAK: Final = re.compile(r"<(?:br|/p|/div|/tr|/li)\b[^>]*>", re.IGNORECASE)
-_HEAD: Final = re.compile(
-    rb"(?:[A-Za-z][A-Za-z0-9-]{1,60}:[^\n]*\r?\n(?:[ \t][^\n]*\r?\n)*){2,}\r?\n"
-)
+# Each line can be matched in one way only: an ambiguous \r would cost time without bound.
+_HEAD: Final = re.compile(rb"(?:[A-Za-z][A-Za-z0-9-]{1,60}:[^\n]*\n(?:[ \t][^\n]*\n)*){2,}\r?\n")
 _KNOWN: Final = re.compile(rb"^(?:from|to|subject|date|message-id|mime-version):", re.I | re.M)
 
 

@@ -66,3 +66,32 @@ def test_lines_of_another_form(line: bytes) -> None:
     found = read_line(line)
     assert isinstance(found, Unreadable)
     assert found.reason is Reason.UNREADABLE
+
+
+@pytest.mark.parametrize(
+    "before",
+    [
+        "APRS: ",
+        "[0.3] ",
+        "cmd:",
+        "2026-05-16 09:00:00 ",
+        "[2026-05-16T09:00:00Z] -97 dBm: ",
+        "R: ",
+        "\x00\x07",
+    ],
+)
+@pytest.mark.parametrize("after", ["", " <UI>", " [05/16/26 09:00:00] <UI>", "<UI C>"])
+def test_what_receivers_and_modems_put_around_a_packet(before: str, after: str) -> None:
+    line = f"{before}Q0HAB-11>APZ001,Q0AAA*,WIDE2-1{after}:!4706.00N/02018.00EO"
+    packet = read_line(line.encode())
+    assert isinstance(packet, Packet), packet
+    assert packet.source == "Q0HAB-11"
+    assert packet.path == ("Q0AAA*", "WIDE2-1")
+    assert packet.info == b"!4706.00N/02018.00EO"
+
+
+@pytest.mark.parametrize(
+    "line", ["cmd:", "[0.3]", "note: a>b: c", "APRS: Q0HAB-11>", "WIDE>APRS no colon", "> Q0A>B:x"]
+)
+def test_what_is_no_packet_stays_none(line: str) -> None:
+    assert isinstance(read_line(line.encode()), Unreadable)

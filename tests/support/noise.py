@@ -1,14 +1,19 @@
 """Decoders with a good frame each, and noise to give them."""
 
+import binascii
 import random
 import string
+import struct
 from itertools import pairwise
 
 from groundstation.decoders.aprs.settings import AprsFraming, AprsSettings, CommentField
+from groundstation.decoders.binary import BinaryEncoding, BinarySettings
 from groundstation.decoders.build import DecoderSettings
 from groundstation.decoders.delimited import Checksum, DelimitedSettings
 from groundstation.decoders.json_map import JsonSettings
 from groundstation.decoders.nmea import NmeaSettings
+from groundstation.decoders.packed import PackedField
+from groundstation.decoders.pairs import PairsSettings
 from groundstation.decoders.time_formats import TimeFormat
 
 FIELDS = (
@@ -32,8 +37,50 @@ SETTINGS: dict[str, DecoderSettings] = {
         units={"lat": "ddmm", "lon": "ddmm", "alt_m": "ft"},
     ),
     "json": JsonSettings(time_format=TimeFormat.UNIX),
+    "pairs": PairsSettings(
+        fields={"lat": "lat", "lon": "lon", "alt_m": "alt", "time": "time"},
+        separator=",",
+        between="=",
+        tracker="x",
+    ),
+    "form": PairsSettings(
+        fields={"lat": "pos.0", "lon": "pos.1", "time": "time", "battery_v": "batt"},
+        separator="&",
+        between="=",
+        time_format="%d/%m/%y %H:%M:%S",
+        tracker="x",
+    ),
+    "binary": BinarySettings(
+        layout=(
+            PackedField(name="lat", type="i32", at=1, scale=1e-7),
+            PackedField(name="lon", type="i32", at=5, scale=1e-7),
+            PackedField(name="alt_m", type="u24", at=9),
+            PackedField(name="battery_v", type="f32", at=12),
+            PackedField(name="time", type="u32", at=16),
+            PackedField(name="satellites", type="u8", at=20, bit=2, bits=5),
+        ),
+        start="AA",
+        checksum="crc-16",
+        tracker="x",
+    ),
+    "bytes as text": BinarySettings(
+        layout=(
+            PackedField(name="lat", type="f64", at=0),
+            PackedField(name="lon", type="f32", at=8),
+            PackedField(name="tracker", type="text", at=12, length=4),
+            PackedField(name="time", type="bcd", at=16, length=3),
+        ),
+        encoding=BinaryEncoding.HEX,
+        time_format="hms",
+    ),
     "nmea": NmeaSettings(tracker="x", sentences=("GGA", "RMC"), checksum_required=False),
 }
+BINARY = (
+    b"\xaa"
+    + struct.pack(">ii", 471_000_000, 203_000_000)
+    + b"\x00\x03\x84"
+    + struct.pack(">fIB", 3.9, 1_778_922_000, 0x24)
+)
 GOOD: dict[str, list[bytes]] = {
     "aprs lines": [
         HEAD + b"/092345z4903.50N/07201.75WO088/036/A=001234 5.9V -3C !w5a!",
@@ -41,6 +88,8 @@ GOOD: dict[str, list[bytes]] = {
         HEAD + b'`(_fn"Oj/"4T}',
         HEAD + b";LEADER   *092345z4903.50N/07201.75W>088/036",
         HEAD + b")AID #2!4903.50N/07201.75WA",
+        b"[0.3] " + HEAD + b"!4903.50N/07201.75WO|!!!%|",
+        HEAD + b"!4903.50N/07201.75W_220/004g005t077",
     ],
     "aprs frames": [
         AX25_HEAD + b"!4903.50N/07201.75WO088/036/A=001234 5.9V",
@@ -49,6 +98,12 @@ GOOD: dict[str, list[bytes]] = {
     "delimited": [b"2024-05-10T12:00:00Z,47.1,20.3,85,3.7"],
     "delimited with checksum": [b"$$Q0HAB-11,12:00:00,4706.00,2018.00,1000"],
     "json": [b'{"time": 1715342400, "lat": 47.1, "lon": 20.3, "alt_m": 85, "tracker": "a"}'],
+    "pairs": [b"lat=47.1,lon=20.3,alt=900 ft,time=2026-05-16T09:00:00Z"],
+    "form": [b"pos=47.1%2C20.3&time=16%2F05%2F26+09%3A00%3A00&batt=3900mV"],
+    "binary": [BINARY + binascii.crc_hqx(BINARY, 0xFFFF).to_bytes(2, "big")],
+    "bytes as text": [
+        (struct.pack(">df", 47.1, 20.3) + b"Q0AB" + bytes.fromhex("090000")).hex().encode()
+    ],
     "nmea": [
         b"$GPGGA,123519,4807.038,N,01131.000,E,1,08,0.9,545.4,M,46.9,M,,*47",
         b"$GPRMC,123519,A,4807.038,N,01131.000,E,022.4,084.4,230394,003.1,W*6A",
