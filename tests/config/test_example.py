@@ -68,7 +68,7 @@ def test_it_loads_with_every_setting_in_use(tmp_path: Path, env: dict[str, str])
         "recording",
     }
     kinds = {one.decoder.kind for one in settings.source if one.decoder is not None}
-    assert kinds == {"aprs", "delimited", "json", "nmea", "feed", "pattern"}
+    assert kinds == {"aprs", "delimited", "json", "nmea", "feed", "pattern", "pairs", "binary"}
     assert {one.kind for one in settings.target} == {"apprise", "terminal"}
 
 
