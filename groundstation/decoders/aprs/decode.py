@@ -82,7 +82,9 @@ class AprsDecoder:
         if len(channels) > ANALOG:
             # The first bit is the lowest: common practice, from memory.
             bits = f"{channels[ANALOG] & 0xFF:08b}"[::-1]
-        values |= self._memory.named(information.tracker, [float(one) for one in channels[:ANALOG]], bits)
+        values |= self._memory.named(
+            information.tracker, [float(one) for one in channels[:ANALOG]], bits
+        )
         return values | dict(information.position.measured)
 
     def _report(self, information: Told, packet: Packet, received_utc: float) -> Report:
