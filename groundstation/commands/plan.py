@@ -41,6 +41,9 @@ Example:
     help="A station's database or lessons of debrief: flights with the same gear narrow this one.",
 )
 @click.option("--terrain", type=click.Path(path_type=Path), help="A folder of .hgt tiles.")
+@click.option(
+    "--config", type=click.Path(path_type=Path), help="The station's, for its units and time zone."
+)
 @click.option("--checklist", is_flag=True, help="Also the checklist for the day.")
 @click.option("--json", "as_json", is_flag=True, help="One JSON object.")
 def plan(
@@ -54,6 +57,7 @@ def plan(
     past: Path | None,
     notice: Path | None,
     brief: Path | None,
+    config: Path | None,
     checklist: bool,
     as_json: bool,
 ) -> None:
@@ -78,6 +82,7 @@ def plan(
         past=past,
         notice=notice,
         brief=brief,
+        config=config,
     )
     worked = work(request)
     write(request, worked)

@@ -150,7 +150,7 @@ def write_report(
     step. Raises ``StoreError``, ``InputFileError`` or ``ConfigurationError``."""
     say("reading the flight")
     flight = one_flight(request.database, request.number)
-    plan = None if request.plan is None else _planned(request.plan)
+    plan = None if request.plan is None else _planned(request.plan, flight.payload)
     expected = None if plan is None else plan.expected
     settings = _settings_of(request.config, flight)
     with Reader(request.database) as reader:
@@ -204,8 +204,14 @@ def _write_lesson(path: Path, lesson: Lesson | None) -> str:
     return f"{len(kept)} {'lesson' if len(kept) == 1 else 'lessons'} in {path}"
 
 
-def _planned(path: Path) -> Planned:
+def _planned(path: Path, payload: str) -> Planned:
+    """Of this payload: another's would teach the wrong things."""
     file = read_flight(path)
+    if file.name != payload:
+        raise ConfigurationError(
+            f"{path} is the plan of {file.name!r}, and the flight was of {payload!r}; give the"
+            " flight file that it flew by, with that name"
+        )
     plan = planned(file)
     return Planned(file=file, plan=plan, expected=plan_settings(plan, file.landing))
 

@@ -1,5 +1,6 @@
 """What the plan command does: read the file, solve it, fly it, and say it."""
 
+import os
 import sys
 from collections.abc import Iterator
 from dataclasses import dataclass, replace
@@ -8,6 +9,7 @@ from typing import Final
 
 import numpy as np
 
+from groundstation import config as configuration
 from groundstation.errors import ConfigurationError, OutOfModelRangeError
 from groundstation.flight.settings import PlanSettings
 from groundstation.geo.keep_outs import KeepOuts, read_keep_outs
@@ -34,12 +36,16 @@ from groundstation.weather.terrain import Tiles
 from groundstation.weather.winds import read_all_winds
 
 SWEEP_MEMBERS: Final = 300
+PAST_TAKEN: Final = "taken for the landing, and for what a station expects; the gear is as planned"
+PAST_NONE: Final = (
+    "holds no whole flight of this payload at about this mass, so the plan takes nothing from it"
+)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class PlanRequest:
     """What was asked for on the command line. Without ``winds_sd_ms`` it comes from how old the
-    forecast is."""
+    forecast is; ``config`` is the station's, for its units and time zone."""
 
     flight: Path
     winds: tuple[Path, ...] = ()
@@ -51,6 +57,7 @@ class PlanRequest:
     past: Path | None = None
     notice: Path | None = None
     brief: Path | None = None
+    config: Path | None = None
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -85,7 +92,7 @@ class Worked:
 
 def work(request: PlanRequest) -> Worked:
     """Read, solve and fly it. Raises ``GroundstationError`` for what can't be."""
-    flight = read_flight(request.flight)
+    flight = _flight(request)
     plan = planned(flight)
     used_pa, short = None, ""
     if flight.cylinder is not None:
@@ -98,6 +105,9 @@ def work(request: PlanRequest) -> Worked:
     expected = plan_settings(plan)
     past = () if request.past is None else tuple(_past(request.past, flight))
     settings = narrowed(expected, past)
+    learned = list(told(expected, settings, past, flight.shown)) if past else []
+    if request.past is not None:
+        learned.append(PAST_TAKEN if past else f"{request.past} {PAST_NONE}")
     keep_outs = None if request.keep_out is None else read_keep_outs(request.keep_out)
     launches: tuple[Flown, ...] = ()
     sites: tuple[Flown, ...] = ()
@@ -113,7 +123,7 @@ def work(request: PlanRequest) -> Worked:
         short=short,
         settings=settings,
         asked_hours=request.hours or 0,
-        learned=tuple(told(expected, settings, past)) if past else (),
+        learned=tuple(learned),
         launches=launches,
         sites=sites,
         keep_outs=keep_outs,
@@ -156,6 +166,14 @@ def weighed_of(worked: Worked) -> tuple[Weighed, ...]:
     )
 
 
+def follows_of(worked: Worked) -> tuple[str, ...]:
+    """What follows from the rules, for the first launch where that is known."""
+    if not worked.launches:
+        return tuple(rules.what_follows(worked.flight))
+    first = worked.launches[0]
+    return tuple(rules.what_follows(worked.flight, first.course, first.forecast.launch_utc))
+
+
 def kept_out_of(worked: Worked, one: Forecast) -> KeptOutShares | None:
     """None without keep-outs."""
     if worked.keep_outs is None:
@@ -169,6 +187,19 @@ def kept_out_of(worked: Worked, one: Forecast) -> KeptOutShares | None:
         anywhere |= hit
     shares = {name: float(hit.mean()) for name, hit in each.items() if hit.any()}
     return KeptOutShares(each=shares, any=float(anywhere.mean()))
+
+
+def _flight(request: PlanRequest) -> FlightFile:
+    """With the station's units and time zone where it does not name its own."""
+    flight = read_flight(request.flight)
+    if request.config is None:
+        return flight
+    station = configuration.load(request.config, os.environ).station
+    return replace(
+        flight,
+        timezone=flight.timezone or station.timezone,
+        units=flight.units or station.units,
+    )
 
 
 def _launches(

@@ -4,11 +4,11 @@ import json
 from collections.abc import Iterator
 
 from groundstation.alerts.quantities import compass_text, position_text, span_text
-from groundstation.jobs.plan import Flown, Worked, kept_out_of, weighed_of
+from groundstation.jobs.plan import Flown, Worked, follows_of, kept_out_of, weighed_of
 from groundstation.jsonout import JsonObject, degrees, iso_utc, metres, number
 from groundstation.physics.geodesy import distance_bearing
 from groundstation.planning import rules
-from groundstation.planning.brief import CHECKLIST
+from groundstation.planning.checklist import CHECKLIST, cautions
 from groundstation.planning.decision import percent, word
 from groundstation.planning.launch_time import launch_text
 from groundstation.planning.settings import FlightFile
@@ -108,10 +108,18 @@ def _lines(worked: Worked) -> Iterator[str]:
         yield from (f"  - {text}" for text in marginal)
     yield ""
     yield "Thresholds of rules"
-    for one in (*rules.united_states(flight), *rules.europe(flight)):
-        yield f"  {_threshold(one)}"
-    yield from (f"  {text}" for text in rules.what_follows(flight))
+    every = (*rules.united_states(flight), *rules.equipment(flight), *rules.europe(flight))
+    for one in every:
+        if one.applies:
+            yield f"  {_threshold(shown, one)}"
+    apart = [f"{one.what} ({one.source})" for one in every if not one.applies]
+    if apart:
+        yield f"  not about this flight: {'; '.join(apart)}"
+    yield from (f"  {text}" for text in follows_of(worked))
     yield f"  {rules.CAUTION}"
+    yield ""
+    yield "Keep people from harm (the whole list: --checklist)"
+    yield from (f"  - {text}" for text in cautions(flight, plan))
 
 
 def _balloon(flight: FlightFile) -> str:
@@ -209,10 +217,13 @@ def _row(shown: Shown, name: str, spread: Spread, kind: str) -> str:
     return f"  {name:22} {shown.text(kind, spread.value):8} {span}"
 
 
-def _threshold(one: rules.Finding) -> str:
-    value = "not given" if one.value is None else f"{one.value:.2f}"
+def _threshold(shown: Shown, one: rules.Finding) -> str:
+    value = "not given" if one.value is None else shown.number(one.kind, one.value)
     state = {True: "OVER", False: "below", None: "unknown"}[one.over]
-    return f"{state:8} {one.what}: {value}, threshold {one.limit:.2f} {one.unit} ({one.source})"
+    return (
+        f"{state:8} {one.what}: {value}, threshold {shown.text(one.kind, one.limit)} ({one.source},"
+        f" {one.edition})"
+    )
 
 
 def _json(worked: Worked) -> JsonObject:
@@ -248,15 +259,23 @@ def _json(worked: Worked) -> JsonObject:
         "rules": [
             {
                 "source": one.source,
+                "edition": one.edition,
+                "applies": one.applies,
                 "what": one.what,
                 "value": number(one.value, 3),
                 "threshold": number(one.limit, 3),
                 "unit": one.unit,
                 "over": one.over,
             }
-            for one in (*rules.united_states(worked.flight), *rules.europe(worked.flight))
+            for one in (
+                *rules.united_states(worked.flight),
+                *rules.equipment(worked.flight),
+                *rules.europe(worked.flight),
+            )
         ],
+        "follows": list(follows_of(worked)),
         "caution": rules.CAUTION,
+        "cautions": list(cautions(worked.flight, plan)),
     }
 
 

@@ -3,13 +3,13 @@
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from importlib import resources
-from typing import Final
 
 import numpy as np
 from markupsafe import Markup
 from numpy.typing import NDArray
 
 from groundstation.physics.geodesy import Plane
+from groundstation.planning.checklist import CHECKLIST
 from groundstation.planning.course import Course
 from groundstation.planning.decision import Weighed, word
 from groundstation.planning.forecast import Forecast
@@ -20,34 +20,6 @@ from groundstation.templates import templates
 Array = NDArray[np.float64]
 
 WIDTH, HEIGHT, MARGIN = 640, 420, 24.0
-
-CHECKLIST: Final = (
-    ("Before", (
-        "Notice filed, and what came back kept to",
-        "Weather and winds of today looked at again",
-        "Every tracker fixed and heard, at the base and in the car",
-        "Batteries fresh, cameras running, cards empty, time set",
-        "Name and telephone on the outside of every box",
-    )),
-    ("Filling", (
-        "Cylinder chained, valve and regulator fit, nobody in front of it",
-        "Gas outdoors or well aired: it takes the breath away without a warning",
-        "Hydrogen: earthed, no spark, no flame, trained people only",
-        "Gloves, eyes covered, balloon kept off the ground and off sharp things",
-        "Neck lift weighed out of the wind",
-    )),
-    ("Letting go", (
-        "Neck tied and taped, lines of the parachute free, knots looked at twice",
-        "Nothing tall, no power line, no crowd downwind; sky looked at",
-        "Trackers heard again, time noted, authority told where that is asked for",
-    )),
-    ("Chase and search", (
-        "Two in a car: the driver drives, the passenger reads",
-        "Ask before you step on land; no railways, water, ice, roofs, trees or power lines",
-        "Somebody knows where you are",
-    )),
-)  # fmt: skip
-"""Common practice, no source."""
 
 
 def brief_html(

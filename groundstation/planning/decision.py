@@ -73,7 +73,7 @@ def weighed(
     kept_out: KeptOutShares | None = None,
 ) -> tuple[Weighed, ...]:
     """Each limit that the flight file sets; that on keep-outs only where there are some."""
-    limits = flight.limits
+    limits, shown = flight.limits, flight.shown
     found = []
     if limits.ground_wind_ms is not None:
         at = layer_of(np.array([flight.site.altitude_m]))
@@ -81,8 +81,8 @@ def weighed(
         found.append(
             Weighed(
                 what="wind at the ground",
-                seen=f"{wind:.1f} m/s by the winds aloft; measure it there",
-                limit=f"{limits.ground_wind_ms:g} m/s",
+                seen=f"{shown.text('wind', wind)} by the winds aloft; measure it there",
+                limit=shown.text("wind", limits.ground_wind_ms),
                 over=wind / limits.ground_wind_ms,
             )
         )
@@ -95,8 +95,8 @@ def weighed(
         found.append(
             Weighed(
                 what="drift",
-                seen=f"{away / 1000.0:.0f} km",
-                limit=f"{limits.drift_m / 1000.0:.0f} km",
+                seen=shown.text("distance", away),
+                limit=shown.text("distance", limits.drift_m),
                 over=away / limits.drift_m,
             )
         )

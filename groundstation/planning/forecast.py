@@ -107,7 +107,10 @@ def forecast(
     both = estimate_and_points(settings, state)
     assert both is not None, "a launch and a fix after it are enough"
     landing, scatter = both
-    basis = f"winds of {aloft.name}, off by {aloft.sd_ms:.1f} m/s; burst, rise and fall as planned"
+    basis = (
+        f"winds of {aloft.name}, off by {aloft.sd_ms:.1f} m/s in each component; burst, rise and"
+        " fall as planned"
+    )
     if terrain is not None:
         basis += "; terrain"
     return Forecast(launch_utc=launch_utc, landing=landing, scatter=scatter, basis=basis)

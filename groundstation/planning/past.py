@@ -1,12 +1,14 @@
 """What one's own flights say about the next one, where it is flown with the same gear.
 
 Rates and burst height of a plan are taken as a normal distribution, each past flight as one
-observation of it with its own repeatability; they are weighed by their precision (the normal's
-conjugate rule). The repeatabilities are judgement.
+observation of it with its own repeatability. The repeatabilities are judgement, and give way to how
+much one's own flights scatter.
 """
 
+import math
 from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass, replace
+from datetime import UTC, datetime
 from typing import Final
 
 import numpy as np
@@ -14,11 +16,19 @@ import numpy as np
 from groundstation.flight.settings import PlanSettings
 from groundstation.physics.fall import resting_m
 from groundstation.physics.layers import fall_path_m
+from groundstation.planning.shown import METRIC, Shown
 from groundstation.records import Fix, Phase, PhaseChange
 
 ASCENT_SHARE: Final = 0.08
 BURST_M: Final = 1_200.0
 DESCENT_SHARE: Final = 0.10
+REPEAT_WEIGHT: Final = 6.0
+"""The judged repeatability counts as much as the scatter of so many flights: own choice."""
+
+LEAST_STAYS: Final = 0.5
+"""Of a plan's spread at least this share stays with the gear: own choice, so that a plan which is
+surer than flights repeat still learns."""
+
 LEAST_FIXES: Final = 5
 LEAST_DESCENT_M: Final = 3_000.0
 
@@ -68,17 +78,17 @@ def narrowed(plan: PlanSettings, past: Sequence[PastFlight]) -> PlanSettings:
     """The plan as the past has it; as it is without any."""
     if not past or plan.descent_rate_ms is None:
         return plan
-    ascent, ascent_sd = _weighed(
+    ascent, ascent_sd = _next(
         plan.ascent_rate_ms, plan.ascent_rate_sd_ms,
-        [(flown.ascent_rate_ms, ASCENT_SHARE * flown.ascent_rate_ms) for flown in past],
+        [flight.ascent_rate_ms for flight in past], ASCENT_SHARE * plan.ascent_rate_ms,
     )  # fmt: skip
-    burst, burst_sd = _weighed(
+    burst, burst_sd = _next(
         plan.burst_altitude_m, plan.burst_altitude_sd_m,
-        [(flown.burst_altitude_m, BURST_M) for flown in past],
+        [flight.burst_altitude_m for flight in past], BURST_M,
     )  # fmt: skip
-    descent, descent_sd = _weighed(
+    descent, descent_sd = _next(
         plan.descent_rate_ms, plan.descent_rate_sd_ms,
-        [(flown.descent_rate_ms, DESCENT_SHARE * flown.descent_rate_ms) for flown in past],
+        [flight.descent_rate_ms for flight in past], DESCENT_SHARE * plan.descent_rate_ms,
     )  # fmt: skip
     return replace(
         plan,
@@ -91,27 +101,49 @@ def narrowed(plan: PlanSettings, past: Sequence[PastFlight]) -> PlanSettings:
     )
 
 
-def told(before: PlanSettings, after: PlanSettings, past: Sequence[PastFlight]) -> Iterator[str]:
-    """What the past has changed, in words."""
+def told(
+    before: PlanSettings,
+    after: PlanSettings,
+    past: Sequence[PastFlight],
+    shown: Shown = METRIC,
+) -> Iterator[str]:
+    """What the past has changed, in words, and which flights that were."""
     flights = "1 past flight" if len(past) == 1 else f"{len(past)} past flights"
-    yield f"By {flights}, taken as flown with the same balloon, fill, parachute and payload:"
+    days = ", ".join(sorted({_day(flight.begun_utc) for flight in past}))
     yield (
-        f"ascent {before.ascent_rate_ms:.1f} ± {before.ascent_rate_sd_ms:.1f} m/s becomes"
-        f" {after.ascent_rate_ms:.1f} ± {after.ascent_rate_sd_ms:.1f}"
+        f"By {flights} ({days}), taken as flown with the same balloon, fill, parachute and payload:"
     )
-    yield (
-        f"burst {before.burst_altitude_m / 1000:.1f} ± {before.burst_altitude_sd_m / 1000:.1f} km"
-        f" becomes {after.burst_altitude_m / 1000:.1f} ± {after.burst_altitude_sd_m / 1000:.1f}"
-    )
-    if before.descent_rate_ms is not None and after.descent_rate_ms is not None:
+    for name, kind, value, sd in (
+        ("ascent", "rate", "ascent_rate_ms", "ascent_rate_sd_ms"),
+        ("burst", "height", "burst_altitude_m", "burst_altitude_sd_m"),
+        ("fall at sea level", "rate", "descent_rate_ms", "descent_rate_sd_ms"),
+    ):
+        was, now = getattr(before, value), getattr(after, value)
+        if was is None or now is None:
+            continue
         yield (
-            f"fall at sea level {before.descent_rate_ms:.1f} ± {before.descent_rate_sd_ms:.1f} m/s"
-            f" becomes {after.descent_rate_ms:.1f} ± {after.descent_rate_sd_ms:.1f}"
+            f"{name} {shown.number(kind, was)} ± {shown.text(kind, getattr(before, sd))} becomes"
+            f" {shown.number(kind, now)} ± {shown.text(kind, getattr(after, sd))}"
         )
 
 
-def _weighed(mean: float, sd: float, seen: Sequence[tuple[float, float]]) -> tuple[float, float]:
-    """Mean and sd of a normal after normal observations of known sd."""
-    precision = sd**-2 + sum(off**-2 for _, off in seen)
-    weighed = mean * sd**-2 + sum(value * off**-2 for value, off in seen)
-    return weighed / precision, float(precision**-0.5)
+def _day(time_utc: float) -> str:
+    return f"{datetime.fromtimestamp(time_utc, UTC):%Y-%m-%d}"
+
+
+def _next(plan: float, plan_sd: float, seen: Sequence[float], repeat: float) -> tuple[float, float]:
+    """Mean and sd of the next flight.
+
+    The plan is off by something that stays with the gear, and by what differs from flight to
+    flight. The first is learned by the conjugate rule of a normal with known spread (Gelman et al.,
+    Bayesian Data Analysis, 2.5), the second stays: it is ``repeat``, moved by how much the flights
+    themselves scatter, and more so the more there are.
+    """
+    n = len(seen)
+    mean = sum(seen) / n
+    scatter = sum((value - mean) ** 2 for value in seen)
+    each = (REPEAT_WEIGHT * repeat**2 + scatter) / (REPEAT_WEIGHT + n - 1)
+    stays = max(plan_sd**2 - each, (LEAST_STAYS * plan_sd) ** 2)
+    precision = 1.0 / stays + n / each
+    middle = (plan / stays + n * mean / each) / precision
+    return middle, math.sqrt(1.0 / precision + each)

@@ -60,3 +60,6 @@ class Shown:
 
     def _kind(self, kind: str) -> tuple[float, int, str]:
         return _KINDS[kind][self.units is Units.IMPERIAL]
+
+
+METRIC: Final = Shown()

@@ -11,7 +11,8 @@ import pytest
 from geographiclib.geodesic import Geodesic
 
 from groundstation.physics.wind import WindsAloft
-from groundstation.planning.brief import CHECKLIST, brief_html
+from groundstation.planning.brief import brief_html
+from groundstation.planning.checklist import CHECKLIST
 from groundstation.planning.course import course
 from groundstation.planning.decision import KeptOutShares, Word, weighed, word
 from groundstation.planning.flight_file import read_flight

@@ -1,8 +1,16 @@
 """Thresholds against packages that were worked out by hand from the texts of the rules."""
 
+import re
+from dataclasses import replace
+from datetime import UTC, datetime
+
+import numpy as np
 import pytest
 
+from groundstation.flight.settings import PlanSettings
+from groundstation.physics.wind import WindsAloft
 from groundstation.planning import rules
+from groundstation.planning.course import course
 from groundstation.planning.gear import BalloonSettings, PackageSettings, ParachuteSettings
 from groundstation.planning.rules import BalloonClass
 from groundstation.planning.settings import FlightFile, SiteSettings
@@ -80,3 +88,52 @@ def test_nothing_says_that_it_is_legal() -> None:
     for word in ("legal", "permitted", "you may", "safe"):
         assert word not in told
     assert "ask your authority" in told
+
+
+def test_thresholds_that_are_about_other_flights_are_told_apart() -> None:
+    """One box of 1 kg: nothing of four pounds, no second package, no antenna."""
+    one = flight((1.0, WIDE))
+    found = (*rules.united_states(one), *rules.equipment(one), *rules.europe(one))
+    apart = {finding.source for finding in found if not finding.applies}
+    assert apart == {
+        "14 CFR 101.1(a)(4)(i)", "14 CFR 101.1(a)(4)(iii)", "14 CFR 101.35(c)",
+        "SERA Appendix 2, 1(c)(3)", "SERA Appendix 2, 1(b)",
+    }  # fmt: skip
+    assert all(finding.value is None and finding.over is False
+               for finding in found if not finding.applies)  # fmt: skip
+
+
+def test_every_threshold_has_its_paragraph_and_the_day_it_was_read() -> None:
+    one = replace(flight((2.5, WIDE), (2.5, WIDE)), antenna_m=20.0, antenna_force_n=300.0)
+    for finding in (*rules.united_states(one), *rules.equipment(one), *rules.europe(one)):
+        assert re.search(r"\((a|b|c|d)\)", finding.source), finding.source
+        assert "read 20" in finding.edition
+
+
+def test_long_suspension_lines_and_strong_antennas_are_told() -> None:
+    """14 CFR 101.35(c) and (d): 50 lbf are 222.4 N, 50 ft are 15.24 m; each is "more than"."""
+    limit_n, limit_m = 50.0 * 4.4482216152605, 50.0 * 0.3048
+    for string_m, force_n, over in (
+        (limit_m, limit_n, False), (limit_m + 0.01, limit_n + 0.1, True),
+    ):  # fmt: skip
+        one = replace(flight((2.8, WIDE)), string_m=string_m, antenna_m=20.0,
+                      antenna_force_n=force_n)  # fmt: skip
+        assert [finding.over for finding in rules.equipment(one)] == [over, over]
+    unknown = replace(flight((2.8, WIDE)), antenna_m=20.0)
+    assert rules.equipment(unknown)[0].over is None
+    told = " ".join(rules.what_follows(flight((2.8, WIDE))))
+    for words in ("lights that are seen for 5 miles and flash 40 to 100 times a minute (101.35(b))",
+                  "pennants at every 50 ft", "a suspension of more than 50 ft"):  # fmt: skip
+        assert words in told
+
+
+def test_a_flight_in_the_dark_is_told_so() -> None:
+    """Let go at 20:00 UTC in May at 47 N, after sunset at about 18:10; at noon it is light."""
+    one = flight((2.8, WIDE))
+    aloft = WindsAloft.of("calm", np.array([0.0, 4e4]), np.zeros(2), np.zeros(2), 1.0)
+    for hour, dark in ((20, True), (10, False)):
+        at = datetime(2026, 5, 16, hour, tzinfo=UTC).timestamp()
+        middle = course(one.site, PlanSettings(), aloft, at)
+        told = " ".join(rules.what_follows(one, middle, at))
+        words = "Dark: it flies below 60,000 ft with the sun down, from 2026-05-16 20:00"
+        assert (words in told) is dark
