@@ -23,7 +23,9 @@ Example:
 @click.option("--log", type=click.Path(path_type=Path), help="The payload's own log, a table.")
 @click.option("--columns", type=click.Path(path_type=Path), help="What the log's columns hold.")
 @click.option(
-    "--config", type=click.Path(path_type=Path), help="The station's, for its base and trackers."
+    "--config",
+    type=click.Path(path_type=Path),
+    help="The station's: its base, trackers, units and time zone.",
 )
 @click.option(
     "--lessons", type=click.Path(path_type=Path), help="Keep here what the flight taught (TOML)."

@@ -21,10 +21,13 @@ Example:
 )  # fmt: skip
 @click.option("--log", type=click.Path(path_type=Path), help="The payload's own log, a table.")
 @click.option("--columns", type=click.Path(path_type=Path), help="What the log's columns hold.")
+@click.option(
+    "--config", type=click.Path(path_type=Path), help="The station's, for its units and time zone."
+)
 @click.option("--out", type=click.Path(path_type=Path), required=True, help="A folder to write.")
 def films(
     database: Path, flight: int | None, cameras: Path, log: Path | None, columns: Path | None,
-    out: Path,
+    config: Path | None, out: Path,
 ) -> None:  # fmt: skip
     """List when launch, heights, cloud, burst and touchdown are in which film.
 
@@ -36,5 +39,5 @@ def films(
     if (log is None) != (columns is None):
         raise click.UsageError("--log and --columns go together; see config/columns.toml")
     own = None if log is None or columns is None else (log, columns)
-    for line in write_films(database, flight, cameras, own, out):
+    for line in write_films(database, flight, cameras, own, out, config):
         click.echo(line)

@@ -17,10 +17,13 @@ from groundstation.debrief.exports import clean
 from groundstation.debrief.figures import Track
 from groundstation.debrief.flights import FlightLog
 from groundstation.debrief.touchdown import came_down
+from groundstation.debrief.words import PLAIN, Telling
 from groundstation.errors import ConfigurationError
 from groundstation.settings.builder import read_settings
+from groundstation.units import FOOT_M, Units
 
 HEIGHTS_M: Final = 5_000.0
+HEIGHTS_FT: Final = 20_000.0
 """A mark each so many metres."""
 
 
@@ -86,7 +89,10 @@ def read_cameras(path: Path) -> CameraFile:
 
 
 def happened(
-    flight: FlightLog, track: Track, clouds: tuple[tuple[float, float], ...] = ()
+    flight: FlightLog,
+    track: Track,
+    clouds: tuple[tuple[float, float], ...] = (),
+    telling: Telling = PLAIN,
 ) -> list[tuple[float, str]]:
     """(time, what) in order: launch, each 5 km, ``clouds`` (bottom, top) met, burst, touchdown."""
     found = [(flight.launch_utc, "launch")]
@@ -94,8 +100,8 @@ def happened(
         found.append((flight.burst_utc, "burst"))
     down = came_down(flight)
     if down is not None:
-        found.append((down.when.time_utc, f"touchdown, {down.words}"))
-    levels = [(n * HEIGHTS_M, f"{n * HEIGHTS_M / 1_000.0:.0f} km") for n in range(1, 9)]
+        found.append((down.when.time_utc, f"touchdown, {down.words(telling)}"))
+    levels = [(height, _level(height, telling)) for height in _levels(telling)]
     for low, high in clouds:
         levels += [(low, "into cloud"), (high, "out of cloud")]
     for height, name in levels:
@@ -247,3 +253,15 @@ def _angle(degrees: float, positive: str, negative: str) -> str:
     whole, rest = divmod(round(abs(degrees) * 600_000.0), 600_000)
     letter = negative if math.copysign(1.0, degrees) < 0.0 else positive
     return f"{whole},{rest / 10_000.0:.4f}{letter}"
+
+
+def _levels(telling: Telling) -> list[float]:
+    """Each 5 km, or each 20,000 ft."""
+    step = HEIGHTS_FT * FOOT_M if telling.shown.units is Units.IMPERIAL else HEIGHTS_M
+    return [n * step for n in range(1, 9)]
+
+
+def _level(height_m: float, telling: Telling) -> str:
+    if telling.shown.units is Units.IMPERIAL:
+        return telling.shown.text("height", height_m)
+    return f"{height_m / 1_000.0:.0f} km"

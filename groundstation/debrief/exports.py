@@ -150,7 +150,7 @@ def position_log(flight: FlightLog, every_s: float = 7_200.0) -> str:
         for what, fix in kept
     ]
     if down is not None:
-        lines.append(f"Came down {down.words}; {down.basis}.")
+        lines.append(f"Came down {down.words()}; {down.basis()}.")
     return "\n".join(lines) + "\n"
 
 

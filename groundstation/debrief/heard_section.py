@@ -10,14 +10,14 @@ from groundstation.debrief.drawing import Drawing, span_of
 from groundstation.debrief.figures import by_source
 from groundstation.debrief.flights import FlightLog
 from groundstation.debrief.silences import Silence
-from groundstation.debrief.words import clock
+from groundstation.debrief.words import PLAIN, Telling
 from groundstation.templates import templates
 
 PIECE_S: Final = 300.0
 LINES: Final = ("way", "other", "plan")
 
 
-def heard_html(flight: FlightLog, silences: Sequence[Silence]) -> Markup:
+def heard_html(flight: FlightLog, silences: Sequence[Silence], telling: Telling = PLAIN) -> Markup:
     """Fixes over time and source, silences with what they likely were, the battery."""
     counted = by_source(flight)
     part = templates("groundstation.debrief").get_template("heard.html")
@@ -26,16 +26,16 @@ def heard_html(flight: FlightLog, silences: Sequence[Silence]) -> Markup:
             over_time=_over_time(flight, [name for name, _ in counted]),
             counted=counted,
             silences=silences,
-            clock=clock,
-            height=_height,
+            clock=telling.clock,
+            height=lambda silence: _height(silence, telling),
             battery=_battery(flight),
         )
     )
 
 
-def _height(silence: Silence) -> str:
+def _height(silence: Silence, telling: Telling) -> str:
     height = silence.before.altitude_m
-    return "" if height is None else f"{height:,.0f} m"
+    return "" if height is None else telling.shown.text("altitude", height)
 
 
 def _over_time(flight: FlightLog, names: list[str]) -> Iterator[Markup]:

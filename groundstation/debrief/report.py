@@ -26,11 +26,12 @@ from groundstation.debrief.log_section import log_html
 from groundstation.debrief.own_log import OwnLog
 from groundstation.debrief.silences import Silence, silences
 from groundstation.debrief.touchdown import came_down
-from groundstation.debrief.words import clock, day
+from groundstation.debrief.words import PLAIN, Telling
 from groundstation.flight.settings import PlanSettings
 from groundstation.physics.fall import STEADY
 from groundstation.physics.geodesy import distance_bearing
 from groundstation.physics.layers import SPEED_RATIO, layer_of
+from groundstation.planning.shown import Shown
 from groundstation.records import Landing
 from groundstation.templates import templates
 
@@ -42,10 +43,13 @@ def report_html(
     again: Sequence[Landing] = (),
     quiet: Sequence[Silence] | None = None,
     next_time: Sequence[str] = (),
+    lesson: str = "",
+    telling: Telling = PLAIN,
 ) -> str:
     """The whole page. ``plan`` is what was expected, to be held beside it; ``own`` the payload's
     log and ``again`` the estimates that were made from it. ``quiet`` are the silences, explained
-    without base and trackers where they are not given; ``next_time`` what the flight taught."""
+    without base and trackers where they are not given; ``next_time`` what the flight taught,
+    ``lesson`` that as it is kept; ``telling`` the station's time zone and units."""
     track = track_of(flight) if own is None else own.track
     lay = None if own is None else own.end
     known, off = figures(flight, track), list(errors(flight, lay))
@@ -56,20 +60,25 @@ def report_html(
     if own is not None:
         off_again = list(errors(replace(flight, landings=tuple(again)), lay))
         log = log_html(own, flight.launch_utc, off_again)
+    beside = None
+    if plan is not None:
+        beside = list(_beside(known, plan, ending(flight) or lay, telling.shown))
     page = templates("groundstation.debrief").get_template("report.html")
     return page.render(
         flight=flight,
-        day=day(flight.launch_utc),
+        day=telling.day(flight.launch_utc),
+        telling=telling,
+        lesson=lesson,
         style=Markup(style),
         told=_told(flight),
-        ended=_ended(flight),
-        facts=_facts(flight, known),
+        ended=_ended(flight, telling),
+        facts=_facts(flight, known, telling),
         drawn=None if track is None else _drawn(flight, track, plan),
-        beside=None if plan is None else list(_beside(known, plan, ending(flight) or lay)),
-        estimates=_estimates(flight, off) if off else None,
+        beside=beside,
+        estimates=_estimates(flight, off, telling) if off else None,
         log=log,
-        heard=heard_html(flight, list(silences(flight)) if quiet is None else quiet),
-        alerts=list(_alerts(flight)),
+        heard=heard_html(flight, list(silences(flight)) if quiet is None else quiet, telling),
+        alerts=list(_alerts(flight, telling)),
         delivered=any(message.delay_s is not None for message in flight.told),
         next_time=next_time,
     )
@@ -92,26 +101,26 @@ def _drawn(flight: FlightLog, track: Track, plan: PlanSettings | None) -> _Drawn
     )  # fmt: skip
 
 
-def _facts(flight: FlightLog, known: Figures) -> Iterator[tuple[str, str]]:
-    yield ("launch", clock(flight.launch_utc))
+def _facts(flight: FlightLog, known: Figures, telling: Telling) -> Iterator[tuple[str, str]]:
+    shown = telling.shown
+    yield ("launch", telling.clock(flight.launch_utc))
     if flight.burst_utc is not None:
-        yield ("burst", clock(flight.burst_utc))
+        yield ("burst", telling.clock(flight.burst_utc))
     if known.highest_m is not None:
-        yield ("highest", f"{known.highest_m:,.0f} m")
+        yield ("highest", shown.text("altitude", known.highest_m))
     down = came_down(flight)
     if down is not None:
-        yield ("came down", down.words)
+        yield ("came down", down.words(telling))
     yield ("in the air" if down is not None else "heard in the air", _minutes(known.duration_s))
-    yield ("from the launch", f"{known.distance_m / 1000.0:.1f} km")
-    if known.ascent_rate_ms is not None:
-        yield ("ascent", f"{known.ascent_rate_ms:.1f} ± {known.ascent_rate_sd_ms or 0.0:.1f} m/s")
-    if known.descent_rate_ms is not None:
-        yield (
-            "fall at sea level",
-            f"{known.descent_rate_ms:.1f} ± {known.descent_rate_sd_ms or 0.0:.1f} m/s",
-        )
+    yield ("from the launch", shown.text("away", known.distance_m))
+    for name, rate, sd in (
+        ("ascent", known.ascent_rate_ms, known.ascent_rate_sd_ms),
+        ("fall at sea level", known.descent_rate_ms, known.descent_rate_sd_ms),
+    ):
+        if rate is not None:
+            yield (name, f"{shown.number('rate', rate)} ± {shown.text('rate', sd or 0.0)}")
     if known.touchdown_ms is not None:
-        yield ("at the ground, about", f"{known.touchdown_ms:.1f} m/s")
+        yield ("at the ground, about", shown.text("rate", known.touchdown_ms))
     yield ("fixes", f"{known.fixes:,}")
     yield ("outcome", flight.outcome)
 
@@ -240,14 +249,14 @@ def _hodograph(track: Track) -> Markup:
 
 
 def _beside(
-    known: Figures, plan: PlanSettings, end: tuple[float, float] | None
+    known: Figures, plan: PlanSettings, end: tuple[float, float] | None, shown: Shown
 ) -> Iterator[tuple[str, str, str, str]]:
     """What it is, as planned, as flown, and a word on it."""
-    for name, flown, wanted, sd, scale, unit in (
-        ("ascent", known.ascent_rate_ms, plan.ascent_rate_ms, plan.ascent_rate_sd_ms, 1.0, "m/s"),
-        ("highest", known.highest_m, plan.burst_altitude_m, plan.burst_altitude_sd_m, 1e-3, "km"),
+    for name, flown, wanted, sd, kind in (
+        ("ascent", known.ascent_rate_ms, plan.ascent_rate_ms, plan.ascent_rate_sd_ms, "rate"),
+        ("highest", known.highest_m, plan.burst_altitude_m, plan.burst_altitude_sd_m, "height"),
         ("fall at sea level", known.descent_rate_ms, plan.descent_rate_ms,
-         plan.descent_rate_sd_ms, 1.0, "m/s"),
+         plan.descent_rate_sd_ms, "rate"),
     ):  # fmt: skip
         if flown is None or wanted is None:
             continue
@@ -255,12 +264,8 @@ def _beside(
         word = "as planned"
         if abs(sds) > 1.65:
             word = "more than planned" if sds > 0.0 else "less than planned"
-        yield (
-            name,
-            f"{scale * wanted:.1f} ± {scale * sd:.1f} {unit}",
-            f"{scale * flown:.1f} {unit}",
-            word,
-        )
+        planned = f"{shown.number(kind, wanted)} ± {shown.text(kind, sd)}"
+        yield name, planned, shown.text(kind, flown), word
     if plan.landing is not None and end is not None:
         away, bearing = distance_bearing(
             plan.landing.latitude_deg, plan.landing.longitude_deg, *end
@@ -268,8 +273,8 @@ def _beside(
         within = away <= plan.landing.radius_90_m
         yield (
             "landing",
-            f"within {plan.landing.radius_90_m / 1000.0:.1f} km (90 %)",
-            f"{away / 1000.0:.1f} km from it, towards {bearing:.0f}°",
+            f"within {shown.text('away', plan.landing.radius_90_m)} (90 %)",
+            f"{shown.text('away', away)} from it, towards {bearing:.0f}°",
             "as planned" if within else "elsewhere than planned",
         )
 
@@ -285,7 +290,7 @@ class _Estimates:
     rows: list[tuple[str, str, str, str]]
 
 
-def _estimates(flight: FlightLog, off: list[Error]) -> _Estimates:
+def _estimates(flight: FlightLog, off: list[Error], telling: Telling) -> _Estimates:
     minutes = [(miss.time_utc - flight.launch_utc) / 60.0 for miss in off]
     km = [miss.off_m / 1000.0 for miss in off]
     radius = [miss.radius_90_m / 1000.0 for miss in off]
@@ -302,17 +307,21 @@ def _estimates(flight: FlightLog, off: list[Error]) -> _Estimates:
         where=_where(flight),
         rows=[
             (
-                clock(miss.time_utc),
-                f"{miss.off_m / 1000.0:.1f} km",
-                f"{'inside' if miss.in_50 else 'outside'}, {miss.radius_50_m / 1000.0:.1f} km",
-                f"{'inside' if miss.in_90 else 'outside'}, {miss.radius_90_m / 1000.0:.1f} km",
+                telling.clock(miss.time_utc),
+                telling.shown.text("away", miss.off_m),
+                _held(miss.in_50, miss.radius_50_m, telling),
+                _held(miss.in_90, miss.radius_90_m, telling),
             )
             for miss in off[:: max(1, len(off) // 12)]
         ],
     )
 
 
-def _alerts(flight: FlightLog) -> Iterator[tuple[str, str, str]]:
+def _held(inside: bool, radius_m: float, telling: Telling) -> str:
+    return f"{'inside' if inside else 'outside'}, {telling.shown.text('away', radius_m)}"
+
+
+def _alerts(flight: FlightLog, telling: Telling) -> Iterator[tuple[str, str, str]]:
     """When raised, what it said, and when it was delivered."""
     for message in flight.told:
         late = (
@@ -320,7 +329,7 @@ def _alerts(flight: FlightLog) -> Iterator[tuple[str, str, str]]:
             if message.delay_s is None
             else f"{max(message.delay_s, 0.0):.0f} s later"
         )
-        yield clock(message.time_utc), message.title, late
+        yield telling.clock(message.time_utc), message.title, late
 
 
 def _where(flight: FlightLog) -> str:
@@ -331,17 +340,17 @@ def _where(flight: FlightLog) -> str:
     return "where it came down by its last fixes"
 
 
-def _ended(flight: FlightLog) -> str:
+def _ended(flight: FlightLog, telling: Telling) -> str:
     """How its end is known."""
     down = came_down(flight)
     if down is None:
         return "When it came down is not known: too little of its fall was heard."
     place = ""
     if flight.found is None and flight.landed_utc is None:
-        place = f" Where it lies is told to {down.radius_m / 1000.0:.1f} km by that."
+        place = f" Where it lies is told to {telling.shown.text('away', down.radius_m)} by that."
         if down.place is None:
             place = " Where it lies is not known."
-    return f"It came down {down.words}, {down.basis}.{place}"
+    return f"It came down {down.words(telling)}, {down.basis(telling)}.{place}"
 
 
 def _told(flight: FlightLog) -> str:

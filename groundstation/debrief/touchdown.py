@@ -6,7 +6,7 @@ from typing import Final
 import numpy as np
 
 from groundstation.debrief.flights import FlightLog
-from groundstation.debrief.words import clock
+from groundstation.debrief.words import PLAIN, Telling
 from groundstation.flight.touchdown import Touchdown, touchdown
 from groundstation.physics.fall import resting_m
 from groundstation.physics.geodesy import Plane
@@ -35,20 +35,22 @@ class CameDown:
     place: tuple[float, float] | None
     radius_m: float
 
-    @property
-    def words(self) -> str:
-        """Such as "12:31 (12:29 to 12:34)"."""
+    def words(self, telling: Telling = PLAIN) -> str:
+        """Such as "about 12:31 (12:29 to 12:34)"."""
+        clock = telling.clock
         early, late = self.when.span_utc
         about = f"about {clock(self.when.time_utc)[:5]}"
         if late - early < 90.0:
             return f"{about}, within {max(late - early, 10.0) / 2.0:.0f} s"
         return f"{about} ({clock(early)[:5]} to {clock(late)[:5]})"
 
-    @property
-    def basis(self) -> str:
+    def basis(self, telling: Telling = PLAIN) -> str:
         """How that is known."""
-        fell = f"last heard falling {self.when.above_m:,.0f} m above the ground, at"
-        told = f"{fell} {self.when.rate_ms:.1f} m/s"
+        shown, clock = telling.shown, telling.clock
+        fell = (
+            f"last heard falling {shown.text('altitude', self.when.above_m)} above the ground, at"
+        )
+        told = f"{fell} {shown.text('rate', self.when.rate_ms)}"
         if self.when.heard_utc is None:
             return f"estimated: {told}, and not from the ground"
         return f"estimated: {told}; first heard from the ground at {clock(self.when.heard_utc)}"

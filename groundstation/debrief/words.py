@@ -1,15 +1,28 @@
-"""Days and times of day as reports tell them, in UTC."""
+"""How a report tells days, times of day and figures: in the station's time zone and units."""
 
-from datetime import UTC, datetime, timedelta
+from dataclasses import dataclass
+from datetime import datetime
+from typing import Final
+from zoneinfo import ZoneInfo
 
-
-def day(time_utc: float) -> str:
-    return _moment(time_utc).strftime("%Y-%m-%d")
-
-
-def clock(time_utc: float) -> str:
-    return _moment(time_utc).strftime("%H:%M:%S")
+from groundstation.planning.shown import METRIC, Shown
 
 
-def _moment(time_utc: float) -> datetime:
-    return datetime(1970, 1, 1, tzinfo=UTC) + timedelta(seconds=round(time_utc))
+@dataclass(frozen=True, slots=True)
+class Telling:
+    """``zone`` is a name such as "Europe/Budapest"."""
+
+    zone: str = "UTC"
+    shown: Shown = METRIC
+
+    def day(self, time_utc: float) -> str:
+        return self._moment(time_utc).strftime("%Y-%m-%d")
+
+    def clock(self, time_utc: float) -> str:
+        return self._moment(time_utc).strftime("%H:%M:%S")
+
+    def _moment(self, time_utc: float) -> datetime:
+        return datetime.fromtimestamp(round(time_utc), ZoneInfo(self.zone))
+
+
+PLAIN: Final = Telling()

@@ -18,6 +18,7 @@ from groundstation.debrief.own_log import OwnLog, beside, estimated_again
 from groundstation.debrief.pictures import pictures
 from groundstation.debrief.report import report_html
 from groundstation.debrief.silences import silences
+from groundstation.debrief.words import PLAIN, Telling
 from groundstation.errors import ConfigurationError, InputFileError
 from groundstation.flight.settings import FlightSettings
 from groundstation.jobs.files import write_text
@@ -27,6 +28,7 @@ from groundstation.payload_log.reading import read_log, read_log_settings
 from groundstation.planning.flight_file import read_flight
 from groundstation.planning.forecast import plan_settings
 from groundstation.planning.lessons import Lesson, lessons_text, read_lessons, with_lesson
+from groundstation.planning.shown import Shown
 from groundstation.planning.spread import planned
 from groundstation.recordings.frames import frame_lines
 from groundstation.records import Frame, Landing
@@ -168,7 +170,10 @@ def write_report(
     base = None if settings is None else settings.base
     taught = learned(flight, track, figures(flight, track), plan, base)
     say("drawing")
-    html = report_html(flight, expected, laid, again, quiet, taught.words)
+    lesson = "" if taught.lesson is None else lessons_text([taught.lesson], head="").strip()
+    html = report_html(
+        flight, expected, laid, again, quiet, taught.words, lesson, telling_of(request.config)
+    )
     write_text(request.out, html)
     yield f"flight {flight.number}, {flight.outcome}: written to {request.out}"
     if request.figures is not None:
@@ -179,6 +184,14 @@ def write_report(
         yield f"printed to {request.pdf}"
     if request.lessons is not None:
         yield _write_lesson(request.lessons, taught.lesson)
+
+
+def telling_of(config: Path | None) -> Telling:
+    """The station's time zone and units, UTC and metric without its configuration."""
+    if config is None:
+        return PLAIN
+    station = configuration.load(config, os.environ).station
+    return Telling(station.timezone, Shown(station.units))
 
 
 def _write_pictures(folder: Path, html: str) -> str:

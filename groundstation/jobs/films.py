@@ -18,13 +18,18 @@ from groundstation.debrief.exports import clean, gpx_of_photos
 from groundstation.debrief.figures import track_of
 from groundstation.debrief.own_log import beside
 from groundstation.errors import InputFileError
-from groundstation.jobs.debrief import one_flight
+from groundstation.jobs.debrief import one_flight, telling_of
 from groundstation.jobs.files import write_text
 from groundstation.payload_log.reading import read_log, read_log_settings
 
 
 def write_films(
-    database: Path, number: int | None, cameras: Path, own: tuple[Path, Path] | None, out: Path
+    database: Path,
+    number: int | None,
+    cameras: Path,
+    own: tuple[Path, Path] | None,
+    out: Path,
+    config: Path | None = None,
 ) -> Iterator[str]:
     """A line for each thing that is to be seen; files into ``out``. Raises
     ``GroundstationError``."""
@@ -38,7 +43,7 @@ def write_films(
         clouds = () if laid.air is None else laid.air.clouds
     if track is None:
         raise InputFileError(f"{flight.payload} sent too few heights")
-    marks = list(shown(videos, happened(flight, track, clouds)))
+    marks = list(shown(videos, happened(flight, track, clouds, telling_of(config))))
     try:
         out.mkdir(parents=True, exist_ok=True)
     except OSError as error:

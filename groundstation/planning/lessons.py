@@ -96,9 +96,9 @@ def with_lesson(lessons: Sequence[Lesson], new: Lesson) -> tuple[Lesson, ...]:
     return tuple(sorted((*others, new), key=lambda lesson: lesson.flown))
 
 
-def lessons_text(lessons: Iterable[Lesson]) -> str:
+def lessons_text(lessons: Iterable[Lesson], head: str = HEAD) -> str:
     """The file."""
-    parts = [HEAD]
+    parts = [head]
     for lesson in lessons:
         parts.append("\n[[lesson]]\n")
         for field in fields(lesson):

@@ -23,6 +23,8 @@ _KINDS: Final[dict[str, tuple[tuple[float, int, str], tuple[float, int, str]]]] 
     "wind": ((1.0, 1, "m/s"), (3600.0 / MILE_M, 0, "mph")),
     "height": ((1e-3, 1, "km"), (1.0 / FOOT_M, 0, "ft")),
     "distance": ((1e-3, 0, "km"), (1.0 / MILE_M, 0, "mi")),
+    "away": ((1e-3, 1, "km"), (1.0 / MILE_M, 1, "mi")),
+    "altitude": ((1.0, 0, "m"), (1.0 / FOOT_M, 0, "ft")),
     "minutes": ((1.0 / 60.0, 0, "min"), (1.0 / 60.0, 0, "min")),
     "energy": ((1.0, 0, "J"), (1.0 / (FOOT_M * POUND_FORCE_N), 0, "ft·lbf")),
     "force": ((1.0, 0, "N"), (1.0 / POUND_FORCE_N, 0, "lbf")),

@@ -1,7 +1,10 @@
 """What a flight teaches: each the inverse of what the plan computes, and kept in a file."""
 
 import math
+import tomllib
 from dataclasses import replace
+from datetime import UTC, datetime, timedelta
+from html import unescape
 from pathlib import Path
 
 import numpy as np
@@ -10,6 +13,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from groundstation.debrief.figures import figures, track_of
+from groundstation.debrief.flights import FlightLog
 from groundstation.debrief.lessons import (
     Planned,
     balloon_drag,
@@ -17,7 +21,10 @@ from groundstation.debrief.lessons import (
     canopy_drag,
     learned,
 )
+from groundstation.debrief.report import report_html
+from groundstation.debrief.words import Telling
 from groundstation.errors import ConfigurationError
+from groundstation.jobs import debrief as job
 from groundstation.physics.layers import EDGE_M, SPEED_RATIO
 from groundstation.planning.flight_file import read_flight
 from groundstation.planning.forecast import plan_settings
@@ -29,7 +36,9 @@ from groundstation.planning.lessons import (
     with_lesson,
 )
 from groundstation.planning.lift import descent_rate_ms, of_neck_lift
+from groundstation.planning.shown import Shown
 from groundstation.planning.spread import planned
+from groundstation.units import Units
 from tests.support.flown import Flown, flight_log
 
 EXAMPLE = Path(__file__).resolve().parents[2] / "config" / "flight.toml"
@@ -49,6 +58,11 @@ def plan() -> Planned:
     file = read_flight(EXAMPLE)
     solved = planned(file)
     return Planned(file=file, plan=solved, expected=plan_settings(solved))
+
+
+@pytest.fixture(scope="module")
+def whole() -> FlightLog:
+    return flight_log(flown(5.0, 30_000.0, 6.0))
 
 
 def flown(ascent_rate_ms: float, burst_m: float, descent_rate_ms: float) -> Flown:
@@ -173,3 +187,41 @@ def test_a_lesson_that_cannot_be_is_told(tmp_path: Path, line: str, says: str) -
     path.write_text("\n".join([*rows, line]), encoding="utf-8")
     with pytest.raises(ConfigurationError, match=says):
         read_lessons(path)
+
+
+def test_the_report_offers_its_lesson_in_the_form_that_is_kept(whole: FlightLog) -> None:
+    taught = learned(whole, track_of(whole), figures(whole))
+    assert taught.lesson is not None
+    text = lessons_text([taught.lesson], head="").strip()
+    html = report_html(whole, next_time=taught.words, lesson=text)
+    assert "<h2>For the next plan</h2>" in html
+    offered = unescape(html.partition("<pre>")[2].partition("</pre>")[0])
+    assert tomllib.loads(offered)["lesson"][0]["ascent_rate_ms"] == taught.lesson.ascent_rate_ms
+
+
+def test_the_report_is_told_in_the_stations_units_and_time_zone(whole: FlightLog) -> None:
+    """By hand: metres in feet, m/s in ft/min; Budapest is two hours ahead of UTC in summer."""
+    telling = Telling("Europe/Budapest", Shown(Units.IMPERIAL))
+    html = report_html(whole, telling=telling)
+    known = figures(whole)
+    assert known.highest_m is not None
+    assert known.ascent_rate_ms is not None
+    assert f"<dt>highest</dt><dd>{known.highest_m / 0.3048:,.0f} ft</dd>" in html
+    assert f"<dt>ascent</dt><dd>{known.ascent_rate_ms * 60.0 / 0.3048:,.0f} ± " in html
+    at = datetime.fromtimestamp(whole.launch_utc, UTC) + timedelta(hours=2)
+    assert f"<dt>launch</dt><dd>{at:%H:%M:%S}</dd>" in html
+    assert "Times are of Europe/Budapest." in html
+
+
+def test_a_plan_of_another_payload_is_refused_and_teaches_nothing(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch, whole: FlightLog
+) -> None:
+    other = replace(whole, payload="other")
+    monkeypatch.setattr(job, "one_flight", lambda _database, _number: other)
+    kept = tmp_path / "lessons.toml"
+    request = job.ReportRequest(
+        database=tmp_path / "none.db", out=tmp_path / "r.html", plan=EXAMPLE, lessons=kept
+    )
+    with pytest.raises(ConfigurationError, match="the plan of 'kanalas-1', and the flight was of"):
+        list(job.write_report(request))
+    assert not kept.exists()

@@ -126,7 +126,7 @@ def test_a_silence_before_the_ground_does_not_make_the_flight_longer(flight: Fli
     assert known is not None
     [(at, what)] = [one for one in happened(late, known) if one[1].startswith("touchdown")]
     assert at == down.when.time_utc
-    assert what == f"touchdown, {down.words}"
+    assert what == f"touchdown, {down.words()}"
     assert "first heard from the ground at" in report_html(late)
     assert "Came down about" in exports.position_log(late)
     assert ".000" not in exports.position_log(late)
