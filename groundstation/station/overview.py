@@ -220,6 +220,7 @@ class Overview:
             payload=state.payload,
             phase=state.phase,
             since_utc=state.since_utc or None,
+            silent_since_utc=state.hearing.silent_since,
             last=None
             if last is None
             else LastFix.of(last, base, ground_m=_ground(state), drift=_drift(state)),

@@ -234,6 +234,9 @@ class PayloadSnapshot:
     since_utc: Annotated[Time | None, "Since when the phase holds; null before the first fix."] = (
         None
     )
+    silent_since_utc: Annotated[
+        Time | None, "When it was last heard before a silence that was told; null while heard."
+    ] = None
     rate_ms: Annotated[Speed | None, "Vertical speed over about the last minute, up positive."] = (
         None
     )

@@ -9,6 +9,9 @@ from pathlib import Path
 
 from playwright.async_api import Browser, Page, expect
 
+from groundstation.search.desk import SearchView
+from groundstation.search.found import Found
+from groundstation.search.looks import Look
 from groundstation.web.server import Desks, serve
 from groundstation.web.settings import WebSettings
 from groundstation.web.snapshot import StationSnapshot
@@ -30,6 +33,22 @@ PHONE = (360, 740)
 DESKTOP = (1280, 800)
 
 
+class NothingLooked:
+    """A search in which nothing was done yet."""
+
+    async def view(self, payload: str) -> SearchView:
+        return SearchView(payload=payload, grid=None)
+
+    async def add(self, look: Look) -> Look:
+        return look
+
+    async def take_back(self, number: int) -> bool:
+        return number > 0
+
+    async def close(self, found: Found) -> bool:
+        return found.payload != ""
+
+
 @dataclass(slots=True)
 class Station:
     """A real server that shows whatever ``now`` is set to."""
@@ -38,7 +57,7 @@ class Station:
     address: str = ""
     task: asyncio.Task[None] | None = None
     seen: list[str] = field(default_factory=list)
-    desks: Desks | None = None
+    desks: Desks = field(default_factory=lambda: Desks(search=NothingLooked()))
 
     async def start(self) -> None:
         ready: asyncio.Future[str] = asyncio.get_running_loop().create_future()
@@ -77,9 +96,9 @@ class Watched:
     asked: list[str] = field(default_factory=list)
 
     async def told(self, name: str, card: int = 0) -> str:
-        inside = ".curves" if name in ("story", "curves-of") else ".payload"
-        spot = self.page.locator(inside).nth(card).locator(f'[data-f="{name}"]')
-        return re.sub(r"\s+", " ", await spot.inner_text()).strip()
+        inside = "#guides" if name == "payload" else "main"
+        spot = self.page.locator(f'{inside} [data-f="{name}"]').nth(card)
+        return re.sub(r"\s+", " ", await spot.text_content() or "").strip()
 
     async def fits(self) -> bool:
         return bool(

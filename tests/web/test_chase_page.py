@@ -122,11 +122,15 @@ async def reached(station: LiveStation, phase: str, limit_s: float = 120.0) -> N
 
 
 async def pace(page: Page, what: str) -> None:
+    if await page.locator("#rehearsal[open]").count() == 0:
+        await page.locator("#rehearsal > summary").click()
     await page.locator("#pacing").get_by_role("button", name=what, exact=True).click()
 
 
 async def text(page: Page, name: str) -> str:
-    return " ".join((await page.locator(f'[data-f="{name}"]').first.inner_text()).split())
+    inside = "#guides" if name == "payload" else "main"
+    found = page.locator(f'{inside} [data-f="{name}"]').first
+    return " ".join((await found.text_content() or "").split())
 
 
 async def test_held_in_the_fall_page_and_api_agree(browser: Browser, station: LiveStation) -> None:
@@ -160,7 +164,9 @@ async def test_axe_finds_nothing_serious(
     for size in (PHONE, DESKTOP):
         # The tool's own script is put in by the test, which the page's policy forbids.
         context, page = await opened(browser, station, size, color_scheme=scheme, bypass_csp=True)
-        for summary in await page.locator("aside > details > summary").all():
+        for summary in await page.locator(
+            "main > details > summary, aside > details > summary, .landing summary"
+        ).all():
             await summary.click()
         await asyncio.sleep(1.5)
         found = await Axe().run(page)
@@ -274,7 +280,7 @@ async def test_the_search_until_it_is_found(browser: Browser, station: LiveStati
     )
     # It is never heard on the ground: the search begins while it should be down.
     await asyncio.sleep(20.0)
-    await page.locator("#search > summary").click()
+    await expect(page.locator("#search[open]")).to_have_count(1)
     body = page.locator("#search-body")
     await expect(body.locator('[data-f="mgrs"]')).to_contain_text("MGRS ")
     before = await search(page)
@@ -283,6 +289,7 @@ async def test_the_search_until_it_is_found(browser: Browser, station: LiveStati
     await expect(body.locator('[data-f="near"]')).to_contain_text("power line <b>L1</b>")
 
     await page.locator("#to-landing").click()
+    await body.locator("summary", has_text="I was somewhere").click()
     await body.get_by_role("button", name="Tap on the map").click()
     await page.locator("#map").click(position={"x": 150, "y": 250})
     await expect(body.locator('[data-f="looks"] li')).to_have_count(1)
@@ -299,6 +306,7 @@ async def test_the_search_until_it_is_found(browser: Browser, station: LiveStati
     await body.locator('[data-f="looks"]').get_by_role("button").first.click()
     await expect(body.locator('[data-f="looks"] li')).to_have_count(1)
 
+    await body.locator("summary", has_text="It is found").click()
     await body.get_by_role("button", name="Where it was last heard").click()
     await body.locator('[data-f="note"]').fill("In a hedge <script>alert(1)</script>")
     await body.get_by_role("button", name="Note as found").click()

@@ -15,7 +15,7 @@ function draw(parent, tag, attributes, text) {
 function steps(most, about) {
   const raw = most / about;
   const ten = 10 ** Math.floor(Math.log10(raw));
-  const step = [1, 2, 5, 10].find((n) => n * ten >= raw) * ten;
+  const step = ([1, 2, 5, 10].find((n) => n * ten >= raw) ?? 10) * ten;
   return Array.from({ length: Math.floor(most / step) + 1 }, (_, n) => n * step);
 }
 
@@ -24,11 +24,14 @@ const path = (pairs) => `M${pairs.map(([x, y]) => `${x.toFixed(1)} ${y.toFixed(1
 // Heights as they are read: in m or ft.
 const height = (m, words) => (words.feet ? m / FOOT : m);
 
+/** @param {SVGElement} svg @param {import("./state").PayloadSnapshot} payload
+ * @param {import("./contact.js").Step[]} track @param {import("./words.js").Words} words */
 export function drawClimb(svg, payload, track, words) {
   const [left, top, right, foot] = [46, 20, 332, 122];
   svg.replaceChildren();
   const { launch, landing, burst, last, phase } = payload;
-  const known = track.filter((one) => one[3] !== null).map(([t, , , m]) => [t, m]);
+  /** @type {Array<[number, number]>} */
+  const known = track.flatMap(([t, , , m]) => (m === null ? [] : [[t, m]]));
   if (last && last.altitude_m !== null) known.push([Date.parse(last.time) / 1000, last.altitude_m]);
   if (known.length < 2) {
     draw(svg, "text", { x: 170, y: 75, "text-anchor": "middle" }, "No heights yet");
@@ -36,8 +39,9 @@ export function drawClimb(svg, payload, track, words) {
   }
   const begun = launch ? Date.parse(launch.time) / 1000 : known[0][0];
   const flown = known.filter(([t]) => t >= begun - 60);
-  const coming = landing && phase !== "landed" ? Date.parse(landing.eta) / 1000 : flown.at(-1)[0];
-  const end = Math.max(coming, flown.at(-1)[0], begun + 600);
+  const [lastT, lastM] = flown.at(-1) ?? known[known.length - 1];
+  const coming = landing && phase !== "landed" ? Date.parse(landing.eta) / 1000 : lastT;
+  const end = Math.max(coming, lastT, begun + 600);
   const most = Math.max(...flown.map(([, m]) => m), phase === "ascent" ? payload.expected_burst_m ?? 0 : 0, 500) * 1.04;
   const x = (t) => left + (Math.max(t, begun) - begun) / (end - begun) * (right - left);
   const y = (m) => foot - Math.max(0, m) / most * (foot - top);
@@ -47,10 +51,10 @@ export function drawClimb(svg, payload, track, words) {
     draw(svg, "text", { class: "tiny", x: left - 5, y: (y(m) + 4).toFixed(1), "text-anchor": "end" }, value >= 1000 ? `${value / 1000}k` : `${value}`);
   }
   draw(svg, "text", { class: "tiny", x: left - 5, y: 10, "text-anchor": "end" }, words.feet ? "ft" : "m");
-  const [lastT, lastM] = flown.at(-1);
   if (landing && phase !== "landed") {
-    const ahead = phase === "ascent" && payload.expected_burst_m > lastM
-      ? [[lastT, lastM], [lastT + (payload.expected_burst_m - lastM) / Math.max(payload.rate_ms ?? 5, 1), payload.expected_burst_m], [coming, landing.ground_m]]
+    const top = payload.expected_burst_m ?? 0;
+    const ahead = phase === "ascent" && top > lastM
+      ? [[lastT, lastM], [lastT + (top - lastM) / Math.max(payload.rate_ms ?? 5, 1), top], [coming, landing.ground_m]]
       : [[lastT, lastM], [coming, landing.ground_m]];
     draw(svg, "path", { class: "coming", d: path(ahead.map(([t, m]) => [x(Math.min(t, end)), y(m)])) });
   }
@@ -62,7 +66,7 @@ export function drawClimb(svg, payload, track, words) {
   if (!burst) return;
   const at = Date.parse(burst.time) / 1000;
   draw(svg, "path", { class: "coming", d: `M${x(at).toFixed(1)} ${top}V${foot}` });
-  const side = x(at) > 230 ? ["end", -4] : ["start", 4];
+  const side = /** @type {[string, number]} */ (x(at) > 230 ? ["end", -4] : ["start", 4]);
   draw(svg, "text", { class: "tiny halo", x: (x(at) + side[1]).toFixed(1), y: 14, "text-anchor": side[0] }, `burst ${clock(at)}`);
 }
 
@@ -80,6 +84,8 @@ function rates(track, since) {
   return found.filter(([, rate]) => rate > 0);
 }
 
+/** @param {SVGElement} svg @param {import("./state").PayloadSnapshot} payload
+ * @param {import("./contact.js").Step[]} track @param {number[]} thinness @param {import("./words.js").Words} words */
 export function drawFall(svg, payload, track, thinness, words) {
   const [left, top, right, foot] = [46, 20, 332, 122];
   svg.replaceChildren();
@@ -100,7 +106,7 @@ export function drawFall(svg, payload, track, thinness, words) {
     return [m, ms * thin(m) / thin(landing.ground_m)];
   });
   const scale = words.feet ? 60 / FOOT : 1;
-  const fastest = Math.max(10, ...seen.map(([, rate]) => Math.min(rate, 80)), curve(landing.descent_rate_ms).at(-1)[1]) * 1.05;
+  const fastest = Math.max(10, ...seen.map(([, rate]) => Math.min(rate, 80)), curve(landing.descent_rate_ms)[40][1]) * 1.05;
   const x = (rate) => left + Math.min(rate, fastest) / fastest * (right - left);
   const y = (m) => foot - m / most * (foot - top);
   for (const value of steps(fastest * scale, 5)) {

@@ -2,21 +2,20 @@
 
 const PATIENCE_MS = 6000;
 const AGAIN_MS = 2000;
-const KEEP = "last-state";
+const KEEP = "last-state-2"; // another number where what is kept has another form
 const KEEP_EVERY_MS = 10_000;
 export const LOST_AFTER_S = 6;
 
-// Which age belongs to which time; the station leaves out what can be told from the times.
-const AGES = {
-  time: "age_s", since: "since_age_s", received: "received_age_s", evidence: "evidence_age_s",
-  last_frame: "last_frame_age_s", last_delivered: "last_delivered_age_s",
-  oldest_waiting: "oldest_waiting_age_s", last: "last_age_s",
-};
+/** @typedef {import("./state").StationSnapshot} State */
+/** @typedef {[number, number, number, number | null]} Step time in s, latitude, longitude, m */
 
 export class Contact {
+  /** @param {() => void} onState */
   constructor(onState) {
     this.onState = onState;
+    /** @type {State | null} */
     this.state = null;
+    /** @type {Map<string, Step[]>} */
     this.trails = new Map();
     this.known = "";
     this.opened = this.moment();
@@ -47,6 +46,12 @@ export class Contact {
   // How far the station's clock has gone since it was last heard.
   get drift() { return this.state === null ? 0 : this.silence * (this.state.speed ?? 1); }
 
+  // Seconds of the station's time since then, or until then where that is negative.
+  /** @param {string} iso */
+  since(iso) {
+    return this.state === null ? 0 : (Date.parse(this.state.now) - Date.parse(iso)) / 1000 + this.drift;
+  }
+
   hurry() {
     if (this.silence * 1000 > PATIENCE_MS) this.listen();
   }
@@ -64,7 +69,6 @@ export class Contact {
       this.trouble = "";
       this.stored = false;
       if (this.state === null) return;
-      this.state = withAges(this.state);
       this.keep();
       this.onState();
     });
@@ -94,6 +98,7 @@ export class Contact {
     this.trails.set(name, all);
   }
 
+  /** @param {"track" | "moves"} kind @param {string} payload */
   trail(kind, payload) { return this.trails.get(`${kind} ${payload}`) ?? []; }
 
   // So that an app without a network shows what was last known, as old.
@@ -108,9 +113,9 @@ export class Contact {
 
   recall() {
     try {
-      const { wall, bare, trails } = JSON.parse(localStorage.getItem(KEEP));
+      const { wall, bare, trails } = JSON.parse(localStorage.getItem(KEEP) ?? "");
       this.bare = bare;
-      this.state = withAges(shown(bare));
+      this.state = shown(bare);
       this.trails = new Map(trails);
       this.asked = { steady: performance.now() - Math.max(0, Date.now() - wall), wall };
       this.stored = true;
@@ -136,27 +141,8 @@ function shown(bare) {
   return { ...bare, messages };
 }
 
-function withAges(state) {
-  const now = Date.parse(state.now);
-  const text = (one) => one === null || typeof one === "string";
-  const aged = (value) => {
-    if (Array.isArray(value)) return value.map(aged);
-    if (value === null || typeof value !== "object") return value;
-    const out = {};
-    for (const [name, one] of Object.entries(value)) {
-      out[name] = aged(one);
-      const age = () => (one === null ? null : (now - Date.parse(one)) / 1000);
-      if (Object.hasOwn(AGES, name) && text(one)) out[AGES[name]] = age();
-      if (name === "eta" && text(one)) out.eta_in_s = -age();
-    }
-    if ("lat" in out && "lon" in out) Object.assign(out, links(out.lat, out.lon));
-    return out;
-  };
-  return aged(state);
-}
-
-function links(lat, lon) {
-  if (lat === null || lon === null) return { geo: null, map: null };
+/** @param {number} lat @param {number} lon */
+export function links(lat, lon) {
   const place = `${lat.toFixed(6)},${lon.toFixed(6)}`;
   const web = `?mlat=${lat.toFixed(6)}&mlon=${lon.toFixed(6)}#map=14/${lat.toFixed(5)}/${lon.toFixed(5)}`;
   return { geo: `geo:${place}?q=${place}`, map: `https://www.openstreetmap.org/${web}` };

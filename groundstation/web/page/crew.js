@@ -1,16 +1,29 @@
 // Where this phone is, whom that is told, and who else may look.
 
+import { byId, kept } from "./dom.js";
 import { post } from "./search.js";
 
 const TELL_MS = 10_000;
-const byId = (id) => document.getElementById(id);
 
 // This phone's own place, by the browser; asked for only when the person wants it.
 export class Me {
+  /** @param {(place: [number, number] | null, trouble: string) => void} onPlace */
   constructor(onPlace) {
     this.onPlace = onPlace;
+    /** @type {[number, number] | null} */
     this.place = null;
+    /** @type {Array<(place: [number, number] | null) => void>} */
     this.waiting = [];
+    /** @type {number | undefined} */
+    this.watch = undefined;
+    this.goOn();
+  }
+
+  // Whoever let the page know before is not asked again.
+  async goOn() {
+    if (this.trouble !== "" || kept.get("me") !== "shown") return;
+    const known = await navigator.permissions?.query({ name: "geolocation" }).catch(() => null);
+    if (known?.state === "granted") this.start();
   }
 
   get trouble() {
@@ -24,6 +37,7 @@ export class Me {
       this.place = [coords.latitude, coords.longitude];
       this.speed = coords.speed;
       this.course = coords.heading;
+      kept.set("me", "shown");
       this.settle(this.place);
       this.onPlace(this.place, "");
     }, (error) => {
@@ -36,9 +50,11 @@ export class Me {
     if (this.watch !== undefined) navigator.geolocation.clearWatch(this.watch);
     this.watch = undefined;
     this.place = null;
+    kept.set("me", "");
     this.onPlace(null, "");
   }
 
+  /** @param {(place: [number, number] | null) => void} act */
   once(act) {
     if (this.place !== null) return act(this.place);
     if (this.trouble !== "") return act(null);
@@ -46,15 +62,17 @@ export class Me {
     return this.start();
   }
 
+  /** @param {[number, number] | null} place */
   settle(place) {
     for (const act of this.waiting.splice(0)) act(place);
   }
 }
 
+/** @param {Me} me */
 export function setUpCrew(me) {
   const [tell, name, says] = [byId("tell"), byId("crew-name"), byId("tell-says")];
   let told = "";
-  try { name.value = localStorage.getItem("crew-name") ?? ""; } catch { /* not allowed */ }
+  name.value = kept.get("crew-name");
   const told_off = () => told !== "" && navigator.sendBeacon?.("/api/position", new Blob([JSON.stringify({ name: told, stop: true })], { type: "application/json" }));
   const send = async () => {
     if (tell.getAttribute("aria-pressed") !== "true" || me.place === null) return;
@@ -72,7 +90,7 @@ export function setUpCrew(me) {
     }
     if (name.value.trim() === "") return void (says.textContent = "Give your name first.");
     told = name.value.trim();
-    try { localStorage.setItem("crew-name", told); } catch { /* not allowed */ }
+    kept.set("crew-name", told);
     tell.setAttribute("aria-pressed", "true");
     says.textContent = me.trouble || "Waiting for the phone to tell where it is …";
     me.once(send);

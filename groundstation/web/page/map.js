@@ -2,8 +2,9 @@
 
 import { span } from "./words.js";
 
-const L = window.L;
-const MILE = 1609.344;
+const L = /** @type {any} */ (window).L;
+const MILE = 1609.344; // m, exact by definition
+const FOOT = 0.3048; // m, exact by definition
 const DEGREE = 111_195; // m per degree of latitude on the mean sphere
 const REFIT_MS = 8000;
 const SIGNS = {
@@ -27,26 +28,67 @@ function mark(kind, name) {
   return L.divIcon({ html: node, className: `mark mark-${kind}`, iconSize: [22, 22], iconAnchor: [11, 11] });
 }
 
+/** @param {import("./state").Region} region @returns {Array<Array<[number, number]>>} */
 const rings = (region) => (region.type === "Polygon" ? [region.coordinates[0]] : region.coordinates.map((p) => p[0]))
   .map((ring) => ring.map(([lon, lat]) => [lat, lon]));
 
 const RANKS = ["now", "found", "landing", "me", "next", "vehicle", "burst", "launch", "base", "planned"];
 
+/** @param {number} wanted @returns {number} */
 function roundStep(wanted) {
   const ten = 10 ** Math.floor(Math.log10(wanted));
-  return [1, 2, 5, 10].find((n) => n * ten >= wanted) * ten;
+  return ([1, 2, 5, 10].find((n) => n * ten >= wanted) ?? 10) * ten;
 }
 
+const WRITTEN = [1, 2, 5, 10, 20, 50, 100, 200, 500, 1000];
+
+// The distances that a person writes, up to four of them that fit: [metres, what they are called].
+/** @param {number} least the smaller side of the view in m @param {boolean} feet
+ * @returns {Array<[number, string]>} */
+export function ringsOf(least, feet) {
+  const far = WRITTEN.map((n) => /** @type {[number, string]} */ (feet ? [n * MILE, `${n} mi`] : [n * 1000, `${n} km`]));
+  const near = feet
+    ? [200, 500, 1000, 2000].map((n) => /** @type {[number, string]} */ ([n * FOOT, `${n.toLocaleString("en-GB")} ft`]))
+    : [50, 100, 200, 500].map((n) => /** @type {[number, string]} */ ([n, `${n} m`]));
+  return [...near, ...far].filter(([m]) => m > least / 25 && m < least).slice(-4);
+}
+
+/** @typedef {import("./state").StationSnapshot} State */
+/** @typedef {import("./state").PayloadSnapshot} Payload */
+/** @typedef {import("./state").Region} Region */
+/** @typedef {import("./contact.js").Contact} Contact */
+/** @typedef {import("./words.js").Words} Words */
+
 export class FlightMap {
+  /** @param {HTMLElement} node */
   constructor(node) {
+    /** @type {Words | undefined} */
+    this.words = undefined;
+    /** @type {[number, number] | null | undefined} */
+    this.me = undefined;
+    /** @type {[number, number] | undefined} */
+    this.base = undefined;
+    /** @type {Array<[string, string, [number, number]]>} */
+    this.guides = [];
+    /** @type {Array<[number, number]>} */
+    this.everything = [];
+    this.things = "";
+    /** @type {((held: boolean) => void) | undefined} */
+    this.onHold = undefined;
+    /** @type {{feet: boolean, control: any} | undefined} */
+    this.scale = undefined;
+    /** @type {Set<string>} */
+    this.seen = new Set();
+    /** @type {Map<string, any>} */
+    this.marks = new Map();
+    /** @type {Map<string, any>} */
+    this.lines = new Map();
     this.map = L.map(node, { zoomControl: false, attributionControl: true, preferCanvas: true, zoomSnap: 0.5, maxZoom: 19 });
     this.map.attributionControl.setPrefix("");
     L.control.zoom({ position: "topright" }).addTo(this.map);
     this.map.setView([0, 0], 2);
     this.held = false;
     this.fitted = -Infinity;
-    this.marks = new Map();
-    this.lines = new Map();
     for (const pane of ["under", "ground"]) {
       this.map.createPane(pane).style.zIndex = pane === "under" ? 150 : 350;
       this.map.getPane(pane).style.pointerEvents = "none";
@@ -54,7 +96,7 @@ export class FlightMap {
     this.net = L.layerGroup().addTo(this.map);
     this.map.on("dragstart", () => this.hold(true));
     node.addEventListener("wheel", () => this.hold(true), { passive: true });
-    node.addEventListener("click", (event) => event.target.closest(".leaflet-control-zoom") && this.hold(true));
+    node.addEventListener("click", (/** @type {any} */ event) => event.target.closest(".leaflet-control-zoom") && this.hold(true));
     this.map.on("moveend zoomend", () => {
       this.drawNet();
       this.placeNames();
@@ -68,9 +110,11 @@ export class FlightMap {
     if (!yes) this.fit(true);
   }
 
+  /** @param {State} state @param {Contact} contact @param {Words} words */
   put(state, contact, words) {
     this.words = words;
     this.seen = new Set();
+    /** @type {Array<[number, number]>} */
     const everything = [];
     const say = (key, kind, name, place) => {
       this.mark(key, kind, name, place);
@@ -83,7 +127,7 @@ export class FlightMap {
     const several = state.payloads.length > 1;
     for (const payload of state.payloads) {
       const id = payload.payload;
-      const track = contact.trail("track", id).map(([, lat, lon]) => [lat, lon]);
+      const track = contact.trail("track", id).map(([, lat, lon]) => /** @type {[number, number]} */ ([lat, lon]));
       const { last, landing, launch, found } = payload;
       const now = last === null ? [] : [[last.lat, last.lon]];
       if (track.length + now.length > 1) this.line(`halo ${id}`, [...track, ...now], { className: "halo", color: css("--paper"), weight: 8, opacity: 0.65 });
@@ -91,7 +135,7 @@ export class FlightMap {
       everything.push(...track.filter((_, n) => n % 20 === 0));
       if (launch) say(`launch ${id}`, "launch", "launch", [launch.lat, launch.lon]);
       const top = this.burst(payload, contact.trail("track", id));
-      if (top) say(`burst ${id}`, "burst", `burst ${words.height(payload.burst.altitude_m)}`, top);
+      if (top && payload.burst) say(`burst ${id}`, "burst", `burst ${words.height(payload.burst.altitude_m)}`, top);
       if (landing) {
         this.area(`90 ${id}`, rings(landing.region_90), { color: css("--earth"), weight: 2.5, dashArray: "8 6", fillOpacity: 0.08 });
         this.area(`50 ${id}`, rings(landing.region_50), { color: css("--earth"), weight: 2.5, fillOpacity: 0.3 });
@@ -108,7 +152,7 @@ export class FlightMap {
       if (found) say(`found ${id}`, "found", "found", [found.lat, found.lon]);
     }
     for (const one of state.vehicles) {
-      const old = one.age_s + contact.drift;
+      const old = contact.since(one.time);
       say(`vehicle ${one.vehicle}`, "vehicle", old > 120 ? `${one.vehicle}, ${span(old)} ago` : one.vehicle, [one.lat, one.lon]);
     }
     if (this.me) say("me", "me", "me", this.me);
@@ -131,6 +175,7 @@ export class FlightMap {
     }
   }
 
+  /** @param {Payload} payload @param {import("./contact.js").Step[]} track @returns {[number, number] | null} */
   burst(payload, track) {
     if (!payload.burst || track.length === 0) return null;
     const at = Date.parse(payload.burst.time) / 1000;
@@ -193,11 +238,14 @@ export class FlightMap {
     this.lines.get(key).told = told;
   }
 
-  // Moves only when something has left the picture, so that it does not jump under the eye.
+  // Moves only when something has left the picture or is new, so that it does not jump under the eye.
   fit(now) {
     if (this.held || (this.everything ?? []).length === 0) return;
     const bounds = L.latLngBounds(this.everything).pad(0.06);
     const view = this.map.getBounds();
+    const things = [...this.seen].sort().join();
+    if (things !== this.things) this.fitted = -Infinity;
+    this.things = things;
     const shows = view.contains(bounds) && this.map.getBoundsZoom(bounds) - this.map.getZoom() < 1.5;
     if (!now && (shows || performance.now() - this.fitted < REFIT_MS)) return;
     this.fitted = performance.now();
@@ -233,13 +281,11 @@ export class FlightMap {
     }
     const middle = this.me ?? this.base;
     if (middle === undefined) return;
-    const unit = words.feet ? MILE : 1000;
-    const wide = (view.getNorth() - view.getSouth()) * DEGREE / unit;
-    const ring = roundStep(wide / 5);
-    for (let n = 1; n <= 6; n += 1) {
-      const radius = ring * n * unit;
+    const [high, wide] = [view.getNorth() - view.getSouth(), (view.getEast() - view.getWest()) * Math.cos(middle[0] * Math.PI / 180)];
+    const least = Math.min(high, wide) * DEGREE;
+    for (const [radius, said] of ringsOf(least, words.feet)) {
       this.net.addLayer(L.circle(middle, { ...look, radius, fill: false, dashArray: "2 5" }));
-      text([middle[0] + radius / DEGREE, middle[1]], `${ring * n} ${words.feet ? "mi" : "km"}`, "net-ring");
+      text([middle[0] + radius / DEGREE, middle[1]], said, "net-ring");
     }
   }
 
@@ -294,7 +340,7 @@ const css = (name) => getComputedStyle(document.documentElement).getPropertyValu
 function vectorMaps() {
   return new Promise((done, failed) => {
     const script = Object.assign(document.createElement("script"), { src: "/static/protomaps-leaflet.js" });
-    script.onload = () => done(window.protomapsL);
+    script.onload = () => done(/** @type {any} */ (window).protomapsL);
     script.onerror = failed;
     document.head.append(script);
   });

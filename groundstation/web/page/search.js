@@ -1,11 +1,11 @@
 // The search: where to look next, what was done, and what was found. Text goes in as textContent.
 
+import { part } from "./dom.js";
 import { compass, point } from "./words.js";
 
-const L = window.L;
+const L = /** @type {any} */ (window).L;
 const LEAST = { silent: "heard nothing", heard: "heard it", searched: "saw nothing" };
 const CONDITIONS = { whole: "whole", damaged: "damaged", parts: "in parts", lost: "not found, given up" };
-const part = (node, name) => node.querySelector(`[data-f="${name}"]`);
 const button = (node, name) => node.querySelector(`[data-do="${name}"]`);
 
 export async function post(address, body) {
@@ -19,9 +19,21 @@ export async function post(address, body) {
 }
 
 export class Search {
+  /** @param {HTMLDetailsElement} details @param {HTMLElement} body @param {HTMLTemplateElement} template
+   * @param {import("./map.js").FlightMap} flightMap @param {import("./crew.js").Me} me */
   constructor(details, body, template, flightMap, me) {
-    Object.assign(this, { details, body, template, flightMap, me });
-    this.cards = new Map();
+    this.details = details;
+    this.body = body;
+    this.template = template;
+    this.flightMap = flightMap;
+    this.me = me;
+    /** @type {{card: any, name: string, how: string, places: Array<[number, number]>, line?: any} | null} */
+    this.drawing = null;
+    /** @type {import("./state").StationSnapshot | null} */
+    this.state = null;
+    /** @type {any} */
+    this.words = null;
+    /** @type {Map<string, any>} */    this.cards = new Map();
     this.shapes = L.layerGroup();
     details.addEventListener("toggle", () => this.opened());
     flightMap.map.on("click", (event) => this.tapped(event.latlng));
@@ -38,6 +50,7 @@ export class Search {
     this.again();
   }
 
+  /** @param {import("./state").StationSnapshot} state @param {import("./words.js").Words} words */
   put(state, words) {
     this.words = words;
     this.state = state;
@@ -50,12 +63,14 @@ export class Search {
   }
 
   card(name) {
-    const card = this.template.content.firstElementChild.cloneNode(true);
+    /** @type {any} */
+    const card = this.template.content.firstElementChild?.cloneNode(true);
     part(card, "name").textContent = name;
     this.body.append(card);
     const usual = () => {
       const { reach_m, chance } = this.usual?.[part(card, "kind").value] ?? { reach_m: 1500, chance: 0.7 };
-      part(card, "reach").value = reach_m;
+      part(card, "reach").value = this.words.short(reach_m);
+      part(card, "reach-unit").textContent = this.words.shortUnit;
       part(card, "chance").value = Math.round(chance * 100);
     };
     part(card, "kind").addEventListener("change", usual);
@@ -72,7 +87,7 @@ export class Search {
     on("cancel", () => this.forget());
     on("found-here", () => this.me.once((place) => place && this.place(card, place)));
     on("found-heard", () => {
-      const last = this.state.payloads.find(({ payload }) => payload === name)?.last;
+      const last = this.state?.payloads.find(({ payload }) => payload === name)?.last;
       if (last) this.place(card, [last.lat, last.lon]);
     });
     on("found", () => this.close(card, name));
@@ -95,7 +110,7 @@ export class Search {
     button(card, "cancel").hidden = false;
     this.say(card, many ? "Tap one place after the other on the map, then Done." : "Tap the place on the map.");
     this.flightMap.hold(true);
-    document.getElementById("map").scrollIntoView({ block: "center" });
+    document.getElementById("map")?.scrollIntoView({ block: "center" });
   }
 
   tapped({ lat, lng }) {
@@ -108,6 +123,7 @@ export class Search {
   }
 
   finish() {
+    if (this.drawing === null) return;
     const { card, name, how, places } = this.drawing;
     this.forget();
     if (places.length > 0) this.look(card, name, places, how === "area");
@@ -126,7 +142,7 @@ export class Search {
   async look(card, payload, shape, area) {
     const { error } = await post("/api/search/look", {
       payload, shape, area, kind: part(card, "kind").value,
-      reach_m: Number(part(card, "reach").value), chance: Number(part(card, "chance").value) / 100,
+      reach_m: this.words.shortToM(Number(part(card, "reach").value)), chance: Number(part(card, "chance").value) / 100,
     });
     this.say(card, error ?? "Noted. The map shows what is left.");
     this.again();
@@ -140,7 +156,7 @@ export class Search {
     }
     const { error } = await post("/api/found", {
       payload, lat, lon, condition: part(card, "condition").value,
-      note: part(card, "note").value, time: this.state.now,
+      note: part(card, "note").value, time: this.state?.now,
     });
     if (error) part(card, "found").textContent = error;
     this.again();
@@ -169,6 +185,8 @@ export class Search {
     this.flightMap.guides = guides;
   }
 
+  /** @param {any} card @param {import("./state").SearchTold} told @param {any[]} squares
+   * @param {Array<[string, string, [number, number]]>} guides */
   show(card, told, squares, guides) {
     const { words } = this;
     const set = (name, text) => { part(card, name).textContent = text; };
@@ -195,13 +213,13 @@ export class Search {
   }
 
   notice({ payload, place, contact }) {
-    const one = this.state.payloads.find((it) => it.payload === payload);
+    const one = this.state?.payloads.find((it) => it.payload === payload);
     const landed = one?.landing ? this.words.time(one.landing.eta) : "today";
     return [
       `Hello! A measuring payload of a balloon has come down near here by parachute, at about ${landed}.`,
       `It is probably near ${point(place.lat, place.lon)} (${place.degrees_minutes}). Look for a small box, a parachute and string; it may hang in a tree.`,
       "If you see it: please keep away from power lines, roads and water, don't climb for it, and don't open it. There may be batteries inside.",
-      `It belongs to ${this.state.station}. ${contact ? `Please call ${contact}.` : "Please call: …"} May we come onto your land to fetch it? Thank you!`,
+      `It belongs to ${this.state?.station}. ${contact ? `Please call ${contact}.` : "Please call: …"} May we come onto your land to fetch it? Thank you!`,
     ].join("\n");
   }
 

@@ -289,6 +289,8 @@ export interface PayloadSnapshot {
   phase: "prelaunch" | "ascent" | "float" | "descent" | "landed";
   /** Since when the phase holds; null before the first fix. */
   since: string | null;
+  /** When it was last heard before a silence that was told; null while heard. */
+  silent_since: string | null;
   /** Vertical speed over about the last minute, up positive. */
   rate_ms: number | null;
   /** Its newest fix; null before the first. */

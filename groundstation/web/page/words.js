@@ -47,6 +47,18 @@ export class Words {
     return joined(grouped(m / 1000, m < 100e3 ? 1 : 0), "km");
   }
 
+  // How fast over the ground, as a car tells it.
+  speed(ms) {
+    return this.feet ? joined(grouped(ms * 3600 / MILE), "mph") : joined(grouped(ms * 3.6), "km/h");
+  }
+
+  // A short length that a person types: in m or ft, and back.
+  get shortUnit() { return this.feet ? "ft" : "m"; }
+
+  short(m) { return Math.round(this.feet ? m / FOOT : m); }
+
+  shortToM(value) { return this.feet ? value * FOOT : value; }
+
   rateParts(ms) {
     const size = Math.abs(ms);
     return this.feet ? [grouped(size * 60 / FOOT), "ft/min"] : [grouped(size, 1), "m/s"];
@@ -56,10 +68,16 @@ export class Words {
 
   exact(iso) { return iso === null ? "?" : this.seconds.format(Date.parse(iso)); }
 
+  // Without degrees, where it is read in passing.
+  /** @param {number} m @param {number} bearing @param {string} place */
+  shortFrom(m, bearing, place) {
+    return m < 20 ? `at ${place}` : `${this.distance(m)} ${compass(bearing)} of ${place}`;
+  }
+
   fromBase(m, bearing) { return this.fromPlace(m, bearing, "base"); }
 
   fromPlace(m, bearing, place) {
-    if (m === null) return "";
+    if (m === null || bearing === null) return "";
     if (m < 20) return `at ${place}`;
     return `${this.distance(m)} ${compass(bearing)} of ${place} (${Math.round(bearing) % 360}°)`;
   }
@@ -82,10 +100,29 @@ export function span(s) {
   return `${joined(Math.floor(h / 24), "d")} ${joined(h % 24, "h")}`;
 }
 
+// Great circle on the mean sphere (haversine), and the bearing at its begin: within 0.6 % of the
+// ellipsoid, which is less than a screen shows.
+const EARTH = 6_371_008.8; // m, mean radius (IUGG)
+const RAD = Math.PI / 180;
+
+/** @param {[number, number]} from @param {[number, number]} to @returns {[number, number]} m, degrees */
+export function away([lat0, lon0], [lat1, lon1]) {
+  const [a, b, turn] = [lat0 * RAD, lat1 * RAD, (lon1 - lon0) * RAD];
+  const h = Math.sin((b - a) / 2) ** 2 + Math.cos(a) * Math.cos(b) * Math.sin(turn / 2) ** 2;
+  const bearing = Math.atan2(Math.sin(turn) * Math.cos(b), Math.cos(a) * Math.sin(b) - Math.sin(a) * Math.cos(b) * Math.cos(turn));
+  return [2 * EARTH * Math.asin(Math.min(1, Math.sqrt(h))), (bearing / RAD + 360) % 360];
+}
+
 // A name such as battery_v carries its unit; show it as words and a number.
-export function reading(name, value) {
+/** @param {string} name @param {number | null} value @param {boolean} feet */
+export function reading(name, value, feet = false) {
   const units = { v: "V", a: "A", c: "°C", degc: "°C", pa: "hPa", hpa: "hPa", k: "°C", percent: "%", m: "m", ms: "m/s", s: "s", db: "dB", dbm: "dBm" };
   const scale = { pa: (x) => x / 100, k: (x) => x - 273.15 };
+  if (feet) {
+    Object.assign(units, { c: "°F", degc: "°F", k: "°F", m: "ft", ms: "mph" });
+    const fahrenheit = (x) => x * 1.8 + 32;
+    Object.assign(scale, { c: fahrenheit, degc: fahrenheit, k: (x) => fahrenheit(x - 273.15), m: (x) => x / FOOT, ms: (x) => x * 3600 / MILE });
+  }
   const cut = name.lastIndexOf("_");
   const unit = cut > 0 ? name.slice(cut + 1) : "";
   const known = Object.hasOwn(units, unit);

@@ -1,9 +1,9 @@
 // Keeps the page's shell, so that the app opens without a network and shows what was last known.
 // Nothing of the station itself is kept here: old must never look new.
 
-const SHELL = "shell-1";
+const SHELL = "shell-2";
 const FILES = [
-  "/static/page.css", "/static/page.js", "/static/contact.js", "/static/map.js", "/static/charts.js",
+  "/static/page.css", "/static/map.css", "/static/page.js", "/static/cards.js", "/static/dom.js", "/static/drive.js", "/static/guide.js", "/static/contact.js", "/static/map.js", "/static/charts.js",
   "/static/search.js", "/static/crew.js", "/static/words.js", "/static/leaflet.js", "/static/leaflet.css",
   "/static/icon.svg",
 ];
