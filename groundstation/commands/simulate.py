@@ -105,6 +105,9 @@ def simulate(
     from groundstation.simulation.forms.write import write, write_truth  # noqa: PLC0415
     from groundstation.simulation.simulate import simulate as fly  # noqa: PLC0415
 
+    if Profile(profile) is Profile.SEASON:
+        _season(seed, form, interval or 60.0, title, out, truth)
+        return
     settings = settings_of(Profile(profile), seed)
     settings = replace(
         settings,
@@ -126,6 +129,26 @@ def simulate(
     if truth is not None:
         _save(truth, write_truth(flight))
     click.echo(_summary(flight), err=True)
+
+
+def _season(
+    seed: int, form: str, interval_s: float, title: str, out: Path | None, truth: Path | None
+) -> None:
+    from groundstation.simulation.forms.season import season_track, season_truth  # noqa: PLC0415
+    from groundstation.simulation.season import heard_of, season  # noqa: PLC0415
+
+    if form != Form.TRACK.value:
+        raise ConfigurationError("a season is written as a track; leave --form out")
+    told = heard_of(season(seed), seed=seed, interval_s=interval_s)
+    made_by = f"Made by: {_command(click.get_current_context())}"
+    data = season_track(told, (*filter(None, [title]), made_by))
+    if out is None:
+        click.echo(data, nl=False)
+    else:
+        _save(out, data)
+    if truth is not None:
+        _save(truth, season_truth(told))
+    click.echo(f"Invented season: {len(told.heard)} fixes, {len(told.happened)} events.", err=True)
 
 
 def _check(settings: SimulationSettings) -> None:

@@ -27,6 +27,9 @@ HIGH_M: Final = 2_500.0
 SCATTERS: Final = 8.0
 """Standard deviations of the heights before it that a climb must exceed (own choice)."""
 SCATTER_FIXES: Final = 5
+UNKNOWN_M: Final = 75.0
+"""Reflections indoors make heights wander by so much (common practice, no source)."""
+
 PLACE_M: Final = 500.0
 DIP_M: Final = 25.0
 """Noise of a receiver's heights (own choice: four standard deviations of one in the open)."""
@@ -97,9 +100,9 @@ def _flies(climb: tuple[Fix, ...], before: tuple[Fix, ...]) -> bool:
 
 def _scatter_m(fixes: tuple[Fix, ...], at: Fix) -> float:
     """Standard deviation of the heights that were told of the place ``at``, where it lay until
-    then; 0 where there are too few to tell."""
+    then; that of a receiver behind walls where there are too few to tell."""
     heights = [_m(fix) for fix in fixes if _apart_m(fix, at) < PLACE_M]
-    return stdev(heights) if len(heights) >= SCATTER_FIXES else 0.0
+    return stdev(heights) if len(heights) >= SCATTER_FIXES else UNKNOWN_M
 
 
 def _left(climb: tuple[Fix, ...]) -> Fix:

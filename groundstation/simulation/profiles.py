@@ -19,6 +19,7 @@ class Profile(StrEnum):
     LOSSY = "lossy"
     CEILING = "ceiling"
     HARD = "hard"
+    SEASON = "season"
 
 
 DESCRIPTIONS: Final = {
@@ -30,6 +31,7 @@ DESCRIPTIONS: Final = {
     Profile.NO_BURST: "no burst: a long float, then it sinks slowly",
     Profile.LOSSY: "many packets lost, some late, a few false",
     Profile.CEILING: "a tracker that has no fix above 18 km",
+    Profile.SEASON: "three weeks: five flights, the drives, tests indoors and on a line (a track)",
     Profile.HARD: "losses, a float of 25 min, late packets, false fixes, silence before landing",
 }
 

@@ -6,6 +6,7 @@ import pytest
 
 from groundstation.simulation.randomness import Stream, stream
 from groundstation.simulation.season import HOME, Season, heard_of
+from groundstation.simulation.season import season as whole_season
 from groundstation.simulation.settings import LAUNCH_UTC, Manner, Site
 from groundstation.simulation.stretches import (
     Stretch,
@@ -206,3 +207,21 @@ def test_held_up_packets_without_times_are_no_burst(interval_s: float) -> None:
     heard = tuple(sorted(held_up, key=lambda fix: fix.received_utc))
     season = Season(heard=heard, happened=whole.happened)
     assert real(told(season, timed=False)) == happened(whole)
+
+
+@pytest.mark.slow
+@pytest.mark.parametrize(
+    ("seed", "interval_s", "weeks"), [(1, 300.0, 3), (2, 60.0, 2), (4, 120.0, 3)]
+)
+def test_of_a_season_all_that_happened_is_told_and_nothing_else(
+    seed: int, interval_s: float, weeks: int
+) -> None:
+    """Three weeks: five flights at four sites, drives, tests indoors and on a line, a float that
+    swings, false heights, a train, days of nothing."""
+    told_of = heard_of(whole_season(seed, weeks=weeks), seed=seed, interval_s=interval_s)
+    alerts = told(told_of)
+    assert real(alerts) == happened(told_of)
+    for alert, (_, at) in zip(
+        [one for one in alerts if one.kind.value in real([one])], told_of.happened, strict=True
+    ):
+        assert -60.0 < alert.time_utc - at < 120.0 + 5.0 * interval_s
