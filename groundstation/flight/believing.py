@@ -73,11 +73,13 @@ def _follows(settings: FlightSettings, state: FlightState, fix: Fix) -> bool:
 
 
 def _new_flight(state: FlightState) -> FlightState:
-    """The same payload flies again: only what was heard and believed is carried over."""
+    """The same payload flies again: only what was heard and believed is carried over, and how often
+    its trackers send."""
     return FlightState(
         payload=state.payload,
         motion=state.motion,
         gate=state.gate,
         lead=state.lead,
+        hearing=replace(state.hearing, silent_since=None),
         now_utc=state.now_utc,
     )

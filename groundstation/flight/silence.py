@@ -60,9 +60,10 @@ def interval_s(settings: FlightSettings, hearing: Hearing, tracker: str) -> floa
 
 
 def _usual_s(settings: FlightSettings, tracker: str, intervals: tuple[float, ...]) -> float:
+    configured = tracker_settings(settings, tracker).interval_s
     if len(intervals) >= LEARNED_FROM:
         return median(intervals)
-    return tracker_settings(settings, tracker).interval_s
+    return max(configured, median(intervals)) if intervals else configured
 
 
 def _patience_s(settings: FlightSettings, tracker: str, intervals: tuple[float, ...]) -> float:
