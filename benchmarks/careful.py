@@ -22,6 +22,6 @@ def careful_error_m(track: Track, at: int) -> float:
     winds = measured_profile(t[up], x[up], y[up], z[up])
     here = float(np.interp((z[at] + z[before]) / 2.0, MIDDLE_M, SPEED_RATIO))
     rate = max(fall, 0.5) / here
-    ground = float(z[0])
+    ground = float(z[0]) if track.ground_given_m is None else track.ground_given_m
     down = shares_m(np.array([min(ground, z[at])]), np.array([z[at]]))[0] / (rate * SPEED_RATIO)
     return math.hypot(x[at] + float(down @ winds.u_ms) - gx, y[at] + float(down @ winds.v_ms) - gy)

@@ -27,7 +27,7 @@ Heard = Callable[[int], float | None]
 
 def estimate_at(track: Track, at: int, height_of: Heard | None = None) -> Landing | None:
     """The estimate after the fix ``at``; ``height_of`` tells which height each fix carries."""
-    flights = Flights((SETTINGS,))
+    flights = Flights((replace(SETTINGS, ground_m=track.ground_given_m),))
     for number in range(at + 1):
         height = float(track.altitude_m[number])
         report = Report(

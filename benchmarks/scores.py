@@ -2,7 +2,7 @@
 
 import itertools
 import math
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -11,6 +11,7 @@ from numpy.typing import NDArray
 from groundstation.physics.geodesy import Plane, distance_m
 from groundstation.records import Landing, Region
 
+SEED, DRAWS = 20_261_127, 400
 FLOOR_M = 100.0
 """Errors below this count as this: how well the landing itself is known."""
 
@@ -26,6 +27,8 @@ class Score:
     area_km2: float
     eta_error_s: float
     in_eta: bool
+    day: str = ""
+    """Of the launch: flights of one day met the same weather, often with the same gear."""
 
 
 def scored(
@@ -85,6 +88,24 @@ def much_worse(scores: Sequence[Score]) -> float:
 
 def share(flags: Sequence[bool]) -> float:
     return float(np.mean(flags)) if flags else math.nan
+
+
+def over_days(
+    scores: Sequence[Score], figure: Callable[[Sequence[Score]], float]
+) -> tuple[float, float]:
+    """Between which values nine tenths of a figure lie when launch days are drawn anew with
+    replacement (bootstrap over groups: Davison and Hinkley 1997, section 3.8)."""
+    days: dict[str, list[Score]] = {}
+    for one in scores:
+        days.setdefault(one.day, []).append(one)
+    rng = np.random.default_rng(SEED)
+    names = sorted(days)
+    figures = [
+        figure([one for n in rng.integers(len(names), size=len(names)) for one in days[names[n]]])
+        for _ in range(DRAWS)
+    ]
+    low, high = np.quantile(figures, (0.05, 0.95))
+    return float(low), float(high)
 
 
 def _errors(

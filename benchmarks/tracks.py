@@ -1,8 +1,8 @@
 """Recorded flights as the landing benchmark takes them: thinned, cut, and with their landing."""
 
 import csv
-from dataclasses import dataclass
-from datetime import datetime
+from dataclasses import dataclass, replace
+from datetime import UTC, datetime
 from pathlib import Path
 
 import numpy as np
@@ -28,6 +28,11 @@ class Track:
     landing: tuple[float, float]
     ground_m: float
     touchdown_s: float
+    ground_given_m: float | None = None
+
+    @property
+    def day(self) -> str:
+        return datetime.fromtimestamp(float(self.time_s[0]), UTC).date().isoformat()
 
     @property
     def top(self) -> int:
@@ -37,15 +42,13 @@ class Track:
         """From so long before the highest fix to so long after it, as if it began then."""
         near = np.abs(self.time_s - self.time_s[self.top]) <= seconds
         later_s = begin_utc - float(self.time_s[near][0])
-        return Track(
-            self.name,
-            self.time_s[near] + later_s,
-            self.lat[near],
-            self.lon[near],
-            self.altitude_m[near],
-            self.landing,
-            self.ground_m,
-            self.touchdown_s + later_s,
+        return replace(
+            self,
+            time_s=self.time_s[near] + later_s,
+            lat=self.lat[near],
+            lon=self.lon[near],
+            altitude_m=self.altitude_m[near],
+            touchdown_s=self.touchdown_s + later_s,
         )
 
     def every(self, seconds: float) -> "Track":
@@ -55,15 +58,12 @@ class Track:
             if self.time_s[n] - self.time_s[kept[-1]] >= seconds - 1e-6:
                 kept.append(n)
         at = np.array(kept)
-        return Track(
-            self.name,
-            self.time_s[at],
-            self.lat[at],
-            self.lon[at],
-            self.altitude_m[at],
-            self.landing,
-            self.ground_m,
-            self.touchdown_s,
+        return replace(
+            self,
+            time_s=self.time_s[at],
+            lat=self.lat[at],
+            lon=self.lon[at],
+            altitude_m=self.altitude_m[at],
         )
 
     def xy(self) -> tuple[Array, Array, float, float]:
@@ -119,4 +119,5 @@ def _read(flights: Path, row: dict[str, str]) -> Track:
     rate = (height[last - 1] - height[last]) / (time_s[last] - time_s[last - 1])
     touchdown = float(time_s[last] + (height[last] - ground) / max(rate, 1.0))
     place = (float(row["landing_lat"]), float(row["landing_lon"]))
-    return Track(row["name"], time_s, lat, lon, height, place, ground, touchdown)
+    given = float(row["ground_m"]) if row.get("ground_m") else None
+    return Track(row["name"], time_s, lat, lon, height, place, ground, touchdown, given)

@@ -7,17 +7,20 @@ import socket
 import tempfile
 import time
 from collections.abc import Callable, Iterator, Mapping
+from functools import partial
 from pathlib import Path
 from typing import Final
 
 from groundstation.alert_records import Alert, AlertKey, Message, StationNotice
 from groundstation.alerts.targets import build_targets
 from groundstation.clock import SystemClock
-from groundstation.config import AnyTargetSettings, StationSettings, load
+from groundstation.config import AnyTargetSettings, PayloadSettings, StationSettings, load
 from groundstation.errors import GroundstationError
 from groundstation.geo.hazards import read_hazards
 from groundstation.geo.keep_outs import read_keep_outs
 from groundstation.jsonout import iso_utc
+from groundstation.planning.flight_file import read_flight
+from groundstation.planning.forecast import expected
 from groundstation.records import AlertKind, Phase
 from groundstation.sources.build import SourceSettings
 from groundstation.sources.probe import probe
@@ -31,6 +34,15 @@ SEND_S: Final = 90.0
 
 EARLIEST_UTC: Final = 1_767_225_600.0
 """2026-01-01: the program is younger, so a clock before it is wrong."""
+
+
+HARDLY_KNOWN: Final = 0.2
+WITHOUT_RATE: Final = (
+    "landing estimates from above 5 km are then a quarter further off than with one that is right "
+    "to a tenth: weigh what comes down, and give its parachute in a flight file"
+)
+"""16 recorded flights: the error is 0.73, 0.87 and 0.77 times as large with a rate that is right to
+10 % at a fix each 10, 60 and 300 s; at 20 % most of that is gone."""
 
 
 class _FailureError(Exception):
@@ -79,6 +91,8 @@ def check_all(
         report.run("clock", look_at_clock)
         report.run("page", lambda: look_at_port(settings.web))
         report.run("map", lambda: look_at_map(settings))
+        for payload in settings.payload:
+            report.run(f"plan of {payload.name}", partial(look_at_plan, payload))
         asyncio.run(_try_all(settings, report, send=send, wait_s=wait_s))
     finally:
         if config is None:
@@ -146,6 +160,17 @@ def look_at_map(settings: StationSettings) -> str:
     if settings.landing.keep_out is not None:
         found.append(read_keep_outs(settings.landing.keep_out).told)
     return ", ".join(found) or "none is given: the page shows a net of degrees"
+
+
+def look_at_plan(payload: PayloadSettings) -> str:
+    """Whether the descent rate is planned, and what it costs where it is not."""
+    plan = payload.plan if payload.flight is None else expected(read_flight(payload.flight))
+    rate = plan.descent_rate_ms
+    if rate is None:
+        return f"no descent rate; {WITHOUT_RATE}"
+    share = plan.descent_rate_sd_ms / rate
+    told = f"falls at {rate:.1f} m/s near the ground, known to {100.0 * share:.0f} %"
+    return told if share <= HARDLY_KNOWN else f"{told}, which helps little; {WITHOUT_RATE}"
 
 
 async def _try_all(

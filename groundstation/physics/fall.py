@@ -125,9 +125,10 @@ def samples(time_s: Array, altitude_m: Array, interval_s: float, noise: float) -
     """Reduce a fall, from the highest fix on, to samples of ln k.
 
     The first piece holds the burst: up to one interval of still rising, and the time it takes to
-    get up to speed; it reads too slow, by an amount known only roughly (study of recorded
-    flights), so it is corrected and trusted less. The two kilometres after it likewise, less and
-    less.
+    get up to speed; it reads too slow, so it is corrected and trusted less. Where a fix is rare it
+    falls for a share f of the interval that may be anything from a tenth (a later burst would leave
+    the next fix the highest) to all of it: -ln f is 0.75 with a spread of 0.6. The two kilometres
+    after it read too slow likewise, less and less (study of recorded flights).
     """
     rows = []
     top = float(altitude_m[0])
@@ -142,8 +143,8 @@ def samples(time_s: Array, altitude_m: Array, interval_s: float, noise: float) -
         middle = float(altitude_m[i] + altitude_m[j]) / 2.0
         if n == 0:
             rising = min(interval_s / dt, 1.0) * min(interval_s / 30.0, 1.0)
-            y += 0.10 + 0.5 * rising
-            variance += 0.3**2 + (0.5 * rising) ** 2
+            y += 0.10 + 0.75 * rising
+            variance += 0.3**2 + (0.6 * rising) ** 2
             first_end = float(altitude_m[j])
         else:
             near = float(np.clip(1.0 - (first_end - middle) / 2_000.0, 0.0, 1.0))

@@ -10,8 +10,10 @@ from pathlib import Path
 
 import pytest
 
+from groundstation.config import PayloadSettings
 from groundstation.errors import ConfigurationError
-from groundstation.jobs.check import check_all, look_at_clock, look_at_disk
+from groundstation.flight.settings import PlanSettings, TrackerSettings
+from groundstation.jobs.check import check_all, look_at_clock, look_at_disk, look_at_plan
 
 CHECKED = """
 [station]
@@ -105,6 +107,7 @@ def test_all_is_well(tmp_path: Path, receiver: tuple[int, list[bytes]], line_ser
     assert "FAIL" not in said
     for what in ("configuration", "disk", "clock", "page", "source recorded", "source line"):
         assert f"ok    {what}: " in said
+    assert "ok    plan of kanalas-1: no descent rate; landing estimates from above 5 km" in said
     assert "ok    target phone: it took a test message" in said
     assert len(got) == 1
     assert b"Nothing has happened" in got[0]
@@ -135,6 +138,22 @@ def test_nothing_is_sent_when_not_wanted(
 def test_a_wrong_configuration_ends_it(tmp_path: Path) -> None:
     with pytest.raises(ConfigurationError, match="cannot read"):
         check_all(tmp_path / "none.toml", {}, send=False, wait_s=1.0, say=print)
+
+
+@pytest.mark.parametrize(
+    ("rate", "sd", "words"),
+    [(5.2, 0.4, "falls at 5.2 m/s near the ground, known to 8 %"), (5.2, 1.8, "helps little")],
+)
+def test_how_well_the_fall_is_planned_is_said(rate: float, sd: float, words: str) -> None:
+    plan = PlanSettings(descent_rate_ms=rate, descent_rate_sd_ms=sd)
+    payload = PayloadSettings(name="kanalas-1", tracker=(TrackerSettings(id="A"),), plan=plan)
+    assert words in look_at_plan(payload)
+
+
+def test_a_flight_file_tells_how_it_falls() -> None:
+    flight = Path(__file__).parents[2] / "config" / "flight.toml"
+    payload = PayloadSettings(name="kanalas-1", tracker=(TrackerSettings(id="A"),), flight=flight)
+    assert "m/s near the ground, known to" in look_at_plan(payload)
 
 
 def test_a_disk_that_will_be_made(tmp_path: Path) -> None:
