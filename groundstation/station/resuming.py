@@ -22,6 +22,9 @@ RECENT_S: Final = 48 * 3_600.0
 BEFORE_LAUNCH_S: Final = 2 * 3_600.0
 AFTER_LANDING_S: Final = 3_600.0
 """Own choices: enough to see the ground before a launch, and to come to rest after a landing."""
+SAME_FLIGHT_S: Final = 3 * 3_600.0
+"""Begins closer together are of one flight: it takes about that long to fly, come down and be
+fetched (own choice)."""
 
 Event = Observed | Estimated
 
@@ -84,10 +87,13 @@ def at_utc(event: Event) -> float:
 
 
 def said_before(reader: Reader) -> Callable[[AlertKey], bool]:
-    """Whether an alert was told before. A key holds when the flight began, which a jump of the
-    clock may have moved where the tracker sends no time of its own."""
-    keys = reader.spoken_keys()
-    if not reader.clock_jumped():
-        return keys.__contains__
-    bare = {key.without_begin for key in keys}
-    return lambda key: key.without_begin in bare
+    """Whether an alert was told before. A key holds when the flight began: a jump of the clock may
+    have moved that where the tracker sends no time of its own, and another version of the program
+    may have taken another moment for it."""
+    told: dict[AlertKey, list[float]] = {}
+    for key in reader.spoken_keys():
+        told.setdefault(key.without_begin, []).append(key.begun_utc or 0.0)
+    within_s = math.inf if reader.clock_jumped() else SAME_FLIGHT_S
+    return lambda key: any(
+        abs((key.begun_utc or 0.0) - begun) <= within_s for begun in told.get(key.without_begin, ())
+    )
