@@ -17,6 +17,7 @@ from groundstation.alerts.services import UncertainDeliveryError
 from groundstation.errors import DeliveryError
 from groundstation.records import AlertKind
 from groundstation.store.batch import Batch
+from groundstation.store.outbox import Dispatch, Nothing
 from groundstation.store.writer import Store
 from tests.support.alert_samples import Ear, message
 from tests.support.keeper import until
@@ -233,3 +234,31 @@ def test_waits_double_up_to_a_limit_and_differ_by_chance() -> None:
         waits = [retry.wait_s(attempt, chance) for _ in range(200)]
         assert longest_s / 2.0 <= min(waits) < max(waits) <= longest_s
         assert len(set(waits)) == 200
+
+
+async def test_between_two_attempts_the_outbox_is_left_alone(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """Asked without a pause, it would keep a small board's processor and its card busy."""
+    ear = Ear()
+    ear.troubles = [DeliveryError("the service answered 500")] * 2
+    asked: list[str] = []
+    claim = Store.claim
+
+    async def counted(store: Store, target: str) -> Dispatch | Nothing:
+        asked.append(target)
+        return await claim(store, target)
+
+    monkeypatch.setattr(Store, "claim", counted)
+    patient = RetrySettings(first_s=0.4, most_s=0.4)
+    async with (
+        Store.open(tmp_path / "station.db", ("ear",)) as store,
+        delivering(store, ear, retry=patient),
+    ):
+        await store.commit(Batch(messages=(message("a"),)))
+        await until(lambda: figures(store.path).delivered == 1)
+        # With nothing to bring it waits for news.
+        await asyncio.sleep(0.3)
+    # Once at the begin, and for each of three attempts one that finds it and one or two that find
+    # nothing to do yet.
+    assert len(asked) < 15

@@ -220,3 +220,12 @@ def test_mic_e_there_and_back(
     assert found.speed_ms == pytest.approx(speed * KNOT_MS)
     assert found.course_deg == (course % 360 if course else None)
     assert found.altitude_m == altitude
+
+
+@pytest.mark.parametrize("side", "EW")
+def test_every_degree_of_longitude_in_mic_e(side: str) -> None:
+    """Drawn integers are uneven: 100 to 109 hardly come, and have bytes of their own."""
+    for degrees in range(180):
+        place = (47 * 6000 + 1234, "N", degrees * 6000 + 3456, side)
+        found = check(mic_e(place, 90, 12, 1_000, "0AP"))
+        assert found.longitude_deg == pytest.approx(signed(place)[1], abs=1e-9)

@@ -185,3 +185,21 @@ def test_trackers_belong_to_payloads() -> None:
     second = told.flights.state("kanalas-2").last
     assert second is not None
     assert second.latitude_deg == 47.5
+
+
+def test_after_one_false_fix_that_was_believed_two_good_ones_win_it_back() -> None:
+    """4 km aside in half a minute can be; back again within seconds can't."""
+    good = climb(6)
+    false = report(178.0, 1_050.0, lon=20.3575)
+    after = [report(183.0, 1_115.0, lon=20.3061), report(188.0, 1_140.0, lon=20.3063)]
+    told = judged(*good, false, *after)
+    assert told.reasons == [None] * 6 + [Reason.JUMP, None, None]
+
+
+def test_two_fixes_at_another_place_are_not_enough_against_all_that_was_heard() -> None:
+    good = climb(6)
+    there = [report(160.0 + 10.0 * n, 950.0 + 50.0 * n, lat=47.6) for n in range(3)]
+    told = judged(*good, *there[:2])
+    assert told.reasons[-2:] == [Reason.JUMP, Reason.JUMP]
+    told = judged(*good, *there)
+    assert told.reasons[-3:] == [None, None, None]

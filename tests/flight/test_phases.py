@@ -5,6 +5,7 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
+from groundstation.flight.phases import looks_falling
 from groundstation.records import AlertKind, Phase, Report
 from groundstation.simulation.profiles import Profile, settings_of
 from groundstation.simulation.settings import TrackerModel
@@ -144,3 +145,25 @@ def _of(moment: _Moment, flight: SimulatedFlight) -> Report:
         altitude_m=moment.altitude_m,
         time_utc=moment.time_utc,
     )
+
+
+def doubted(*heights: tuple[float, float]) -> bool:
+    """Whether the last of (seconds, height) looks like a fall, after a climb to 20 km."""
+    climb = [report(10.0 * n, 100.0 + 50.0 * n, lon=20.3 + 0.0002 * n) for n in range(399)]
+    sent = [*climb, *(report(3_990.0 + at, height, lon=20.4) for at, height in heights)]
+    told = fold([((one.time_utc or 0.0) + 1.0, one) for one in sent], estimates=False)
+    motion = told.flights.state("kanalas-1").motion
+    assert motion.phase is Phase.ASCENT
+    return looks_falling(motion)
+
+
+def test_one_fix_far_below_looks_like_a_fall_only_if_it_came_down_fast() -> None:
+    """The slowest canopy falls at some 6 m/s at 20 km."""
+    assert doubted((0.0, 20_000.0), (15.0, 19_700.0))
+    assert not doubted((0.0, 20_000.0), (400.0, 19_700.0))
+    assert not doubted((0.0, 20_000.0), (15.0, 19_900.0))
+
+
+def test_with_rare_fixes_one_far_below_looks_like_a_fall_too() -> None:
+    assert doubted((0.0, 20_000.0), (500.0, 19_300.0))
+    assert not doubted((0.0, 20_000.0), (800.0, 19_300.0))

@@ -145,3 +145,14 @@ def test_after_the_landing_silence_is_no_news() -> None:
     assert told.count(AlertKind.LANDED) == 1
     landed = told.times(AlertKind.LANDED)[0]
     assert [alert for alert in silences(told) if alert.time_utc > landed] == []
+
+
+@pytest.mark.parametrize(("height_m", "told"), [(12_800.0, True), (16_000.0, False)])
+def test_only_near_its_ceiling_silence_is_put_down_to_it(height_m: float, told: bool) -> None:
+    """A receiver that stops at 18 km, lost in the climb at 5 m/s: three minutes later it is within
+    1.5 km of that, or kilometres below."""
+    tracker = TrackerSettings(id=TRACKER, interval_s=10.0, ceiling_m=18_000.0)
+    steps = int(height_m / 50.0)
+    heard = climbing(steps, every_s=10.0)
+    assert heard[-1][1].altitude_m == pytest.approx(height_m, abs=500.0)
+    assert bool(silences(fold(heard, settings(tracker), until_s=400.0))) is told
