@@ -175,6 +175,7 @@ def test_a_height_missing_now_and_then_changes_little() -> None:
     assert float(np.median(apart)) < 0.5
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("seed", first_is_quick(1, 2))
 def test_never_a_height(seed: int) -> None:
     """Launch and rest are told from the movement alone, and the estimate says what it rests on."""
