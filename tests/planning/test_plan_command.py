@@ -1,11 +1,14 @@
 """The plan command, as a person types it; what is wrong in a flight file is told in words."""
 
 import json
+import math
 import re
 from pathlib import Path
 
+import numpy as np
 import pytest
 
+from groundstation.physics.geodesy import Plane, distance_m
 from tests.support.plans import EXAMPLE, changed, run, told, winds
 
 
@@ -121,11 +124,39 @@ def test_winds_that_do_not_do_are_refused(tmp_path: Path) -> None:
     assert "cannot read the winds" in none.stderr
 
 
+def winds_of(sounding: Path, header: str) -> list[tuple[float, float, float]]:
+    """(height, m; east and north wind, m/s) of one sounding, by the columns of the format's own
+    description (NOAA, igra2-data-format)."""
+    found, inside = [], False
+    for line in sounding.read_text().splitlines():
+        if line.startswith("#"):
+            inside = line[13:26] == header
+            continue
+        height, way, speed = int(line[16:21]), int(line[40:45]), int(line[46:51])
+        if inside and height >= 0 and way >= 0 and speed >= 0:
+            toward = math.radians(way + 180.0)
+            found.append(
+                (float(height), speed / 10 * math.sin(toward), speed / 10 * math.cos(toward))
+            )
+    return found
+
+
 def test_a_real_sounding_is_flown_through(shared: Path) -> None:
-    """IGRA v2, 1 June 2010."""
+    """IGRA v2, 1 June 2010: up at 5 m/s, down on the root of the density with a scale height of
+    7 km, each layer's wind for the time in it; summed here by hand."""
     sounding = shared / "soundings" / "igra2_USM00070026.txt"
     found = told(EXAMPLE, "--winds", sounding, "--launch", "2010-06-01T00:30:00Z")
-    assert found["landings"][0]["radius_50_m"] > 0.0
+    landing = found["landings"][0]
+    heights, east, north = zip(*winds_of(sounding, "2010 06 01 00"), strict=True)
+    layers = np.arange(85.0, found["burst_altitude_m"]["value"], 50.0)
+    ground_ms = found["descent_rate_ms"]["value"]
+    in_it_s = 50.0 / found["ascent_rate_ms"]["value"]
+    in_it_s += 50.0 / (ground_ms * np.exp(layers / 2.0 / 7_000.0))
+    drift = [float(np.sum(in_it_s * np.interp(layers, heights, one))) for one in (east, north)]
+    lat, lon = Plane(47.1, 20.3).to_latlon(*drift)
+    assert math.hypot(*drift) > 50_000.0
+    assert distance_m(landing["lat"], landing["lon"], float(lat), float(lon)) < 8_000.0
+    assert landing["radius_50_m"] > 0.0
 
 
 def test_a_file_that_can_not_be_written_is_told(tmp_path: Path) -> None:
