@@ -172,9 +172,15 @@ def test_compressed_there_and_back(
 
 
 def mic_e(
-    place: tuple[int, str, int, str], course: int, speed: int, altitude: int, messages: str
+    place: tuple[int, str, int, str],
+    course: int,
+    speed: int,
+    altitude: int,
+    messages: str,
+    course_offset: int = 400,
 ) -> bytes:
-    """A Mic-E packet, put together from the tables of APRS 1.0.1 ch. 10."""
+    """A Mic-E packet, put together from the tables of APRS 1.0.1 ch. 10. Senders may add 400 to the
+    course, so that its byte can be printed, or not."""
     lat, lat_side, lon, lon_side = place
     digits = f"{lat // 6000:02d}{lat % 6000:04d}"
     degrees, rest = divmod(lon, 6000)
@@ -198,7 +204,7 @@ def mic_e(
         whole + (88 if whole < 10 else 28),
         hundredths + 28,
         speed // 10 + (108 if speed < 200 else 28),
-        speed % 10 * 10 + course // 100 + 32,
+        speed % 10 * 10 + (course + course_offset) // 100 + 28,
         course % 100 + 28,
     ]
     text = b"O/" + base91(altitude + 10_000, 3).encode() + b"}"
@@ -229,3 +235,11 @@ def test_every_degree_of_longitude_in_mic_e(side: str) -> None:
         place = (47 * 6000 + 1234, "N", degrees * 6000 + 3456, side)
         found = check(mic_e(place, 90, 12, 1_000, "0AP"))
         assert found.longitude_deg == pytest.approx(signed(place)[1], abs=1e-9)
+
+
+@pytest.mark.parametrize("offset", [0, 400])
+@pytest.mark.parametrize("course", [0, 1, 99, 100, 359, 360])
+def test_a_course_in_mic_e_with_its_offset_and_without(course: int, offset: int) -> None:
+    place = (47 * 6000, "N", 20 * 6000, "E")
+    found = check(mic_e(place, course, 12, 1_000, "0AP", offset))
+    assert found.course_deg == (course % 360 if course else None)
