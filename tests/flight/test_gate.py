@@ -44,6 +44,7 @@ def judged(*reports: Report, settings: FlightSettings = ANY) -> Told:
         (report(0, 100.0, lat=0.0004, lon=-0.0004), Reason.NO_FIX),
         (report(0, 100.0, lat=90.01), Reason.IMPOSSIBLE),
         (report(0, 100.0, lon=-180.01), Reason.IMPOSSIBLE),
+        (report(0, 100.0, lon=180.01), Reason.IMPOSSIBLE),
         (report(0, 100.0, lat=math.nan), Reason.IMPOSSIBLE),
         (report(0, 60_001.0), Reason.IMPOSSIBLE),
         (report(0, -501.0), Reason.IMPOSSIBLE),
@@ -203,3 +204,29 @@ def test_two_fixes_at_another_place_are_not_enough_against_all_that_was_heard() 
     assert told.reasons[-2:] == [Reason.JUMP, Reason.JUMP]
     told = judged(*good, *there)
     assert told.reasons[-3:] == [None, None, None]
+
+
+def test_a_fix_says_what_its_report_said() -> None:
+    sent = replace(report(0, 100.0), speed_ms=12.5, course_deg=80.0, satellites=9)
+    fix = judged(sent).last
+    assert (fix.speed_ms, fix.course_deg, fix.satellites) == (12.5, 80.0, 9)
+    assert (fix.latitude_deg, fix.longitude_deg, fix.altitude_m) == (47.1, 20.3, 100.0)
+
+
+def test_a_box_without_a_parachute_is_believed() -> None:
+    """100 m/s at 30 km (common practice, no source), heard every half minute."""
+    high = [report(30.0 * n, 24_000.0 + 150.0 * n) for n in range(4)]
+    fall = [report(120.0 + 30.0 * n, 24_450.0 - 2_700.0 * (n + 1)) for n in range(4)]
+    assert judged(*high, *fall).reasons == [None] * 8
+
+
+def test_a_receiver_that_is_off_by_200_m_for_a_second_is_believed() -> None:
+    aside = report(151.0, 955.0, lon=20.305 + 200.0 / 75_900.0)
+    assert judged(*climb(6), aside).reasons == [None] * 7
+
+
+def test_at_rest_each_fix_with_its_own_time_counts() -> None:
+    """Where only the time of reception is known, the second is taken for a copy."""
+    assert judged(*(report(10.0 * n, 85.0) for n in range(5))).reasons == [None] * 5
+    untimed = [(T0 + 10.0 * n, report(0.0, 85.0, timed=False)) for n in range(2)]
+    assert fold(untimed, estimates=False).reasons == [None, Reason.DUPLICATE]
