@@ -230,3 +230,8 @@ def test_at_rest_each_fix_with_its_own_time_counts() -> None:
     assert judged(*(report(10.0 * n, 85.0) for n in range(5))).reasons == [None] * 5
     untimed = [(T0 + 10.0 * n, report(0.0, 85.0, timed=False)) for n in range(2)]
     assert fold(untimed, estimates=False).reasons == [None, Reason.DUPLICATE]
+
+
+def test_without_times_of_its_own_a_slow_climb_is_no_copy() -> None:
+    climbing = [(T0 + 10.0 * n, report(0.0, 500.0 + 20.0 * n, timed=False)) for n in range(4)]
+    assert fold(climbing, estimates=False).reasons == [None] * 4
