@@ -146,7 +146,7 @@ def recorded(tracks: Sequence[Track], over: Map) -> list[Figure]:
                     part,
                     held_50,
                     0.40,
-                    0.62,
+                    0.65,
                 )
             )
         if every_s == EVERY_S[0]:

@@ -15,7 +15,7 @@ def test_the_landing_benchmark_measures_and_draws(shared: Path, tmp_path: Path) 
     picture = tmp_path / "landing.png"
     done = subprocess.run(
         [sys.executable, "-m", "benchmarks.landing", str(shared / "flights"),
-         "--seeds", "10", "--figure", str(picture)],
+         str(shared / "radiosondes"), "--seeds", "10", "--figure", str(picture)],
         cwd=ROOT,
         capture_output=True,
         text=True,
@@ -29,6 +29,8 @@ def test_the_landing_benchmark_measures_and_draws(shared: Path, tmp_path: Path) 
     # With ten seeds chance decides on the simulated ones; a busy machine on the times.
     by_chance = ("simulated", " ms ", "after a tenth of the fixes")
     held = [line for line in missed if not any(one in line for one in by_chance)]
-    # Known: at one fix in ten minutes the region is too wide (README).
-    assert [line for line in held if "every 600 s" not in line] == []
+    # Known: where fixes are rare the regions are too wide for these flights (README).
+    rare = ("every 300 s", "every 600 s")
+    assert [line for line in held if not any(one in line for one in rare)] == []
+    assert "tuned on 16 of them" in lines[0]
     assert picture.read_bytes().startswith(b"\x89PNG")

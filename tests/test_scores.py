@@ -8,6 +8,7 @@ import json
 import subprocess
 import sys
 from pathlib import Path
+from typing import Any
 
 import pytest
 
@@ -16,12 +17,12 @@ pytestmark = pytest.mark.slow
 COMMAND = f"{sys.executable} -m groundstation"
 
 
-def _run(shared: Path, tool: str, *options: str) -> str:
+def _run(shared: Path, tool: str, *options: str, folder: str = "flights") -> str:
     program = shared / "tools" / tool
     if not program.is_file():
         pytest.skip(f"no {tool} beside the flights")
     done = subprocess.run(
-        [sys.executable, str(program), str(shared / "flights"), COMMAND, *options],
+        [sys.executable, str(program), str(shared / folder), COMMAND, *options],
         capture_output=True,
         text=True,
         check=False,
@@ -47,16 +48,43 @@ def test_launch_burst_and_landing_are_told_once_and_in_time(
 
 
 # The careful baseline keeps the winds of the own ascent and scales the last minute's fall rate with
-# density; 1.0 is as good as it. 13 balloons: a difference of some hundredths is chance.
-@pytest.mark.parametrize(("every_s", "ratio"), [(10, 1.0), (60, 0.9), (300, 0.75)])
+# density; 1.0 is as good as it. 13 balloons: a difference of some hundredths is chance. Where fixes
+# are rare the prior of the fall rate decides, and all of these fall near its middle: regions that
+# are right for whatever may come hold these too often.
+@pytest.mark.parametrize(
+    ("every_s", "ratio", "most_90", "most_50"),
+    [(10, 0.95, 0.98, 0.65), (60, 0.85, 0.98, 0.65), (300, 0.7, 1.0, 0.8)],
+)
 def test_landing_estimate_beats_the_careful_baseline(
-    shared: Path, tmp_path: Path, every_s: int, ratio: float
+    shared: Path, tmp_path: Path, every_s: int, ratio: float, most_90: float, most_50: float
 ) -> None:
-    out = tmp_path / "score.json"
-    _run(shared, "score_landing.py", "--thin", str(every_s), "--json", str(out))
-    score = json.loads(out.read_text())
+    score = _landing_score(shared / "flights", tmp_path, "--thin", str(every_s))
     assert score["scored"] >= 13
     assert score["causal_bad"] == 0
     assert score["ratio"] <= ratio
-    assert 0.8 <= score["in90"] <= 0.97
-    assert 0.4 <= score["in50"] <= 0.65
+    assert score["low"][2] <= 1.0
+    assert 0.8 <= score["in90"] <= most_90
+    assert 0.4 <= score["in50"] <= most_50
+
+
+def test_what_falls_in_another_way_is_estimated_too(shared: Path, tmp_path: Path) -> None:
+    """Three radiosondes: one falls two to three times as fast near the ground as aloft, one slower
+    than any school flight."""
+    score = _landing_score(shared / "radiosondes", tmp_path, "--thin", "60")
+    assert score["scored"] == 3
+    assert score["ratio"] <= 0.85
+    assert score["low"][2] <= 1.04
+    assert score["in90"] >= 0.8
+
+
+def test_a_planned_descent_rate_is_used_well(shared: Path, tmp_path: Path) -> None:
+    score = _landing_score(shared / "radiosondes", tmp_path, "--thin", "60", "--plan", "0.1")
+    assert score["ratio"] <= 0.6
+    assert score["in90"] >= 0.8
+
+
+def _landing_score(flights: Path, tmp_path: Path, *options: str) -> dict[str, Any]:
+    out = tmp_path / "score.json"
+    _run(flights.parent, "score_landing.py", *options, "--json", str(out), folder=flights.name)
+    found: dict[str, Any] = json.loads(out.read_text())
+    return found

@@ -5,7 +5,6 @@ with time and is alike within about a kilometre of height. What the descent meet
 layers just below. Above what was measured the wind is carried on and trusted less with distance.
 """
 
-import math
 from dataclasses import dataclass
 from typing import Final
 
@@ -26,6 +25,9 @@ CHANGE_LENGTH_M: Final = 1_000.0
 SPREAD_SHORT_MS: Final = 1.70
 SPREAD_LONG_MS: Final = 0.48
 SPREAD_LONG_M: Final = 6_000.0
+# Near the ground the wind changes more: 2.5 to 3 m/s in the lowest 2 km (same study).
+LOW_WIND: Final = 1.15
+LOW_WIND_M: Final = 2_000.0
 # Winds not yet met: how far they are from the last ones met, per component. Near the ground and in
 # the stratosphere 6 m/s, around the jet stream at 10.5 km 21; the difference grows within 6 km of
 # height. Set to what 16 recorded flights show from 0.5 to 20 km (it holds theirs within a third).
@@ -106,13 +108,15 @@ def fit(
 
 
 def _coarser(track: Flown, profile: WindProfile) -> Array:
-    """By how much the short part of the change is wider for want of detail, shape (COUNT,)."""
+    """By how much the short part of the change is wider near the ground, and there for want of
+    detail too; shape (COUNT,)."""
     up = track.altitude_m[: track.top + 1]
     low = np.diff(up)[: max(len(up) // 4, 3)]
     piece_m = float(np.median(np.abs(low))) if len(low) else 0.0
     coarse_ms = COARSE_MS_PER_KM * piece_m / 1_000.0
-    within = profile.lowest_m + piece_m > MIDDLE_M
-    return np.where(within, math.hypot(1.0, coarse_ms / SPREAD_SHORT_MS), 1.0)
+    agl_m = MIDDLE_M - profile.lowest_m
+    near = np.where(agl_m < LOW_WIND_M, LOW_WIND, 1.0)
+    return np.hypot(near, np.where(agl_m < piece_m, coarse_ms / SPREAD_SHORT_MS, 0.0))
 
 
 def met_below(track: Flown) -> Array:

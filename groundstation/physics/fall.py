@@ -84,8 +84,8 @@ HANGING: Final = FallModel(
     level=1.1, level_sd=1.0, trend=-0.25, slope=0.0, trend_sd=0.25, wander_sd=0.15
 )
 """Under a balloon that leaks or did not burst: what sinks so keeps its speed (trend -0.5), and what
-hangs on a parachute with much of the balloon on it keeps k (trend 0). Own choices: no recorded
-flight shows one."""
+hangs on a parachute with much of the balloon on it keeps k (trend 0). Own choices; one recorded
+radiosonde is as slow."""
 
 KINDS: Final = ((STEADY, 0.54), (BENDING, 0.27), (WANDERING, 0.14), (HANGING, 0.05))
 """The kinds of fall, each with its share before anything was seen: of the first three each half as
