@@ -159,7 +159,7 @@ def test_known_winds_aloft_help_in_the_ascent() -> None:
             2.0,
         )
         reports = reports_of(one)
-        climbed = [item for item in reports if (item[1].altitude_m or 0.0) < 6_000.0]
+        climbed = [item for item in reports if (item[1].altitude_m or 0.0) < 9_000.0]
         climbed = [item for item in climbed if item[0] < one.truth.top_utc]
         end = int(np.searchsorted(one.truth.time_utc, one.truth.touchdown_utc))
         truth = (float(one.truth.latitude_deg[end]), float(one.truth.longitude_deg[end]))
