@@ -25,6 +25,7 @@ LOOK_S: Final = 2.0
 URGENT_AFTER_S: Final = 10.0
 STALLED_S: Final = 30.0
 ANSWER_S: Final = 20.0
+UP_ONCE_S: Final = 3_600.0
 
 Say = Callable[[Alert], Awaitable[None]]
 
@@ -84,7 +85,9 @@ class Notices:
         while True:
             problems = self._overview.problems()
             text = "\n".join(problem.text for problem in problems) or "All is well."
-            await self._tell("base is up", text, Urgency.QUIET, useful_s=every_s)
+            # Of one hour once: a station that falls over again and again must not flood the phone.
+            hour = f"{self._clock.now_utc() // UP_ONCE_S:.0f}"
+            await self._tell("base is up", text, Urgency.QUIET, useful_s=every_s, occasion=hour)
             await asyncio.sleep(every_s)
 
     async def _beat(self, url: str) -> None:
@@ -107,6 +110,7 @@ class Notices:
         more: str,
         urgency: Urgency = Urgency.NORMAL,
         useful_s: float = 6 * 3600.0,
+        occasion: str = "",
     ) -> None:
         now = self._clock.now_utc()
         await self._say(
@@ -115,7 +119,7 @@ class Notices:
                     payload=self._station,
                     begun_utc=None,
                     kind=AlertKind.STATION,
-                    occasion=f"{what}, {now:.3f}",
+                    occasion=f"{what}, {occasion or f'{now:.3f}'}",
                 ),
                 time_utc=now,
                 phase=Phase.PRELAUNCH,

@@ -16,6 +16,7 @@ from groundstation.search.found import Found
 from groundstation.sources.health import HealthRecorder, SourceHealth
 from groundstation.sources.health import SourceState as Health
 from groundstation.station import machine
+from groundstation.station.off_clocks import off_clocks
 from groundstation.station.pipeline import Pipeline
 from groundstation.station.untimed import UntimedSource
 from groundstation.store.outbox import TargetFigures
@@ -182,7 +183,14 @@ class Overview:
             *_of_floods(self._pipeline.flood.left_out),
             *_of_untimed(self._pipeline.untimed.sources),
             *_of_targets(self._targets()),
+            *self._of_clocks(),
         )
+
+    def _of_clocks(self) -> Iterator[Problem]:
+        flights = self._pipeline.flights
+        for payload in flights.payloads:
+            for tracker, text in off_clocks(flights.state(payload)):
+                yield Problem(f"clock of {tracker}", text)
 
     def _targets(self) -> tuple[TargetSnapshot, ...]:
         kinds = {one.name: one.kind for one in self._settings.target}

@@ -151,7 +151,7 @@ class Pipeline:
             # Names of telemetry come seldom; what was heard before the restart holds after it.
             if frame.source in self._decoders:
                 self._read(frame)
-        was_said = said_before(reader)
+        was_said = said_before(reader, self.flights.payloads)
         told, last = self._going_on(reader, snapshot)
         looked_s = self._clock.monotonic_s()
         if not quiet:

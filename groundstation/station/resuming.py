@@ -6,7 +6,7 @@ be carried off.
 """
 
 import math
-from collections.abc import Callable, Iterable, Iterator
+from collections.abc import Callable, Collection, Iterable, Iterator
 from dataclasses import dataclass, replace
 from typing import Final
 
@@ -86,14 +86,24 @@ def at_utc(event: Event) -> float:
     return event.received_utc if isinstance(event, Observed) else event.landing.time_utc
 
 
-def said_before(reader: Reader) -> Callable[[AlertKey], bool]:
-    """Whether an alert was told before. A key holds when the flight began: a jump of the clock may
-    have moved that where the tracker sends no time of its own, and another version of the program
-    may have taken another moment for it."""
+def said_before(reader: Reader, payloads: Collection[str]) -> Callable[[AlertKey], bool]:
+    """Whether an alert was told before.
+
+    A key holds when the flight began: a jump of the clock may have moved that where the tracker
+    sends no time of its own, and another version of the program may have taken another moment for
+    it. It holds the payload's name, too, which the person may have changed since: what was told of
+    one that is none of ``payloads`` any more was told of whatever flies now.
+    """
     told: dict[AlertKey, list[float]] = {}
     for key in reader.spoken_keys():
-        told.setdefault(key.without_begin, []).append(key.begun_utc or 0.0)
+        name = key.payload if key.payload in payloads else ""
+        plain = replace(key.without_begin, payload=name)
+        told.setdefault(plain, []).append(key.begun_utc or 0.0)
     within_s = math.inf if reader.clock_jumped() else SAME_FLIGHT_S
-    return lambda key: any(
-        abs((key.begun_utc or 0.0) - begun) <= within_s for begun in told.get(key.without_begin, ())
-    )
+
+    def said(key: AlertKey) -> bool:
+        plain = key.without_begin
+        begun = (*told.get(plain, ()), *told.get(replace(plain, payload=""), ()))
+        return any(abs((key.begun_utc or 0.0) - one) <= within_s for one in begun)
+
+    return said

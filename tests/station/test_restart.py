@@ -194,3 +194,27 @@ async def test_a_snapshot_of_other_events_is_not_gone_on_from(
         with Reader(path) as reader:
             await pipeline.restore(reader, snapshot=snapshot)
     assert again.state("kanalas-1").motion == right.motion
+
+
+async def test_a_payload_that_is_renamed_in_flight_is_not_launched_again(
+    recording: Recording, tmp_path: Path
+) -> None:
+    path = tmp_path / "station.db"
+    frames = recording.frames[: len(recording.frames) // 2]
+    async with working(path, recording, frames[0].received_utc) as (pipeline, _):
+        await feed(pipeline, frames)
+    async with Store.open(path, ("nobody",)) as store:
+        flights = Flights((replace(SETTINGS, payload="renamed"),))
+        pipeline = Pipeline(
+            flights=flights,
+            decoders={HARD.name: recording.decoder},
+            store=store,
+            wording=WordingSettings(),
+            clock=RehearsalClock(frames[-1].received_utc + 1.0, 1e-6),
+        )
+        with Reader(path) as reader:
+            before = reader.spoken_keys()
+            await pipeline.restore(reader)
+        assert flights.state("renamed").phase is Phase.ASCENT
+        with Reader(path) as reader:
+            assert reader.spoken_keys() == before
