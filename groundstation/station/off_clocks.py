@@ -16,7 +16,7 @@ def off_clocks(state: FlightState) -> Iterator[tuple[str, str]]:
             yield (
                 tracker,
                 f"The clock of {tracker} is {_amount(abs(clock.off_s))} {way}; its times are "
-                "mended by that. Look at its time zone and daylight saving, or at what stands before it.",
+                "mended by that. Look at its time zone and daylight saving.",
             )
         elif clock.usual_s > TOLD_S:
             yield (
