@@ -110,7 +110,7 @@ async def test_a_restart_on_it_goes_on_with_the_flight(database: Path) -> None:
                     said += list(flights.observed(event))
                 case Estimated():
                     said += list(flights.estimated(event.landing))
-        told_before = said_before(reader)
+        told_before = said_before(reader, ("kanalas-1",))
     state = flights.state("kanalas-1")
     assert state.phase is Phase.DESCENT
     assert state.burst is not None
