@@ -1,0 +1,63 @@
+"""The page's scripts held against the types of what the station tells, by TypeScript's checker.
+
+It comes from npm as pinned, with its hash, in ``.ci/types``; nothing else needs it.
+"""
+
+import os
+import shutil
+import subprocess
+from pathlib import Path
+
+import pytest
+
+TYPES = Path(__file__).resolve().parents[2] / ".ci" / "types"
+PAGE = Path(__file__).resolve().parents[2] / "groundstation" / "web" / "page"
+
+pytestmark = pytest.mark.skipif(
+    shutil.which("npm") is None and "CI" not in os.environ, reason="there is no npm"
+)
+
+
+@pytest.fixture(scope="module")
+def checker() -> Path:
+    """TypeScript's compiler; skips where it can't be had, but not in CI."""
+    found = TYPES / "node_modules" / "typescript" / "bin" / "tsc"
+    if not found.exists():
+        got = subprocess.run(
+            ["npm", "ci", "--ignore-scripts", "--no-audit", "--no-fund"],
+            cwd=TYPES, capture_output=True, text=True, check=False,
+        )  # fmt: skip
+        if got.returncode != 0 and "CI" not in os.environ:
+            pytest.skip("TypeScript can't be got by npm here")
+        assert got.returncode == 0, got.stderr
+    return found
+
+
+def complaints(checker: Path, project: Path) -> str:
+    done = subprocess.run(
+        ["node", str(checker), "-p", str(project)], capture_output=True, text=True, check=False
+    )
+    return done.stdout + done.stderr
+
+
+def test_the_scripts_use_what_is_told_as_it_is_told(checker: Path) -> None:
+    assert complaints(checker, TYPES / "tsconfig.json") == ""
+
+
+@pytest.mark.parametrize(
+    ("line", "says"),
+    [
+        ("return payload.last.altitude_m;", "'payload.last' is possibly 'null'"),
+        ("return payload.hight_m;", "Property 'hight_m' does not exist"),
+        ('return payload.phase === "burst";', "have no overlap"),
+    ],
+)
+def test_a_wrong_use_is_found(checker: Path, tmp_path: Path, line: str, says: str) -> None:
+    shutil.copy(PAGE / "state.d.ts", tmp_path)
+    (tmp_path / "wrong.js").write_text(
+        '/** @param {import("./state").PayloadSnapshot} payload */\n'
+        f"export function wrong(payload) {{ {line} }}\n"
+    )
+    settings = (TYPES / "tsconfig.json").read_text()
+    (tmp_path / "tsconfig.json").write_text(settings.replace("../../groundstation/web/page/", ""))
+    assert says in complaints(checker, tmp_path / "tsconfig.json")
