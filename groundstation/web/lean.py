@@ -11,7 +11,7 @@ from typing import Any, Final
 
 from groundstation.jsonout import JsonObject
 
-CORNERS: Final = 20
+CORNERS: Final = 18
 """About as many as can be told apart on a phone."""
 
 WIDE_DEG: Final = 0.01

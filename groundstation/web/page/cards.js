@@ -42,7 +42,7 @@ export function putLanding(card, payload, vehicles, me, words, contact, driveWit
   if (place === null) return;
   const set = (/** @type {string} */ name, /** @type {string} */ text) => sayOrHide(part(card, name), text);
   const down = phase === "landed";
-  set("landing-word", found ? "Closed" : down ? "Landed, point estimated" : "Landing, estimated");
+  set("landing-word", found ? "Closed" : down ? "Landed, estimate" : "Landing estimate");
   set("far", farFrom(place, vehicles, me, words));
   set("eta", found ? (found.condition === "lost" ? "Given up" : "Found")
     : down ? (since === null ? "down" : `down for ${span(contact.since(since))}`)
@@ -126,10 +126,11 @@ function heardBy(last, words) {
 
 /** @param {Payload} payload @param {Words} words @param {Contact} contact */
 export function story(payload, words, contact) {
-  const { launch, burst, phase } = payload;
+  const { launch, landing, burst, phase } = payload;
   const told = [];
   if (launch) {
-    const flies = phase === "landed" ? "" : `, flying ${span(contact.since(launch.time))}`;
+    const down = phase === "landed" || (landing !== null && contact.since(landing.eta_90[1]) > 0);
+    const flies = down ? "" : `, flying ${span(contact.since(launch.time))}`;
     told.push(`Launched ${words.time(launch.time)}${flies}.`);
   }
   if (burst) told.push(`Burst ${words.time(burst.time)} at ${words.height(burst.altitude_m)}.`);

@@ -201,7 +201,8 @@ byId("to-landing").addEventListener("click", () => {
 byId("locate").addEventListener("click", () => {
   if (me.trouble !== "") return say(byId("map-says"), me.trouble);
   if (me.place !== null) return me.stop();
-  return me.once((place) => place && flightMap.show(place, 12));
+  // The whole flight, with where I am.
+  return me.once((place) => place && flightMap.hold(false));
 });
 byId("landings").addEventListener("click", (/** @type {any} */ { target }) => {
   const what = target.closest("[data-do]")?.dataset.do;
