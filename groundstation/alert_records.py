@@ -71,16 +71,25 @@ class TellsLanding:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Launched:
+    """``ago_s`` is how long ago it likely was, where no height shows it."""
+
     kind: ClassVar = AlertKind.LAUNCHED
+    ago_s: float | None = None
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Burst(TellsLanding):
-    """``altitude_m`` is None where nobody saw it, ``planned_m`` where nobody made a plan."""
+    """``altitude_m`` is None where nobody saw it, ``planned_m`` where nobody made a plan.
+
+    ``chance`` is that it has burst, and ``ago_90_s`` how long ago that was, first the longest,
+    where only the way it drifts and the time tell.
+    """
 
     kind: ClassVar = AlertKind.BURST
     altitude_m: float | None
     planned_m: float | None = None
+    chance: float | None = None
+    ago_90_s: tuple[float, float] | None = None
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -236,7 +245,10 @@ class TouchdownSoon(TellsLanding):
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class ShouldBeDown(TellsLanding):
+    """``ago_s`` is since when it likely lies, where that is told."""
+
     kind: ClassVar = AlertKind.SHOULD_BE_DOWN
+    ago_s: float | None = None
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

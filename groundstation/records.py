@@ -145,6 +145,36 @@ class PhaseChange:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class PhaseChances:
+    """How likely each phase is; they add up to 1."""
+
+    ascent: float = 0.0
+    floating: float = 0.0
+    descent: float = 0.0
+    landed: float = 0.0
+
+    @property
+    def burst(self) -> float:
+        """The chance that it no longer climbs or floats."""
+        return self.descent + self.landed
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Progress:
+    """How far a flight is, as well as that is known when an estimate is made.
+
+    ``height_90_m`` holds 90 %. ``launch_utc`` is the likely launch and ``burst_90_utc`` the span
+    that holds 90 % of when it burst or will, where only an ensemble of whole flights tells them.
+    """
+
+    chance: PhaseChances
+    height_m: float | None = None
+    height_90_m: tuple[float, float] | None = None
+    launch_utc: float | None = None
+    burst_90_utc: tuple[float, float] | None = None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class Landing:
     """A landing estimate: the point, when, how sure, and what it rests on.
 
@@ -171,6 +201,7 @@ class Landing:
     basis: str
     descent_rate_90_ms: tuple[float, float] | None = None
     inside: tuple[tuple[str, float], ...] = ()
+    progress: Progress | None = None
 
 
 class AlertKind(StrEnum):

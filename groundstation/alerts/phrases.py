@@ -58,6 +58,9 @@ ON_GROUND: Final = {
 }
 
 
+SURELY_NOT: Final = 0.1
+
+
 @dataclass(frozen=True, slots=True)
 class Phrase:
     """``what`` follows the payload's name in the title; ``more`` and ``note`` add to it in the
@@ -72,8 +75,17 @@ class Phrase:
 def phrase(alert: Alert, units: Units) -> Phrase:
     """The words for ``alert``; any number in it may be none that is known."""
     match alert.facts:
-        case Launched():
-            return Phrase("launched", advice="Check that every tracker is heard.")
+        case Launched() as launch:
+            return Phrase(
+                f"launched{_ago(launch.ago_s)}", advice="Check that every tracker is heard."
+            )
+        case Burst(chance=likely) as burst if likely is not None:
+            return Phrase(
+                "has probably burst",
+                more=f"The chance is {100.0 * likely:.0f} %: no height tells it, the way it drifts"
+                f" and the time do.{_between(burst.ago_90_s)}",
+                advice="Head for the landing region.",
+            )
         case Burst() as burst:
             planned = _height(burst.planned_m, units)
             return Phrase(
@@ -104,9 +116,7 @@ def phrase(alert: Alert, units: Units) -> Phrase:
             climbing = alert.phase in (Phase.ASCENT, Phase.FLOAT)
             return Phrase(
                 f"landing moved{_way(move.moved_m, move.bearing_deg, units)}",
-                advice="It has not burst yet: plan by the region, not by the point."
-                if climbing
-                else "Head for the new point.",
+                advice=_before_burst(move) if climbing else "Head for the new point.",
             )
         case MayLandInside() as inside:
             known = math.isfinite(inside.share)
@@ -165,6 +175,13 @@ def phrase(alert: Alert, units: Units) -> Phrase:
                 f"touchdown {f'in {span_text(soon.remaining_s)}' if known else 'soon'}",
                 more=_lost(soon.loss, units),
                 advice="Stop where it is safe, with a free view of the sky, and listen.",
+            )
+        case ShouldBeDown(ago_s=since) if since is not None:
+            return Phrase(
+                f"probably down{f' for {span_text(since)}' if since >= 60.0 else ''}",
+                more="By its drift and the time it lies within the region. Search from its middle"
+                " outwards, and listen from high places.",
+                advice=AT_THE_LANDING,
             )
         case ShouldBeDown():
             return Phrase(
@@ -229,6 +246,25 @@ def _silent(alert: Alert, silence: Silent, units: Units) -> Phrase:
         note=silence_meaning(silence),
         advice=advice,
     )
+
+
+def _ago(ago_s: float | None) -> str:
+    return f" about {span_text(ago_s)} ago" if ago_s is not None and math.isfinite(ago_s) else ""
+
+
+def _between(ago_s: tuple[float, float] | None) -> str:
+    if ago_s is None or not all(map(math.isfinite, ago_s)):
+        return ""
+    if ago_s[1] < 60.0:
+        return f" Within the last {span_text(ago_s[0])} (90 %)."
+    return f" Between {span_text(ago_s[0])} and {span_text(ago_s[1])} ago (90 %)."
+
+
+def _before_burst(move: LandingMoved) -> str:
+    progress = None if move.landing is None else move.landing.progress
+    if progress is not None and progress.chance.burst > SURELY_NOT:
+        return "It may have burst already: plan by the region, not by the point."
+    return "It has not burst yet: plan by the region, not by the point."
 
 
 def _lost(loss: SignalLoss | None, units: Units) -> str:

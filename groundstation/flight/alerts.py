@@ -27,6 +27,7 @@ from groundstation.alert_records import (
 )
 from groundstation.flight.horizon import signal_loss
 from groundstation.flight.phases import looks_falling
+from groundstation.flight.progress import TOLD_FROM
 from groundstation.flight.settings import FlightSettings
 from groundstation.flight.state import FlightState
 from groundstation.physics.geodesy import Plane, distance_bearing, distance_m
@@ -99,7 +100,7 @@ def phase_alerts(
     """The alert that goes with the phase just entered."""
     motion = state.motion
     match motion.phase:
-        case Phase.ASCENT:
+        case Phase.ASCENT if motion.window:
             return raised(state, Launched())
         case Phase.FLOAT:
             height = motion.last.altitude_m if motion.last else None
@@ -115,6 +116,34 @@ def phase_alerts(
             return raised(state, Landed(landing=state.landing))
         case _:
             return state, ()
+
+
+def launched_unseen(state: FlightState) -> tuple[FlightState, tuple[Alert, ...]]:
+    """Told with the likely time, which takes an estimate, where no height shows the launch."""
+    landing = state.landing
+    launch = None if landing is None or landing.progress is None else landing.progress.launch_utc
+    if launch is None or state.motion.phase is not Phase.ASCENT:
+        return state, ()
+    facts = Launched(ago_s=max(state.now_utc - launch, 0.0))
+    return raised(state, facts, f"{state.motion.since_utc:.0f}")
+
+
+def burst_unseen(
+    settings: FlightSettings, state: FlightState
+) -> tuple[FlightState, tuple[Alert, ...]]:
+    """A burst that the chances tell, with the span of when."""
+    landing = state.landing
+    if landing is None or landing.progress is None or landing.progress.burst_90_utc is None:
+        return state, ()
+    early, late = landing.progress.burst_90_utc
+    facts = Burst(
+        altitude_m=None,
+        planned_m=settings.plan.burst_altitude_m if settings.plan.made else None,
+        chance=landing.progress.chance.burst,
+        ago_90_s=(max(state.now_utc - early, 0.0), max(state.now_utc - late, 0.0)),
+        landing=landing,
+    )
+    return raised(state, facts)
 
 
 def in_flight(state: FlightState) -> Landing | None:
@@ -252,6 +281,12 @@ def should_be_down(
     landing = state.landing
     if landing is None or state.motion.phase not in (Phase.ASCENT, Phase.DESCENT):
         return state, ()
+    progress = landing.progress
+    if progress is not None and progress.burst_90_utc is not None:
+        if progress.chance.landed < TOLD_FROM:
+            return state, ()
+        facts = ShouldBeDown(ago_s=max(flight_now_utc - landing.eta_utc, 0.0), landing=landing)
+        return raised(state, facts, at_utc=at_utc)
     if flight_now_utc <= landing.eta_90_utc[1] + DOWN_AFTER_S:
         return state, ()
     return raised(state, ShouldBeDown(landing=landing), at_utc=at_utc)

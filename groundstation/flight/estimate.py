@@ -18,6 +18,7 @@ from groundstation.flight.blind import place
 from groundstation.flight.flown import Flown, climb_rate_ms, flown
 from groundstation.flight.ground import terrain_m
 from groundstation.flight.phases import looks_falling
+from groundstation.flight.progress import from_fix, from_members
 from groundstation.flight.resting import RESTING_SD_M, region_of, resting
 from groundstation.flight.settings import FlightSettings, KeepOut, PlanSettings
 from groundstation.flight.state import FlightState
@@ -25,7 +26,7 @@ from groundstation.physics.draws import Draws, draws, normal_cdf, normal_quantil
 from groundstation.physics.geodesy import Plane
 from groundstation.physics.layers import EDGE_M, SPEED_RATIO, layer_of, shares_m
 from groundstation.physics.region import highest_density, inside, within
-from groundstation.records import Fix, Landing, Phase
+from groundstation.records import Fix, Landing, Phase, Progress
 
 Array = NDArray[np.float64]
 
@@ -66,6 +67,8 @@ def estimate_due(settings: FlightSettings, state: FlightState) -> bool:
         return False
     made = state.landing
     if made is None or made.phase is not state.phase:
+        return True
+    if whole.only_places(state) and whole.time_tells(settings, state, made):
         return True
     falling = state.phase is Phase.LANDED or looks_falling(state.motion)
     every_s = settings.estimate_every_s if falling else settings.climbing_every_s
@@ -125,8 +128,10 @@ def _fall(settings: FlightSettings, state: FlightState) -> "_Ensemble | None":
     if whole.only_places(state):
         seen = whole.evidence(settings, state)
         return None if seen is None else _Ensemble.of_whole(settings, whole.fly(settings, seen))
-    track = flown(settings, state)
-    return None if track is None else _Ensemble.of(settings, state, track)
+    last, track = state.last, flown(settings, state)
+    if last is None or track is None:
+        return None
+    return _Ensemble.of(settings, state, track, last)
 
 
 def _draws(settings: FlightSettings) -> Draws:
@@ -162,9 +167,12 @@ class _Ensemble:
     rate_ms: float
     rate_90_ms: tuple[float, float]
     basis: str
+    progress: Progress
 
     @classmethod
-    def of(cls, settings: FlightSettings, state: FlightState, track: Flown) -> "_Ensemble":
+    def of(
+        cls, settings: FlightSettings, state: FlightState, track: Flown, last: Fix
+    ) -> "_Ensemble":
         d = _draws(settings)
         ground_m = _ground(settings, state, track)
         falling = looks_falling(state.motion)
@@ -186,6 +194,7 @@ class _Ensemble:
         planned = settings.plan.ascent_rate_sd_ms / settings.plan.ascent_rate_ms
         climb_sd = planned if track.known < CLIMB_FIXES else CLIMB_SD
         climb = climb_ms * np.exp(climb_sd * _both(d.climb))
+        known = from_fix(state, last)
         if track.blind.size and state.phase is not Phase.FLOAT:
             seen = np.concatenate([_anchor(track), track.blind], axis=1)
             placed = place(
@@ -202,6 +211,7 @@ class _Ensemble:
                 met=windfit.met_below(track) if track.known >= MET_FIXES else None,
             )
             height_m, top_m = placed.height_m, placed.top_m
+            known = from_members(height_m, height_m >= top_m, state.phase)
             slow, climb = slow[placed.member], climb[placed.member]
         above = [wind.mean[k, layers] + _both(wind.unmet[k][:, layers]) for k in range(2)]
         around = [above[k] + _both(wind.change[k][:, layers]) for k in range(2)]
@@ -255,6 +265,7 @@ class _Ensemble:
             speed,
             _ninety(1.0 / slow[:, at_ground], stretch),
             _basis(settings, state, track, wind, fall, falling),
+            known,
         )
 
     @classmethod
@@ -269,6 +280,7 @@ class _Ensemble:
             float(middle),
             (float(early), float(late)),
             whole.basis(settings),
+            whole.progress(flights),
         )
 
     def landing(self, state: FlightState, last: Fix, keep_outs: Sequence[KeepOut]) -> Landing:
@@ -296,6 +308,7 @@ class _Ensemble:
             basis=self.basis,
             descent_rate_90_ms=self.rate_90_ms,
             inside=tuple(self._inside(keep_outs)),
+            progress=self.progress,
         )
 
     def _inside(self, keep_outs: Sequence[KeepOut]) -> Iterator[tuple[str, float]]:

@@ -24,9 +24,11 @@ from groundstation.flight.events import Estimated, Event, Observed, Tick
 from groundstation.flight.gate import Judgement, fix_of, judge
 from groundstation.flight.lead import without_stuck
 from groundstation.flight.moves import with_landing
+from groundstation.flight.progress import as_chances_say
 from groundstation.flight.settings import FlightSettings
 from groundstation.flight.state import FlightState
 from groundstation.flight.whereabouts import Whereabouts
+from groundstation.flight.whole import only_places
 from groundstation.physics.geodesy import distance_m
 from groundstation.records import AlertKind, Fix, Phase, PhaseChange, Reason, Verdict
 
@@ -219,6 +221,32 @@ def _landing(_: FlightSettings, state: FlightState, event: Estimated) -> Step:
     return replace(state, landing=event.landing, moves=moves), ()
 
 
+def _phase(settings: FlightSettings, state: FlightState, event: Estimated) -> Step:
+    """What the chances say of the phase, where fixes have no heights."""
+    if not only_places(state):
+        return state, ()
+    state, told = alerts.launched_unseen(state)
+    motion = as_chances_say(state.motion, event.landing)
+    if motion is state.motion:
+        return state, told
+    change = PhaseChange(
+        payload=state.payload,
+        time_utc=state.now_utc,
+        phase=motion.phase,
+        since_utc=motion.since_utc,
+    )
+    state = replace(state, motion=motion)
+    if motion.phase is not Phase.DESCENT:
+        return state, (*told, change)
+    state, burst = alerts.burst_unseen(settings, state)
+    return state, (*told, change, *burst)
+
+
+def _clock(_: FlightSettings, state: FlightState, tick: Tick) -> Step:
+    """Without heights the time that goes by is evidence."""
+    return (replace(state, now_utc=tick.now_utc) if only_places(state) else state), ()
+
+
 def _moved(settings: FlightSettings, state: FlightState, _: Estimated) -> Step:
     return alerts.landing_moved(settings, state)
 
@@ -256,5 +284,5 @@ ACCEPTED: Final[Stages[Judged]] = (
     _still_climbing,
     _standing,
 )
-TICKED: Final[Stages[Tick]] = (_silent, _soon, _overdue)
-ESTIMATED: Final[Stages[Estimated]] = (_landing, _moved, _fall, _keep_out, _off_plan)
+TICKED: Final[Stages[Tick]] = (_clock, _silent, _soon, _overdue)
+ESTIMATED: Final[Stages[Estimated]] = (_landing, _phase, _moved, _fall, _keep_out, _off_plan)

@@ -6,6 +6,7 @@ from typing import Final
 import numpy as np
 from numpy.typing import NDArray
 
+from groundstation.flight import progress
 from groundstation.flight.settings import FlightSettings
 from groundstation.flight.state import FlightState
 from groundstation.flight.touchdown import Touchdown, touchdown
@@ -51,6 +52,7 @@ def resting(settings: FlightSettings, state: FlightState, last: Fix) -> Landing:
         radius_50_m=radius_50,
         radius_90_m=radius_90,
         basis="at rest where it was last heard",
+        progress=progress.resting(ground),
     )
 
 

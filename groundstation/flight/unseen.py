@@ -12,13 +12,18 @@ from groundstation.flight.track import Point
 from groundstation.physics.geodesy import distance_m
 from groundstation.records import Fix, Phase
 
-STARTED_M: Final = 1_500.0
+STARTED_M: Final = 600.0
 STARTED_POINTS: Final = 3
-STARTED_MS: Final = 2.5
+STARTED_MS: Final = 1.0
 STILL_M: Final = 150.0
 REST_M: Final = 80.0
 REST_S: Final = 480.0
 REST_POINTS: Final = 3
+SPARSE_S: Final = 240.0
+"""In so long nothing stays within ``REST_M`` in the air (own choice: a wind of 0.3 m/s)."""
+SHORTEST_S: Final = 2_400.0
+"""A flight up to a usual burst and down again takes longer; what rests sooner was driven about (own
+choice)."""
 
 
 def moved(motion: Motion) -> Motion:
@@ -36,12 +41,7 @@ def moved(motion: Motion) -> Motion:
 
 
 def _started(motion: Motion, points: tuple[Point, ...]) -> Motion:
-    begin = points[0]
-    start = begin
-    for point in points:
-        if _apart_m(begin, point) > STILL_M:
-            break
-        start = point
+    start = _stayed(points)
     newest = points[-1]
     since = newest.time_utc - start.time_utc
     far = _apart_m(start, newest)
@@ -58,6 +58,22 @@ def _started(motion: Motion, points: tuple[Point, ...]) -> Motion:
     return replace(motion, phase=Phase.ASCENT, since_utc=start.time_utc, launch=launch)
 
 
+def _stayed(points: tuple[Point, ...]) -> Point:
+    """The newest point at which it had stayed for a while; the last one near the first of all
+    where it never did."""
+    for n in range(len(points) - 1, 0, -1):
+        earlier = (p for p in reversed(points[:n]) if points[n].time_utc - p.time_utc >= SPARSE_S)
+        before = next(earlier, None)
+        if before is not None and _apart_m(before, points[n]) <= STILL_M:
+            return points[n]
+    start = points[0]
+    for point in points:
+        if _apart_m(points[0], point) > STILL_M:
+            break
+        start = point
+    return start
+
+
 def _rested(motion: Motion, points: tuple[Point, ...]) -> Motion:
     newest = points[-1]
     still = []
@@ -65,8 +81,15 @@ def _rested(motion: Motion, points: tuple[Point, ...]) -> Motion:
         if _apart_m(point, newest) > REST_M:
             break
         still.append(point)
-    if len(still) < REST_POINTS or newest.time_utc - still[-1].time_utc < REST_S:
+    lasts = newest.time_utc - still[-1].time_utc
+    if lasts < SPARSE_S * (len(still) - 1):
+        if len(still) < REST_POINTS or lasts < REST_S:
+            return motion
+    elif len(still) < 2:
         return motion
+    begun = motion.launch
+    if begun is not None and still[-1].time_utc - begun.time_utc < SHORTEST_S:
+        return replace(motion, phase=Phase.PRELAUNCH, since_utc=still[-1].time_utc, launch=None)
     rest: Fix | None = motion.last
     return replace(motion, phase=Phase.LANDED, since_utc=still[-1].time_utc, rest=rest)
 

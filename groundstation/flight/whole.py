@@ -24,6 +24,7 @@ from groundstation.physics.courses import Courses, layer_of
 from groundstation.physics.drifts import Drifts, Places, Winds, onward
 from groundstation.physics.geodesy import Plane
 from groundstation.physics.tempering import spread_normals, tempered
+from groundstation.records import Landing, Phase, PhaseChances, Progress
 
 Array = NDArray[np.float64]
 
@@ -31,6 +32,9 @@ MEMBERS: Final = 600
 SEED: Final = 20_260_313
 MOST_PLACES: Final = 16
 APART_S: Final = 240.0
+SURELY: Final = 0.99
+LEAST_S: Final = 120.0
+LONGEST_S: Final = 12 * 3_600.0
 LANDING_NOISE_M: Final = 100.0
 TERRAIN_ROUNDS: Final = 2
 
@@ -64,11 +68,23 @@ class Ensemble:
     rate_ms: Array
     courses: Courses
     now_s: float
+    zero_utc: float
 
 
 def only_places(state: FlightState) -> bool:
     """Whether the fixes of this flight have no heights."""
     return state.highest is None or state.highest.altitude_m is None
+
+
+def time_tells(settings: FlightSettings, state: FlightState, made: Landing) -> bool:
+    """Whether enough time went by without a message to say something new."""
+    last, progress = state.last, made.progress
+    if last is None or state.phase is Phase.LANDED or progress is None:
+        return False
+    if progress.chance.landed >= SURELY or state.now_utc - last.received_utc > LONGEST_S:
+        return False
+    every = max(interval_s(settings, state.hearing, last.tracker) / 2.0, LEAST_S)
+    return state.now_utc - made.time_utc >= every
 
 
 def evidence(settings: FlightSettings, state: FlightState) -> Evidence | None:
@@ -135,6 +151,7 @@ def fly(settings: FlightSettings, seen: Evidence) -> Ensemble:
         courses.fall_ms[:, int(layer_of(float(np.median(ground))))],
         courses,
         seen.now_s,
+        seen.zero_utc,
     )
 
 
@@ -156,6 +173,26 @@ def _thinned(points: list[Point]) -> list[Point]:
         if kept[-1].time_utc - point.time_utc >= apart and point.time_utc > points[0].time_utc:
             kept.append(point)
     return [points[0], *kept[::-1]]
+
+
+def progress(flights: Ensemble) -> Progress:
+    """How far the flight is: the shares of the members in each phase, and their heights."""
+    courses, now, zero_utc = flights.courses, flights.now_s, flights.zero_utc
+    down = now >= courses.touchdown_s
+    falls = (now >= courses.fall_s) & ~down
+    floats = (now >= courses.burst_s) & ~falls & ~down
+    low, middle, high = np.quantile(courses.height_m(np.array([now]))[:, 0], (0.05, 0.5, 0.95))
+    early, late = np.quantile(courses.fall_s, (0.05, 0.95))
+    shares = [float(which.mean()) for which in (floats, falls, down)]
+    return Progress(
+        chance=PhaseChances(
+            ascent=1.0 - sum(shares), floating=shares[0], descent=shares[1], landed=shares[2]
+        ),
+        height_m=float(middle),
+        height_90_m=(float(low), float(high)),
+        launch_utc=zero_utc + float(np.median(courses.launch_s)),
+        burst_90_utc=(zero_utc + float(early), zero_utc + float(late)),
+    )
 
 
 def basis(settings: FlightSettings) -> str:

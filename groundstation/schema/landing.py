@@ -5,10 +5,11 @@ from dataclasses import dataclass, field
 from typing import Annotated, Any, Self
 
 from groundstation.jsonout import JsonObject
-from groundstation.records import Landing, Phase
+from groundstation.records import Landing, Phase, PhaseChances
 from groundstation.schema.encode import told
 from groundstation.schema.fields import (
     Area,
+    Chance,
     IfAny,
     Latitude,
     Longitude,
@@ -19,6 +20,16 @@ from groundstation.schema.fields import (
     TimeAhead,
     TimeAlone,
 )
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class ChanceTold:
+    """The chance of each phase, 0 to 1."""
+
+    ascent: Annotated[Chance, "That it climbs, or has not been launched yet."]
+    float: Annotated[Chance, "That it floats."]
+    descent: Annotated[Chance, "That it falls."]
+    landed: Annotated[Chance, "That it is down."]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -44,6 +55,15 @@ class LandingTold:
     descent_rate_90_ms: Annotated[
         tuple[Speed, Speed] | None, "Between these with a chance of 90 %, where that is known."
     ] = None
+    chance: Annotated[ChanceTold | None, "How likely each phase is, when it was made."] = None
+    height_m: Annotated[Metres | None, "Its height above mean sea level then, the median."] = None
+    height_90_m: Annotated[
+        tuple[Metres, Metres] | None, "Its height, between these with a chance of 90 %."
+    ] = None
+    burst_90_utc: Annotated[
+        tuple[TimeAlone, TimeAlone] | None,
+        "Between these it burst or will, with a chance of 90 %, where no height tells it.",
+    ] = None
     inside: Annotated[
         Mapping[str, Plain],
         "Areas to keep out of, with the share of the chance in each.",
@@ -52,6 +72,7 @@ class LandingTold:
 
     @classmethod
     def of(cls, landing: Landing, **more: Any) -> Self:
+        progress = landing.progress
         return cls(
             time_utc=landing.time_utc,
             payload=landing.payload,
@@ -69,9 +90,22 @@ class LandingTold:
             radius_50_m=landing.radius_50_m,
             radius_90_m=landing.radius_90_m,
             descent_rate_90_ms=landing.descent_rate_90_ms,
+            chance=None if progress is None else _chance(progress.chance),
+            height_m=None if progress is None else progress.height_m,
+            height_90_m=None if progress is None else progress.height_90_m,
+            burst_90_utc=None if progress is None else progress.burst_90_utc,
             inside=dict(landing.inside),
             **more,
         )
+
+
+def _chance(chance: PhaseChances) -> ChanceTold:
+    return ChanceTold(
+        ascent=chance.ascent,
+        float=chance.floating,
+        descent=chance.descent,
+        landed=chance.landed,
+    )
 
 
 def landing_json(landing: Landing) -> JsonObject:

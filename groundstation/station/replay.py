@@ -41,6 +41,7 @@ def replay(
             for now in ticks_between(clock, frame.received_utc):
                 for outcome in _told(flights, flights.tick(now), frame, wording):
                     yield now, outcome
+                yield from _estimated(flights, now, frame, wording)
         clock = frame.received_utc
         for read in recording.decode(frame):
             report_id += 1
@@ -56,13 +57,19 @@ def replay(
             )
             for outcome in _told(flights, flights.observed(event), frame, wording):
                 yield clock, outcome
-        for payload in flights.due():
-            landing = flights.estimate(payload)
-            if landing is not None:
-                outcomes = flights.estimated(landing)
-                yield clock, landing
-                for outcome in _told(flights, outcomes, frame, wording):
-                    yield clock, outcome
+        yield from _estimated(flights, clock, frame, wording)
+
+
+def _estimated(
+    flights: Flights, at_utc: float, frame: Frame, wording: WordingSettings
+) -> Iterator[tuple[float, Told]]:
+    for payload in flights.due():
+        landing = flights.estimate(payload)
+        if landing is not None:
+            outcomes = flights.estimated(landing)
+            yield at_utc, landing
+            for outcome in _told(flights, outcomes, frame, wording):
+                yield at_utc, outcome
 
 
 def _told(

@@ -1,15 +1,16 @@
 """Phases and landing estimates as rows of the database and back, exactly."""
 
 import json
+from dataclasses import asdict
 from typing import Final
 
-from groundstation.records import Landing, Phase, PhaseChange, Region
+from groundstation.records import Landing, Phase, PhaseChances, PhaseChange, Progress, Region
 from groundstation.store.codec import Row, number, storable
 
 LANDING_COLUMNS: Final = (
     "id, payload, time_utc, evidence_utc, phase, latitude_deg, longitude_deg, ground_m, eta_utc, "
     "eta_first_utc, eta_last_utc, descent_rate_ms, rate_first_ms, rate_last_ms, region_50, "
-    "region_90, radius_50_m, radius_90_m, basis, inside"
+    "region_90, radius_50_m, radius_90_m, basis, inside, progress"
 )
 PHASE_COLUMNS: Final = "payload, time_utc, phase, since_utc"
 
@@ -45,13 +46,14 @@ def landing_row(seq: int, landing: Landing) -> Row:
         landing.radius_90_m,
         storable(landing.basis),
         _encode([(storable(name), share) for name, share in landing.inside]),
+        "" if landing.progress is None else _encode(asdict(landing.progress)),
     )
 
 
 def row_landing(row: Row) -> tuple[int, Landing]:
     seq, payload, time_utc, evidence_utc, phase, latitude_deg, longitude_deg, ground_m = row[:8]
     eta_utc, first, last, rate_ms, slowest, fastest, region_50, region_90 = row[8:16]
-    radius_50_m, radius_90_m, basis, inside = row[16:]
+    radius_50_m, radius_90_m, basis, inside, progress = row[16:]
     return seq, Landing(
         payload=payload,
         time_utc=number(time_utc),
@@ -70,7 +72,17 @@ def row_landing(row: Row) -> tuple[int, Landing]:
         basis=basis,
         descent_rate_90_ms=None if slowest is None or fastest is None else (slowest, fastest),
         inside=tuple((name, share) for name, share in json.loads(inside)),
+        progress=_progress(progress),
     )
+
+
+def _progress(text: str) -> Progress | None:
+    if not text:
+        return None
+    values = json.loads(text)
+    for name in ("height_90_m", "burst_90_utc"):
+        values[name] = values[name] and tuple(values[name])
+    return Progress(**values | {"chance": PhaseChances(**values["chance"])})
 
 
 def _region(text: str) -> Region:

@@ -58,7 +58,7 @@ def message_row(message: Message, written_utc: float) -> Row:
         "fix": None if alert.fix is None else _values(alert.fix),
         "landing": None
         if alert.landing is None
-        else _values(alert.landing) | {"region_50": (), "region_90": ()},
+        else _values(alert.landing) | {"region_50": (), "region_90": (), "progress": None},
     }
     return (
         storable(alert.key.text),
@@ -181,6 +181,7 @@ def _landing(values: dict[str, Any]) -> Landing:
             "eta_90_utc": (first, last),
             "region_50": (),
             "region_90": (),
+            "progress": None,
             "descent_rate_90_ms": rates and (rates[0], rates[1]),
             "inside": tuple((name, share) for name, share in values.get("inside", ())),
         }
