@@ -68,8 +68,8 @@ def estimate_due(settings: FlightSettings, state: FlightState) -> bool:
     made = state.landing
     if made is None or made.phase is not state.phase:
         return True
-    if whole.only_places(state) and whole.time_tells(settings, state, made):
-        return True
+    if whole.only_places(state) and state.phase is not Phase.LANDED:
+        return whole.estimate_due(settings, state, made)
     falling = state.phase is Phase.LANDED or looks_falling(state.motion)
     every_s = settings.estimate_every_s if falling else settings.climbing_every_s
     return state.last.time_utc - made.evidence_utc >= every_s

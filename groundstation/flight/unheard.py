@@ -19,8 +19,9 @@ LOST: Final = ((0.05, 0.3), (0.2, 0.4), (0.4, 0.3))
 """Shares of messages that are lost in the air, each with its chance (own choice)."""
 
 HEARD_ABOVE: Final = 0.02
-LOST_DOWN: Final = 0.4
-"""On the ground after the fall, where nothing says which side is up (own choice)."""
+FACE_DOWN: Final = 0.4
+"""How many lie so that nothing gets out, however long one waits: face down or under trees (own
+choice)."""
 
 # Common practice, no source at hand: many receivers give no fix above 18 km (60,000 ft), the limit
 # of an export rule; others stop elsewhere or not at all. How often is an own choice.
@@ -65,18 +66,18 @@ def log_likelihood(courses: Courses, due: Due, ceiling_m: float | None) -> Array
         return np.zeros(len(courses.top_m))
     height = courses.height_m(due.time_s)
     down = due.time_s[None] >= courses.touchdown_s[:, None]
-    ground = np.where(due.came, np.log(1.0 - LOST_DOWN), np.log(LOST_DOWN))
+    came, missed = down @ due.came.astype(float), down @ (~due.came).astype(float)
+    hidden = np.log(FACE_DOWN) + came * np.log(HEARD_ABOVE) + missed * np.log(1.0 - HEARD_ABOVE)
     beyond = np.where(due.came, np.log(HEARD_ABOVE), np.log(1.0 - HEARD_ABOVE))
     terms = []
     for lost, chance in LOST:
         usual = np.where(due.came, np.log(1.0 - lost), np.log(lost))
-        below = np.where(down, ground, usual)
+        open_sky = np.log(1.0 - FACE_DOWN) + came * np.log(1.0 - lost) + missed * np.log(lost)
+        ground = np.logaddexp(hidden, open_sky)
         for ceiling, has in _ceilings(ceiling_m):
-            each = np.where(height > ceiling, beyond, below)
-            terms.append(np.log(chance * has) + each.sum(axis=1))
-    table = np.stack(terms)
-    most = table.max(axis=0)
-    return np.asarray(most + np.log(np.exp(table - most).sum(axis=0)))
+            each = np.where(down, 0.0, np.where(height > ceiling, beyond, usual))
+            terms.append(np.log(chance * has) + each.sum(axis=1) + ground)
+    return np.asarray(np.logaddexp.reduce(np.stack(terms), axis=0))
 
 
 def _ceilings(known_m: float | None) -> list[tuple[float, float]]:

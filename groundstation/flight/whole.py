@@ -24,7 +24,7 @@ from groundstation.physics.courses import Courses, layer_of
 from groundstation.physics.drifts import Drifts, Places, Winds, onward
 from groundstation.physics.geodesy import Plane
 from groundstation.physics.tempering import spread_normals, tempered
-from groundstation.records import Landing, Phase, PhaseChances, Progress
+from groundstation.records import Landing, PhaseChances, Progress
 
 Array = NDArray[np.float64]
 
@@ -76,11 +76,13 @@ def only_places(state: FlightState) -> bool:
     return state.highest is None or state.highest.altitude_m is None
 
 
-def time_tells(settings: FlightSettings, state: FlightState, made: Landing) -> bool:
-    """Whether enough time went by without a message to say something new."""
+def estimate_due(settings: FlightSettings, state: FlightState, made: Landing) -> bool:
+    """Whether there is a newer place, or enough time went by without one to say something new."""
     last, progress = state.last, made.progress
-    if last is None or state.phase is Phase.LANDED or progress is None:
-        return False
+    if last is None or progress is None:
+        return last is not None
+    if last.time_utc - made.evidence_utc >= LEAST_S:
+        return True
     if progress.chance.landed >= SURELY or state.now_utc - last.received_utc > LONGEST_S:
         return False
     every = max(interval_s(settings, state.hearing, last.tracker) / 2.0, LEAST_S)

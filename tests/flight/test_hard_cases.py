@@ -186,13 +186,16 @@ def test_never_a_height(seed: int) -> None:
         base=HOME,
         climbing_every_s=300.0,
     )
-    told = fold([(at, replace(r, altitude_m=None)) for at, r in reports_of(one)], settings)
+    sent = [(at, replace(r, altitude_m=None)) for at, r in reports_of(one)]
+    begin = sent[0][0]
+    fewer = [next(m for m in sent if m[0] >= at) for at in np.arange(begin, sent[-1][0], 300.0)]
+    told = fold(fewer, settings)
     assert told.count(AlertKind.LAUNCHED) == 1
     [launched] = told.times(AlertKind.LAUNCHED)
     assert 0.0 < launched - one.truth.launch_utc < 900.0
-    assert told.count(AlertKind.BURST) == 0
+    assert all(burst > one.truth.top_utc for burst in told.times(AlertKind.BURST))
     assert told.landings
     flying = [x for x in told.landings if x.phase is Phase.ASCENT]
-    assert all("heights by the clock" in x.basis for x in flying[1:])
+    assert all("heights by the clock" in x.basis for x in flying)
     for x in flying:
         assert x.radius_90_m > 1_000.0 or x.evidence_utc > one.truth.touchdown_utc - 900.0

@@ -132,19 +132,24 @@ def fold(
                 case Alert():
                     told.alerts.append(outcome)
 
-    for number, (received_utc, one) in enumerate(reports):
-        if clock is not None:
-            for now in ticks_between(clock, received_utc):
-                keep(told.flights.tick(now))
-        clock = received_utc if clock is None else max(clock, received_utc)
-        event = Observed(report_id=number, source="test", received_utc=received_utc, report=one)
-        keep(told.flights.observed(event))
+    def estimate() -> None:
         for payload in told.flights.due() if estimates else ():
             landing = told.flights.estimate(payload)
             if landing is not None:
                 told.landings.append(landing)
                 keep(told.flights.estimated(landing))
+
+    for number, (received_utc, one) in enumerate(reports):
+        if clock is not None:
+            for now in ticks_between(clock, received_utc):
+                keep(told.flights.tick(now))
+                estimate()
+        clock = received_utc if clock is None else max(clock, received_utc)
+        event = Observed(report_id=number, source="test", received_utc=received_utc, report=one)
+        keep(told.flights.observed(event))
+        estimate()
     if clock is not None and until_s:
         for now in ticks_between(clock, clock + until_s):
             keep(told.flights.tick(now))
+            estimate()
     return told
