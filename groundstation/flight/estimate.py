@@ -15,6 +15,7 @@ from numpy.typing import NDArray
 
 from groundstation.flight import fallfit, whole, windfit
 from groundstation.flight.blind import place
+from groundstation.flight.bursts import burst_heights, mirrored
 from groundstation.flight.flown import Flown, climb_rate_ms, flown
 from groundstation.flight.ground import terrain_m
 from groundstation.flight.phases import looks_falling
@@ -22,9 +23,9 @@ from groundstation.flight.progress import from_fix, from_members
 from groundstation.flight.resting import RESTING_SD_M, region_of, resting
 from groundstation.flight.settings import FlightSettings, KeepOut, PlanSettings
 from groundstation.flight.state import FlightState
-from groundstation.physics.draws import Draws, draws, normal_cdf, normal_quantile
+from groundstation.physics.draws import Draws, draws
 from groundstation.physics.geodesy import Plane
-from groundstation.physics.layers import EDGE_M, SPEED_RATIO, layer_of, shares_m
+from groundstation.physics.layers import SPEED_RATIO, layer_of, shares_m
 from groundstation.physics.region import highest_density, inside, within
 from groundstation.records import Fix, Landing, Phase, Progress
 
@@ -179,7 +180,7 @@ class _Ensemble:
         anchor_m = track.anchor_m
         top_m = np.full(d.half, anchor_m)
         if not falling:
-            top_m = _burst_heights(settings, anchor_m, d)
+            top_m = burst_heights(settings, anchor_m, d)
         lowest = ground_m if settings.terrain is None else LOWEST_GROUND_M
         layers = slice(int(layer_of(lowest)), int(layer_of(top_m.max())) + 1)
         fall = fallfit.fit(settings.plan, track if falling else None, layers, d)
@@ -187,7 +188,7 @@ class _Ensemble:
         slow = np.exp(-np.concatenate([fall.centre + fall.deviation, fall.centre - fall.deviation]))
         slow /= SPEED_RATIO[layers]
         height_m = np.full(2 * d.half, anchor_m)
-        top_m = np.concatenate([top_m, _mirrored(top_m)])
+        top_m = np.concatenate([top_m, mirrored(top_m)])
         climb_ms = climb_rate_ms(
             settings, track.time_s[: track.known], track.altitude_m[: track.known]
         )
@@ -339,29 +340,10 @@ def _both(values: Array) -> Array:
     return np.concatenate([values, -values])
 
 
-def _mirrored(top_m: Array) -> Array:
-    """The mirrored members burst at the mirrored rank, so that pairs balance."""
-    order = np.argsort(top_m)
-    mirrored = np.empty_like(top_m)
-    mirrored[order] = top_m[order[::-1]]
-    return mirrored
-
-
 def _anchor(track: Flown) -> Array:
     """Time and place of the last fix with an altitude, as a column before the blind ones."""
     at = track.known - 1
     return np.array([[track.time_s[at]], [track.x_m[at]], [track.y_m[at]]])
-
-
-def _burst_heights(settings: FlightSettings, now_m: float, d: Draws) -> Array:
-    """Burst heights from the plan, cut off below the height already reached."""
-    plan = settings.plan
-    beyond = (now_m - plan.burst_altitude_m) / plan.burst_altitude_sd_m
-    reached = float(normal_cdf(np.array(beyond)))
-    left = max(1.0 - reached, 1e-6)
-    normal = normal_quantile(np.clip(reached + left * d.burst, 1e-9, 1.0 - 1e-7))
-    height = plan.burst_altitude_m + plan.burst_altitude_sd_m * normal
-    return np.clip(height, now_m + 50.0, float(EDGE_M[-1]) - 1_000.0)
 
 
 def _as_planned(plan: PlanSettings) -> str:
