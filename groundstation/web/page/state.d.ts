@@ -23,6 +23,18 @@ export interface BurstSnapshot {
   altitude_m: number;
 }
 
+/** The chance of each phase, 0 to 1. */
+export interface ChanceTold {
+  /** That it climbs, or has not been launched yet. */
+  ascent: number;
+  /** That it floats. */
+  float: number;
+  /** That it falls. */
+  descent: number;
+  /** That it is down. */
+  landed: number;
+}
+
 /** What came in since the station started. */
 export interface Counts {
   /** Pieces of input. */
@@ -143,6 +155,14 @@ export interface LandingSnapshot {
   radius_90_m: number;
   /** Between these with a chance of 90 %, where that is known. */
   descent_rate_90_ms: [number, number] | null;
+  /** How likely each phase is, when it was made. */
+  chance: ChanceTold | null;
+  /** Its height above mean sea level then, the median. */
+  height_m: number | null;
+  /** Its height, between these with a chance of 90 %. */
+  height_90_m: [number, number] | null;
+  /** Between these it burst or will, with a chance of 90 %, where no height tells it. */
+  burst_90: [string, string] | null;
   /** Areas to keep out of, with the share of the chance in each. */
   inside?: Record<string, number>;
   /** From the base; null without a base. */
