@@ -72,7 +72,7 @@ def test_landing_to_the_byte() -> None:
         f'"region_50":{{"type":"Polygon","coordinates":[{ring}]}},'
         f'"region_90":{{"type":"MultiPolygon","coordinates":[[{ring}],[{ring}]]}},'
         '"basis":"own ascent winds","evidence":"2026-06-20T23:59:50.250Z",'
-        '"radius_50_m":812.3,"radius_90_m":2345.7,"descent_rate_90_ms":[4.5,5.75]}'
+        '"radius_50_m":812.3,"radius_90_m":2345.7,"descent_rate_90_ms":[4.5,5.75],"chance":null,"height_m":null,"height_90_m":null,"burst_90":null}'
     )
 
 

@@ -30,6 +30,19 @@ export function farFrom(place, vehicles, me, words) {
   return point(place.lat, place.lon);
 }
 
+const LIKELY = { ascent: "rising", float: "floating", descent: "falling", landed: "down" };
+
+/** What it likely does, where no height tells it: the likeliest phase and the height, with how sure.
+ * @param {Payload["landing"]} landing @param {Words} words @returns {string} */
+function likely(landing, words) {
+  if (landing === null || landing.burst_90 === null || landing.chance === null) return "";
+  const [phase, chance] = Object.entries(landing.chance).reduce((best, one) => (one[1] > best[1] ? one : best));
+  const sure = `${chance < 0.9 ? "probably " : ""}${LIKELY[/** @type {keyof typeof LIKELY} */ (phase)]} (${Math.round(100 * chance)} %)`;
+  if (phase === "landed" || landing.height_90_m === null) return sure;
+  const [low, high] = landing.height_90_m.map((m) => words.height(m));
+  return `${sure}, between ${low} and ${high} high (90 %)`;
+}
+
 /** @param {Payload} payload @param {Vehicle[]} vehicles @param {[number, number] | null} me
  * @param {Words} words @param {Contact} contact @returns {Guide} */
 export function guideOf(payload, vehicles, me, words, contact) {
@@ -40,6 +53,8 @@ export function guideOf(payload, vehicles, me, words, contact) {
   const rests = [];
   if (last !== null) rests.push(`Fix ${ago(last.time)} old`);
   if (phase !== "prelaunch" && since !== null) rests.push(`${word.toLowerCase()} since ${words.time(since)}`);
+  const doing = phase === "landed" ? "" : likely(landing, words);
+  if (doing) rests.push(doing);
   const told = (/** @type {string} */ todo, more = {}) => ({ sign, word, todo, rests: rests.length === 0 ? "" : `${rests.join(", ")}.`, searching: false, ...more });
 
   if (found !== null) {
