@@ -12,6 +12,7 @@ from groundstation.flight.roster import Roster
 from groundstation.flight.settings import FlightSettings, VehicleSettings
 from groundstation.flight.state import FlightState
 from groundstation.flight.vehicles import Vehicles
+from groundstation.flight.whole import only_places
 from groundstation.records import Landing
 
 TICK_S = 1.0
@@ -73,6 +74,16 @@ class Flights:
             payload
             for payload, state in self._states.items()
             if estimate_due(self._settings[payload], state)
+        )
+
+    def due_by_time(self) -> tuple[str, ...]:
+        """Those of which the time that goes by without a message says something new."""
+        return tuple(
+            payload
+            for payload, state in self._states.items()
+            if only_places(state)
+            and state.landing is not None
+            and estimate_due(self._settings[payload], state)
         )
 
     def estimate(self, payload: str) -> Landing | None:

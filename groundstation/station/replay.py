@@ -41,7 +41,7 @@ def replay(
             for now in ticks_between(clock, frame.received_utc):
                 for outcome in _told(flights, flights.tick(now), frame, wording):
                     yield now, outcome
-                yield from _estimated(flights, now, frame, wording)
+                yield from _estimated(flights, flights.due_by_time(), now, frame, wording)
         clock = frame.received_utc
         for read in recording.decode(frame):
             report_id += 1
@@ -57,13 +57,17 @@ def replay(
             )
             for outcome in _told(flights, flights.observed(event), frame, wording):
                 yield clock, outcome
-        yield from _estimated(flights, clock, frame, wording)
+        yield from _estimated(flights, flights.due(), clock, frame, wording)
 
 
 def _estimated(
-    flights: Flights, at_utc: float, frame: Frame, wording: WordingSettings
+    flights: Flights,
+    due: Sequence[str],
+    at_utc: float,
+    frame: Frame,
+    wording: WordingSettings,
 ) -> Iterator[tuple[float, Told]]:
-    for payload in flights.due():
+    for payload in due:
         landing = flights.estimate(payload)
         if landing is not None:
             outcomes = flights.estimated(landing)

@@ -132,8 +132,8 @@ def fold(
                 case Alert():
                     told.alerts.append(outcome)
 
-    def estimate() -> None:
-        for payload in told.flights.due() if estimates else ():
+    def estimate(due: Sequence[str]) -> None:
+        for payload in due if estimates else ():
             landing = told.flights.estimate(payload)
             if landing is not None:
                 told.landings.append(landing)
@@ -143,13 +143,13 @@ def fold(
         if clock is not None:
             for now in ticks_between(clock, received_utc):
                 keep(told.flights.tick(now))
-                estimate()
+                estimate(told.flights.due_by_time())
         clock = received_utc if clock is None else max(clock, received_utc)
         event = Observed(report_id=number, source="test", received_utc=received_utc, report=one)
         keep(told.flights.observed(event))
-        estimate()
+        estimate(told.flights.due())
     if clock is not None and until_s:
         for now in ticks_between(clock, clock + until_s):
             keep(told.flights.tick(now))
-            estimate()
+            estimate(told.flights.due_by_time())
     return told
