@@ -35,19 +35,18 @@ class Dovecot:
         self._process: subprocess.Popen[bytes] | None = None
         self.port = free_port()
         self._folder = folder
-        # A socket's path must fit into 107 bytes (unix(7)), however long the folder's name is.
-        self._sockets = Path(tempfile.mkdtemp(prefix="imap-", dir="/tmp"))
-        mail = folder / "mail"
-        mail.mkdir(parents=True)
+        # A socket's path must fit into 107 bytes (unix(7)), and Dovecot's own users must be able to
+        # come here: a folder of pytest's is long, and closed again when another pytest starts.
+        self._own = Path(tempfile.mkdtemp(prefix="imap-", dir="/tmp"))
+        self._own.chmod(0o711)
+        folder.mkdir(parents=True, exist_ok=True)
+        mail = self._own / "mail"
+        mail.mkdir()
         owner = pwd.getpwnam("mail")
         os.chown(mail, owner.pw_uid, owner.pw_gid)
-        for one in (self._sockets, folder, *folder.parents):
-            # Dovecot's own users must be able to come here.
-            if one.stat().st_uid == os.geteuid() and one != Path("/"):
-                one.chmod(one.stat().st_mode | 0o711)
         self._configuration = folder / "dovecot.conf"
         self._configuration.write_text(f"""
-base_dir = {self._sockets}/run
+base_dir = {self._own}/run
 protocols = imap
 listen = 127.0.0.1
 ssl = no
@@ -115,7 +114,7 @@ service imap-login {{
             os.killpg(self._process.pid, signal.SIGKILL)
             self._process.wait(15)
             self._process = None
-            (self._sockets / "run" / "master.pid").unlink(missing_ok=True)
+            (self._own / "run" / "master.pid").unlink(missing_ok=True)
 
     def __enter__(self) -> Self:
         self.start()
@@ -128,4 +127,4 @@ service imap-login {{
         trace: TracebackType | None,
     ) -> None:
         self.stop()
-        shutil.rmtree(self._sockets, ignore_errors=True)
+        shutil.rmtree(self._own, ignore_errors=True)
