@@ -1,16 +1,17 @@
 """JSON messages (RFC 8259), read by a map from our names to their fields."""
 
 import json
+import math
 import re
 from collections.abc import Mapping
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from typing import Final, Literal
 
 from groundstation.decoders.named_values import named_values
 from groundstation.decoders.packed import PackedSettings, Unpacker
 from groundstation.decoders.paths import json_path
 from groundstation.decoders.refusals import too_long, unreadable
-from groundstation.decoders.text import NumberForm
+from groundstation.decoders.text import NumberForm, clean_name, number
 from groundstation.decoders.time_formats import TimeFormat
 from groundstation.errors import ConfigurationError
 from groundstation.records import Reason, Report, Unreadable
@@ -19,7 +20,21 @@ MAX_JSON_BYTES: Final = 1 << 20
 """Longest message that is read; own choice, room for a feed of some thousand positions."""
 
 _BETWEEN: Final = re.compile(r"\s*[,;]\s*|\s+")
+MOST_GATEWAYS: Final = 20
+_UNFIT: Final = re.compile(r"[^a-z0-9]+")
 _MISSING: Final = object()
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class GatewaySettings:
+    """Where a message tells which gateways heard it: ``path`` of the list, and in each of its
+    objects the paths of the gateway's ``name``, of the ``signal`` in dBm and of the ratio to
+    ``noise`` in dB."""
+
+    path: str
+    name: str
+    signal: str = ""
+    noise: str = ""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -32,6 +47,8 @@ class JsonSettings:
     the message itself. A key that holds a dot stands in double quotes: ``gps."pos.lat"``. The
     other settings are those of ``ValueSettings``. ``packed`` says where further values are packed
     into bytes, as gateways of radio modules pass them on; those win over fields of the same name.
+    With ``gateways`` the signal and the noise at the best of them, and at each, are kept with the
+    values, and their names, best first, as the path.
     """
 
     kind: Literal["json"] = "json"
@@ -45,6 +62,7 @@ class JsonSettings:
     numbers: NumberForm = NumberForm.POINT
     tracker: str = ""
     packed: PackedSettings | None = None
+    gateways: GatewaySettings | None = None
 
 
 class JsonDecoder:
@@ -58,6 +76,7 @@ class JsonDecoder:
         names = {**settings.fields, **dict.fromkeys(self._unpacker.names if self._unpacker else ())}
         self._values = named_values(names, settings, "fields")
         self._paths = {name: json_path(path) for name, path in settings.fields.items()}
+        self._gateways = None if settings.gateways is None else _Gateways(settings.gateways)
         self._records = json_path(settings.records) if settings.records else ()
 
     def decode(self, data: bytes, received_utc: float) -> tuple[Report | Unreadable, ...]:
@@ -93,7 +112,50 @@ class JsonDecoder:
             texts |= unpacked.texts
             if not {"lat", "lon"} - unpacked.steps.keys():
                 steps = unpacked.steps
-        return self._values.report(texts, received_utc, steps)
+        report = self._values.report(texts, received_utc, steps)
+        if self._gateways is None or isinstance(report, Unreadable):
+            return report
+        return self._gateways.added(report, record)
+
+
+class _Gateways:
+    def __init__(self, settings: GatewaySettings) -> None:
+        self._path, self._name = json_path(settings.path), json_path(settings.name)
+        self._signal = json_path(settings.signal) if settings.signal else None
+        self._noise = json_path(settings.noise) if settings.noise else None
+
+    def added(self, report: Report, record: object) -> Report:
+        """The report with what its gateways tell; as it is where there is none."""
+        listed = _at(record, self._path)
+        heard = []
+        for one in listed[:MOST_GATEWAYS] if isinstance(listed, list) else []:
+            name = clean_name(_text(_at(one, self._name)))
+            if name:
+                heard.append(
+                    (name, self._figure(one, self._signal), self._figure(one, self._noise))
+                )
+        if not heard:
+            return report
+        # By the ratio to the noise, which tells more than the signal; without one, by the signal.
+        heard.sort(key=lambda one: (-_low(one[2]), -_low(one[1])))
+        values = dict(report.telemetry)
+        for name, signal, noise in [("", *heard[0][1:]), *heard]:
+            ending = _UNFIT.sub("_", f"_{name.lower()}") if name else ""
+            if signal is not None:
+                values[f"signal{ending}_dbm"] = signal
+            if noise is not None:
+                values[f"snr{ending}_db"] = noise
+        return replace(
+            report, telemetry=tuple(values.items()), path=tuple(name for name, _, _ in heard)
+        )
+
+    @staticmethod
+    def _figure(one: object, path: tuple[str, ...] | None) -> float | None:
+        return None if path is None else number(_text(_at(one, path)))
+
+
+def _low(value: float | None) -> float:
+    return -math.inf if value is None else value
 
 
 def _parsed(data: bytes) -> object:

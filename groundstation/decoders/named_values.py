@@ -25,6 +25,9 @@ EARLIEST_UTC: Final = 946_684_800.0
 LEAST_STEP_DEG: Final = 1e-7
 """A centimetre: more digits than that tell nothing of a place. Own choice."""
 
+LOWEST_M, HIGHEST_M = -1_000.0, 100_000.0
+"""Nothing that is carried by a balloon is outside. Own choice."""
+
 _PLACE: Final = ("lat", "lon")
 _SIDES: Final = {"lat": "lat_side", "lon": "lon_side"}
 _TEXTS: Final = (
@@ -94,6 +97,9 @@ class NamedValues:
         if nowhere is not None:
             return nowhere
         numbers = self._numbers(sent)
+        if not LOWEST_M <= numbers.get("alt_m", 0.0) <= HIGHEST_M:
+            # Such as -9999: what senders write for none. The place may still be right.
+            del numbers["alt_m"]
         time_utc, told_time = self._time(sent, received_utc)
         unread = [(name, sent[name]) for name in self.conversions if name in sent]
         unread = [(name, text) for name, text in unread if name not in numbers]

@@ -1,41 +1,51 @@
 """How one raw message would be read, and which lines of configuration it needs."""
 
 import json
-import re
 from collections.abc import Generator, Iterator, Mapping
 from pathlib import Path
-from typing import Final
+from typing import Any, Final
 
 from groundstation.config import load
-from groundstation.decoders.aprs.settings import AprsFraming, AprsSettings
 from groundstation.decoders.build import DecoderSettings, build_decoder
-from groundstation.decoders.delimited import DelimitedSettings
-from groundstation.decoders.feeds import FeedForm, FeedSettings
+from groundstation.decoders.carried import decoded
+from groundstation.decoders.decoder import MAX_FRAME_BYTES
 from groundstation.decoders.framing import FEND, KissFramer
-from groundstation.decoders.json_map import JsonSettings
-from groundstation.decoders.nmea import NmeaSettings
-from groundstation.decoders.time_formats import TimeFormat
 from groundstation.errors import ConfigurationError
 from groundstation.flight.roster import Roster
 from groundstation.flight.settings import FlightSettings
+from groundstation.jobs.explaining.forms import NAME, Proposal, proposals
 from groundstation.jsonout import iso_utc
-from groundstation.records import Report, Unreadable
+from groundstation.records import Frame, Report, Unreadable
+from groundstation.sources.build import SourceSettings
+from groundstation.sources.http_push import HttpPushSettings
+from groundstation.sources.mail import attachments, is_mail, read_mail
+from groundstation.sources.mailbox import MailboxSettings
+from groundstation.sources.push_body import form_of
 from groundstation.sources.recording_source import RecordingSettings
 
-# How senders commonly call what we need (common practice, no source), best first.
-NAMES: Final = {
-    "tracker": ("tracker", "callsign", "device_id", "deviceid", "imei", "id", "name", "device"),
-    "time": ("time", "timestamp", "datetime", "gps_time", "at", "received_at", "ts"),
-    "lat": ("lat", "latitude"),
-    "lon": ("lon", "lng", "long", "longitude"),
-    "alt_m": ("alt_m", "altitude_m", "alt", "altitude", "height", "ele"),
-    "speed_ms": ("speed_ms", "speed"),
-    "course_deg": ("course_deg", "course", "heading"),
-    "satellites": ("satellites", "sats", "sat", "numsat"),
-    "battery_v": ("battery_v", "battery", "batt", "vbat", "voltage"),
-    "temperature_c": ("temperature_c", "temperature", "temp"),
+BINARY_EXAMPLE: Final = (
+    "[[source]]",
+    'name = "NAME"',
+    'kind = "udp"                  # or mqtt, serial, tcp, mailbox (with attachment)',
+    "port = 5555",
+    "[source.decoder]",
+    'kind = "binary"',
+    'layout = [{ name = "lat", type = "i32", at = 0, scale = 1e-7 },'
+    ' { name = "lon", type = "i32", at = 4, scale = 1e-7 },'
+    ' { name = "alt_m", type = "u16", at = 8 }]',
+    'byte_order = "big"',
+    'tracker = "NAME"',
+)
+SOURCE_LINES: Final[Mapping[str, tuple[str, ...]]] = {
+    "serial": ('port = "/dev/serial/by-id/usb-*"', "baud = 9600"),
+    "tcp": ('host = "HOST"', "port = 4001"),
+    "udp": ("port = 5555",),
+    "file": ('path = "FILE"',),
+    "mqtt": ('host = "HOST"', 'topics = ["TOPIC/#"]'),
+    "http-push": ("port = 8081", 'token = { env = "PUSH_TOKEN" }'),
+    "http-poll": ('url = "https://HOST/PATH"',),
+    "mailbox": ('host = "HOST"', 'username = "NAME"', 'password = { env = "MAIL_PASSWORD" }'),
 }
-_NUMBERED: Final = re.compile(r"-?[0-9]+(\.[0-9]+)?")
 
 
 def raw_bytes(text: str) -> bytes:
@@ -61,38 +71,150 @@ def explain(
         settings = load(config, env)
         roster = Roster(
             tuple(
-                FlightSettings(payload=payload.name, trackers=payload.tracker)
-                for payload in settings.payload
+                FlightSettings(payload=one.name, trackers=one.tracker) for one in settings.payload
             )
         )
         for source in settings.source:
             if source.decoder is None or isinstance(source, RecordingSettings):
                 continue
             yield f"source {source.name} ({source.decoder.kind}):"
-            reports = yield from _shown(source.decoder, data, now_utc)
+            frame = as_source_gives(source, data, now_utc)
+            reports = yield from _shown(source.decoder, frame)
             understood += reports
     if not understood:
-        guess = guessed(data)
-        if guess is None:
-            yield "No form that is known here fits; compare it with what the sender's manual says."
+        found = proposed(data, now_utc)
+        if found is None:
+            yield from _nothing(data, now_utc)
             return
         yield "It looks like this:"
-        yield from (f"  {line}" for line in written(guess))
+        yield from (f"  {line}" for line in source_lines(found))
+        for doubt in found.doubts:
+            yield f"Look at it: {doubt}."
+        if len(found.kinds) > 1:
+            yield f"It may come by {', '.join(found.kinds[:-1])} or {found.kinds[-1]}."
         yield "With that:"
-        understood = yield from _shown(guess, data, now_utc)
+        understood = yield from _shown(found.decoder, _frame_for(found, data, now_utc))
     for name in sorted({report.tracker for report in understood}):
+        if name == NAME:
+            yield f"Write what the tracker is to be called in the place of {NAME}."
         if roster is not None and roster.payload_of(name) is None:
             yield f"No payload has the tracker {name!r}; add"
             yield "  [[payload.tracker]]"
             yield f'  id = "{name}"'
 
 
-def _shown(
-    decoder: DecoderSettings, data: bytes, now_utc: float
-) -> Generator[str, None, list[Report]]:
+def as_source_gives(source: SourceSettings, data: bytes, now_utc: float) -> Frame:
+    """The frame that a source would make of what it gets."""
+    sent_utc = None
+    if isinstance(source, MailboxSettings) and is_mail(data):
+        mail = read_mail(data, source.attachment)
+        data, sent_utc = mail.data, mail.sent_utc
+    elif isinstance(source, HttpPushSettings):
+        data = _pushed(data)
+    else:
+        data = _line(source.decoder, data)
+    return Frame(source=source.name, received_utc=now_utc, data=data, sent_utc=sent_utc)
+
+
+def _pushed(data: bytes) -> bytes:
+    form = form_of(data.decode("utf-8", "replace"))
+    return data if form is None else json.dumps(form).encode()
+
+
+def _line(decoder: DecoderSettings | None, data: bytes) -> bytes:
+    """A line without its end, and of several the first that is read."""
+    if decoder is None or decoder.kind not in ("aprs", "delimited", "nmea"):
+        return data
+    lines = [line for line in data.splitlines() if line.strip()] if len(data) < 65_536 else []
+    if len(lines) < 2:
+        return lines[0] if lines and decoder.kind != "aprs" else data
+    reader = build_decoder(decoder)
+    for line in lines[:200]:
+        if any(isinstance(one, Report) for one in reader.decode(line, 0.0)):
+            return line
+    return data
+
+
+def proposed(data: bytes, now_utc: float) -> Proposal | None:
+    """What would read ``data``, or None."""
+    if is_mail(data):
+        return _of_mail(data, now_utc)
+    for one in proposals(data, now_utc):
+        try:
+            decoder = build_decoder(one.decoder)
+        except ConfigurationError:
+            continue
+        frame = _frame_for(one, data, now_utc)
+        if any(isinstance(read, Report) for read in decoder.decode(frame.data, now_utc)):
+            return one
+    return None
+
+
+def _of_mail(data: bytes, now_utc: float) -> Proposal | None:
+    mail = read_mail(data)
+    about = now_utc if mail.sent_utc is None else mail.sent_utc
+    inner = proposed(mail.data, about) if not is_mail(mail.data) else None
+    if inner is not None:
+        return Proposal(inner.decoder, ("mailbox",), inner.doubts)
+    for name, content in attachments(data):
+        inner = proposed(content[:MAX_FRAME_BYTES], about)
+        if inner is not None:
+            ending = f"*.{name.rpartition('.')[2]}" if "." in name else name
+            return Proposal(inner.decoder, ("mailbox",), inner.doubts, {"attachment": ending})
+    return None
+
+
+def _frame_for(found: Proposal, data: bytes, now_utc: float) -> Frame:
+    sent_utc = None
+    if found.kinds == ("mailbox",) and is_mail(data):
+        mail = read_mail(data, found.more.get("attachment", ""))
+        data, sent_utc = mail.data, mail.sent_utc
+    elif found.kinds == ("http-push",):
+        data = _pushed(data)
+    else:
+        data = _line(found.decoder, data)
+    return Frame(source="x", received_utc=now_utc, data=data, sent_utc=sent_utc)
+
+
+def _nothing(data: bytes, now_utc: float) -> Iterator[str]:
+    """What to do where no form fits."""
+    text = data.decode("utf-8", "replace")
+    if is_mail(data):
+        names = [name for name, _ in attachments(data)]
+        if names:
+            yield f"This is a mail with the file {', '.join(names)}, and no position in its text."
+            yield "It needs a source of the kind mailbox with attachment, and the decoder binary"
+            yield "with the layout that the sender's manual gives, such as:"
+            yield from (f"  {line}" for line in BINARY_EXAMPLE)
+            return
+        yield "This is a mail without a position that is known; it needs the kind mailbox with"
+        yield "the decoder pattern: a regular expression with (?P<lat>…) and (?P<lon>…) in it."
+        return
+    for one in proposals(data, now_utc):
+        for read in build_decoder(one.decoder).decode(_line(one.decoder, data), now_utc):
+            if isinstance(read, Unreadable) and read.reason not in ("unreadable", "no-position"):
+                yield f"It looks like {one.decoder.kind}, but is not used ({read.reason}):"
+                yield f"  {read.detail}"
+                return
+    if not text.isprintable() and sum(not (c.isprintable() or c in "\r\n\t") for c in text) > 1:
+        yield f"These are {len(data)} bytes in no form that is known here. They need the decoder"
+        yield "binary with the layout that the sender's manual gives, such as:"
+        yield from (f"  {line}" for line in BINARY_EXAMPLE)
+        return
+    if text.strip()[:1] in ("{", "["):
+        yield "This is JSON in which no latitude and longitude are found by their names. It needs"
+        yield 'the decoder json with fields = { lat = "…", lon = "…" }; where numbers are packed'
+        yield "into base64 or hexadecimal text, it has packed settings for that."
+        return
+    yield "No form that is known here fits; compare it with what the sender's manual says. Text in"
+    yield "which a pattern finds latitude and longitude needs the decoder pattern, bytes of a fixed"
+    yield "layout the decoder binary."
+
+
+def _shown(decoder: DecoderSettings, frame: Frame) -> Generator[str, None, list[Report]]:
     """Yield what it reads, and return the reports."""
     reports = []
-    for read in build_decoder(decoder).decode(data, now_utc):
+    for read in decoded(build_decoder(decoder), frame):
         match read:
             case Unreadable(reason=reason, detail=detail):
                 yield f"  not used ({reason}): {detail}"
@@ -106,10 +228,10 @@ def _told(report: Report) -> Iterator[str]:
     yield f"tracker {report.tracker} at {report.latitude_deg:.6f}, {report.longitude_deg:.6f}"
     height = "none in it" if report.altitude_m is None else f"{report.altitude_m:.1f} m"
     time = "none in it; that of reception is taken"
-    if report.time_utc is not None:
-        time = iso_utc(report.time_utc) or ""
-    elif report.time_unread:
+    if report.time_unread:
         time = f"not read: {report.time_unread!r}; its fixes would be of unknown time"
+    elif report.time_utc is not None:
+        time = iso_utc(report.time_utc) or ""
     yield f"height {height}; time {time}"
     more = dict(report.telemetry)
     if report.satellites is not None:
@@ -122,117 +244,51 @@ def _told(report: Report) -> Iterator[str]:
         yield "the sender says that this is no fix"
 
 
-def guessed(data: bytes) -> DecoderSettings | None:
+def guessed(data: bytes, now_utc: float = 0.0) -> DecoderSettings | None:
     """Settings that would read ``data``, or None."""
-    text = data.decode("utf-8", "replace").strip()
-    for candidate in _candidates(text):
-        try:
-            decoder = build_decoder(candidate)
-        except ConfigurationError:
-            continue
-        if any(isinstance(read, Report) for read in decoder.decode(data, 0.0)):
-            return candidate
-    return None
+    found = proposed(data, now_utc)
+    return None if found is None else found.decoder
 
 
-def _candidates(text: str) -> Iterator[DecoderSettings]:
-    if text.startswith(("{", "[")):
-        yield FeedSettings(form=FeedForm.GEOJSON)
-        settings = _json_map(text)
-        if settings is not None:
-            yield settings
-        return
-    if text.startswith("<"):
-        for form in (FeedForm.KML, FeedForm.GPX):
-            yield FeedSettings(form=form)
-            yield FeedSettings(form=form, tracker="NAME")
-        return
-    if text.startswith("$"):
-        yield NmeaSettings(tracker="NAME", sentences=("GGA", "RMC"))
-    yield AprsSettings()
-    yield AprsSettings(framing=AprsFraming.AX25)
-    yield from _columns(text)
-
-
-def _json_map(text: str) -> JsonSettings | None:
-    try:
-        message = json.loads(text)
-    except (ValueError, RecursionError):
-        return None
-    if isinstance(message, list):
-        message = message[0] if message else {}
-    paths = dict(_leaves(message, ""))
-    fields = {}
-    for ours, theirs in NAMES.items():
-        found = next(
-            (path for name in theirs for path in paths if path.rpartition(".")[2].lower() == name),
-            None,
-        )
-        if found is not None:
-            fields[ours] = found
-    if not {"lat", "lon"} <= fields.keys():
-        return None
-    stamp = paths.get(fields.get("time", ""), "")
-    form = TimeFormat.ISO
-    if _NUMBERED.fullmatch(stamp):
-        form = TimeFormat.UNIX_MS if float(stamp) > 1e11 else TimeFormat.UNIX
-    return JsonSettings(
-        fields=fields,
-        time_format=form,
-        tracker="" if "tracker" in fields else "NAME",
-    )
-
-
-def _leaves(value: object, path: str) -> Iterator[tuple[str, str]]:
-    if isinstance(value, dict):
-        for key, inner in value.items():
-            yield from _leaves(inner, f"{path}.{key}".removeprefix("."))
-    elif isinstance(value, list):
-        for number, inner in enumerate(value[:20]):
-            yield from _leaves(inner, f"{path}.{number}".removeprefix("."))
-    elif value is not None:
-        yield path, str(value)
-
-
-def _columns(text: str) -> Iterator[DelimitedSettings]:
-    """Two neighbouring cells that can be a latitude and a longitude, and a height after them."""
-    for separator in (",", ";", "\t"):
-        cells = text.split(separator)
-        for at in range(len(cells) - 1):
-            pair = cells[at : at + 2]
-            if not all(re.fullmatch(r"-?[0-9]{1,3}\.[0-9]{3,}", cell.strip()) for cell in pair):
-                continue
-            names = ["" for _ in cells]
-            names[at : at + 2] = ["lat", "lon"]
-            if at + 2 < len(cells) and _NUMBERED.fullmatch(cells[at + 2].strip()):
-                names[at + 2] = "alt_m"
-            yield DelimitedSettings(
-                columns=tuple(names[: at + 3]), separator=separator, tracker="NAME"
-            )
+def source_lines(found: Proposal) -> Iterator[str]:
+    """A whole source as it stands in a configuration."""
+    kind = found.kinds[0]
+    yield "[[source]]"
+    yield f'name = "{kind}-1"'
+    yield f'kind = "{kind}"'
+    yield from SOURCE_LINES[kind]
+    yield from (f"{name} = {_toml(value)}" for name, value in found.more.items())
+    yield from written(found.decoder)
 
 
 def written(settings: DecoderSettings) -> Iterator[str]:
     """The settings as they stand in a configuration, without what is usual."""
-    usual = {
-        "aprs": AprsSettings(),
-        "delimited": DelimitedSettings(columns=("lat", "lon"), tracker="x"),
-        "json": JsonSettings(),
-        "nmea": NmeaSettings(tracker=""),
-    }.get(settings.kind)
     yield "[source.decoder]"
     yield f'kind = "{settings.kind}"'
-    for name in settings.__dataclass_fields__:
+    for name, one in settings.__dataclass_fields__.items():
         value = getattr(settings, name)
-        if name == "kind" or value in ("", None) or value == getattr(usual, name, None):
+        usual = one.default_factory() if callable(one.default_factory) else one.default
+        if name == "kind" or value in ("", None, {}, ()) or value == usual:
             continue
-        match value:
-            case tuple():
-                shown = ", ".join(json.dumps(item) for item in value)
-                yield f"{name} = [{shown}]"
-            case dict():
-                shown = ", ".join(f"{key} = {json.dumps(path)}" for key, path in value.items())
-                yield f"{name} = {{ {shown} }}"
-            case int() | float():
-                yield f"{name} = {value}"
-            case _:
-                yield f"{name} = {json.dumps(str(value))}"
+        yield f"{name} = {_toml(value)}"
+
+
+def _toml(value: Any) -> str:
+    match value:
+        case bool():
+            return str(value).lower()
+        case int() | float():
+            return f"{value}"
+        case tuple() | list():
+            return f"[{', '.join(_toml(one) for one in value)}]"
+        case dict():
+            return f"{{ {', '.join(f'{key} = {_toml(one)}' for key, one in value.items())} }}"
+        case _:
+            return _quoted(str(value))
+
+
+def _quoted(text: str) -> str:
+    """As a TOML string; a literal one where that needs no escapes, as in regular expressions."""
+    if ("\\" in text or '"' in text) and "'" not in text and text.isprintable():
+        return f"'{text}'"
+    return json.dumps(text)

@@ -6,7 +6,9 @@ is not kept again.
 """
 
 import asyncio
+import base64
 import hashlib
+import re
 import urllib.parse
 from collections.abc import AsyncIterator
 from contextlib import asynccontextmanager
@@ -34,11 +36,20 @@ REDIRECTIONS: Final = (301, 302, 303, 307, 308)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class NamedSecret:
+    """A header, or a part of the query, that the service wants."""
+
+    name: str
+    value: Secret
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class HttpPollSettings:
     """What to fetch, every ``interval_s``, and every ``descent_s`` while something falls.
 
-    ``token`` is sent as ``Authorization: Bearer``. Links of a KML file are followed on the same
-    host.
+    ``token`` is sent as ``Authorization: Bearer``, ``username`` and ``password`` as ``Basic`` (RFC
+    7617), each ``header`` and each part of ``query`` as the service wants it. Links of a KML file
+    are followed on the same host.
     """
 
     kind: Literal["http-poll"] = "http-poll"
@@ -48,6 +59,10 @@ class HttpPollSettings:
     interval_s: float = 60.0
     descent_s: float = 15.0
     token: Secret | None = None
+    username: str = ""
+    password: Secret | None = None
+    header: tuple[NamedSecret, ...] = ()
+    query: tuple[NamedSecret, ...] = ()
 
 
 @dataclass(slots=True)
@@ -76,6 +91,10 @@ class HttpPollSource:
         headers = {"User-Agent": "groundstation"}
         if self._settings.token is not None:
             headers["Authorization"] = f"Bearer {self._settings.token.reveal()}"
+        if self._settings.password is not None:
+            pair = f"{self._settings.username}:{self._settings.password.reveal()}"
+            headers["Authorization"] = f"Basic {base64.b64encode(pair.encode()).decode()}"
+        headers |= {one.name: one.value.reveal() for one in self._settings.header}
         timeout = aiohttp.ClientTimeout(total=TIMEOUT_S)
         async with aiohttp.ClientSession(headers=headers, timeout=timeout) as client:
             while True:
@@ -89,6 +108,14 @@ class HttpPollSource:
         settings = self._settings
         return settings.descent_s if self._pace.hurried else settings.interval_s
 
+    def _with_query(self, url: str) -> str:
+        more = [(one.name, one.value.reveal()) for one in self._settings.query]
+        if not more:
+            return url
+        parts = urllib.parse.urlsplit(url)
+        query = "&".join(filter(None, (parts.query, urllib.parse.urlencode(more))))
+        return urllib.parse.urlunsplit(parts._replace(query=query))
+
     async def _fetch(
         self, client: aiohttp.ClientSession, url: str, emit: Emit, health: HealthRecorder
     ) -> float:
@@ -101,12 +128,17 @@ class HttpPollSource:
             asked["If-Modified-Since"] = known.modified
         host = urllib.parse.urlsplit(url).netloc
         try:
-            async with _got(client, url, asked) as answer:
+            async with _got(client, self._with_query(url), asked) as answer:
                 wait_s = _retry_after_s(answer.headers.get("Retry-After", ""))
                 if answer.status == 304:
                     return wait_s
                 if answer.status in (429, 503) and wait_s > 0.0:
                     return wait_s
+                if answer.status in (401, 403):
+                    raise SourceError(
+                        f"{host} refuses us ({answer.status}); look at token, username and"
+                        " password, header and query of this source"
+                    )
                 if answer.status != 200:
                     raise SourceError(f"{host} answered {answer.status} {answer.reason}")
                 body = await _limited(answer)
@@ -114,6 +146,16 @@ class HttpPollSource:
                 known.modified = answer.headers.get("Last-Modified", "")
         except TimeoutError as error:
             raise SourceError(f"{host} did not answer in {TIMEOUT_S:.0f} s") from error
+        except aiohttp.ClientConnectorCertificateError as error:
+            raise SourceError(
+                f"{host} proves itself by a certificate that is not trusted here; look at the"
+                " address and the clock"
+            ) from error
+        except aiohttp.ClientConnectorSSLError as error:
+            raise SourceError(f"{host} speaks no TLS on that port; write http:// for it") from error
+        except (aiohttp.ServerDisconnectedError, aiohttp.ClientResponseError) as error:
+            advice = "; a port with TLS wants https://" if url.startswith("http:") else ""
+            raise SourceError(f"{host} closed the connection without an answer{advice}") from error
         except (aiohttp.ClientError, OSError) as error:
             raise SourceError(f"{host} can't be reached ({type(error).__name__})") from error
         digest = hashlib.sha256(body).digest()
@@ -178,6 +220,13 @@ def _check(settings: HttpPollSettings) -> None:
     parts = urllib.parse.urlsplit(settings.url)
     if parts.scheme not in ("http", "https") or not parts.netloc:
         raise ConfigurationError(f"url: {settings.url!r} is not an http or https address")
+    if (settings.password is None) != (not settings.username):
+        raise ConfigurationError("username and password go together; one of them is missing")
+    if settings.token is not None and settings.password is not None:
+        raise ConfigurationError("token and password are two ways of logging in; take one of them")
+    for one in (*settings.header, *settings.query):
+        if not re.fullmatch(r"[A-Za-z0-9._\[\]-]{1,100}", one.name):
+            raise ConfigurationError(f"{one.name!r} is no name of a header or of a part of a query")
     if parts.username is not None or parts.password is not None:
         raise ConfigurationError("url: no password may stand there; use token")
     if min(settings.interval_s, settings.descent_s) < LEAST_S:

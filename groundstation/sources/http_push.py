@@ -1,15 +1,17 @@
 """Positions that others post to us: a webhook.
 
 An answer of 200 means that the message is on disk. What is posted twice is a duplicate to the gate,
-so a sender may try again as often as it likes. A form is kept as the JSON object of its fields.
+so a sender may try again as often as it likes. A form, also one with parts, and the query of a GET
+are kept as the JSON object of their fields. What is kept and not understood is answered 202: a
+service that is told of an error would send it for ever. An empty call, by which services try the
+address, is answered 200.
 """
 
 import asyncio
+import base64
 import hashlib
 import hmac
 import ipaddress
-import json
-import urllib.parse
 from collections import deque
 from dataclasses import dataclass
 from typing import Final, Literal
@@ -18,18 +20,19 @@ from aiohttp import web
 
 from groundstation.clock import Clock
 from groundstation.decoders.build import DecoderSettings, build_decoder
+from groundstation.decoders.text import clean
 from groundstation.errors import ConfigurationError, SourceError
 from groundstation.httpd import BODY_S, Routes, listening, runner
-from groundstation.records import Frame, Unreadable
+from groundstation.records import Frame, Report, Unreadable
 from groundstation.settings.secret import Secret
 from groundstation.sources.health import HealthRecorder
+from groundstation.sources.push_body import form_json, read_form, read_multipart
 from groundstation.sources.source import Emit
 
 STORED_S: Final = 10.0
 """How long a sender waits for the disk before it is told to come again. Own choice."""
 
 RATE_OVER_S: Final = 60.0
-MOST_FIELDS: Final = 200
 LEAST_TOKEN: Final = 20
 
 
@@ -46,9 +49,9 @@ class SignatureSettings:
 class HttpPushSettings:
     """Where we listen, and how senders prove who they are.
 
-    ``token`` comes as ``Authorization: Bearer``, or as ``token`` in the address for senders that
-    cannot set headers. Beyond this machine one of ``token`` and ``signature`` is needed, and a
-    reverse proxy with TLS should stand before it.
+    ``token`` comes as ``Authorization: Bearer``, as the password of ``Authorization: Basic``, or as
+    ``token`` in the address for senders that cannot set headers. Beyond this machine one of
+    ``token`` and ``signature`` is needed, and a reverse proxy with TLS should stand before it.
     """
 
     kind: Literal["http-push"] = "http-push"
@@ -84,6 +87,7 @@ class HttpPushSource:
         app = web.Application(client_max_size=settings.most_bytes)
         routes = Routes(app)
         routes.add("POST", settings.path, post)
+        routes.add("GET", settings.path, post)
         routes.close()
         try:
             async with listening(runner(app, shutdown_s=2.0), settings.host, settings.port):
@@ -111,11 +115,12 @@ class HttpPushSource:
         # Counted only now: strangers must not use up what the sender may send.
         if self._too_many():
             return _said(429, "too many messages; wait a minute", retry_s=RATE_OVER_S)
-        if request.content_type == "application/x-www-form-urlencoded":
-            form = _form(body)
-            if form is None:
-                return _said(422, "the form cannot be read")
-            body = form
+        taken = self._taken(request, body)
+        if taken is None:
+            return _said(400, "the form cannot be read")
+        if not taken.strip():
+            return _said(200, "the station listens here; nothing came with this call")
+        body = taken
         frame = Frame(
             source=self.name,
             received_utc=self._clock.now_utc(),
@@ -133,8 +138,23 @@ class HttpPushSource:
         read = self._decoder.decode(body, frame.received_utc)
         unreadable = [report for report in read if isinstance(report, Unreadable)]
         if len(unreadable) == len(read):
-            return _said(422, f"kept, but not understood: {unreadable[0].detail}")
+            # A service that is told of an error would send the same for ever.
+            return _said(202, f"kept, but not understood: {unreadable[0].detail}")
+        unread = next((one.time_unread for one in read if isinstance(one, Report)), "")
+        if unread:
+            return _said(202, f"kept, but its time can't be read: {clean(unread)}")
         return _said(200, "kept")
+
+    def _taken(self, request: web.Request, body: bytes) -> bytes | None:
+        """What the decoder is to read: the body, or a form or a query as JSON."""
+        if request.content_type == "application/x-www-form-urlencoded" and body:
+            return read_form(body)
+        if request.content_type == "multipart/form-data" and body:
+            return read_multipart(body, request.headers.get("Content-Type", ""))
+        if body.strip():
+            return body
+        pairs = [(name, value) for name, value in request.query.items() if name != "token"]
+        return form_json(pairs) if pairs else b""
 
     def _too_many(self) -> bool:
         now = self._clock.monotonic_s()
@@ -150,8 +170,13 @@ class HttpPushSource:
         token, signature = self._settings.token, self._settings.signature
         if token is not None:
             scheme, _, given = request.headers.get("Authorization", "").partition(" ")
-            if scheme.lower() != "bearer":
-                given = request.query.get("token", "")
+            match scheme.lower():
+                case "bearer":
+                    pass
+                case "basic":
+                    given = _password(given)
+                case _:
+                    given = request.query.get("token", "")
             if not _same(given, token.reveal()):
                 return False
         if signature is not None:
@@ -162,19 +187,17 @@ class HttpPushSource:
         return True
 
 
+def _password(given: str) -> str:
+    """The password of basic authentication (RFC 7617), or ""."""
+    try:
+        return base64.b64decode(given, validate=True).decode().partition(":")[2]
+    except ValueError:
+        return ""
+
+
 def _same(given: str, right: str) -> bool:
     """Compare in constant time; what is given may be any bytes."""
     return hmac.compare_digest(given.encode("utf-8", "surrogateescape"), right.encode())
-
-
-def _form(body: bytes) -> bytes | None:
-    try:
-        pairs = urllib.parse.parse_qsl(
-            body.decode(), keep_blank_values=True, max_num_fields=MOST_FIELDS
-        )
-    except ValueError:
-        return None
-    return json.dumps(dict(pairs)).encode()
 
 
 def _said(status: int, words: str, *, retry_s: float | None = None) -> web.Response:

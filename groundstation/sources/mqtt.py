@@ -7,22 +7,27 @@ gate knows for a duplicate.
 
 import asyncio
 import functools
+import hashlib
 import logging
-from dataclasses import dataclass
+import platform
+import ssl
+from dataclasses import dataclass, replace
 from pathlib import Path
-from typing import Final, Literal
+from typing import Any, Final, Literal
 
 import aiomqtt
 from paho.mqtt.reasoncodes import ReasonCode
 
 from groundstation.clock import Clock
 from groundstation.decoders.build import DecoderSettings
+from groundstation.decoders.text import clean_name
 from groundstation.errors import ConfigurationError, SourceError
 from groundstation.records import Frame
 from groundstation.settings.secret import Secret
 from groundstation.sources.health import HealthRecorder
 from groundstation.sources.mqtt_ack import AcknowledgingClient
 from groundstation.sources.source import Emit
+from groundstation.sources.tls import trusting, why_no_tls
 
 log = logging.getLogger(__name__)
 
@@ -32,6 +37,8 @@ some hundred bytes."""
 
 GOODBYE_S: Final = 2.0
 """How long a station that is being stopped waits for the broker's answer. Own choice."""
+
+FROM_TOPIC: Final = "topic"
 
 # MQTT 5, table 2-6; the library turns the codes of MQTT 3.1.1 into these.
 _UNSPECIFIED: Final = 0x80
@@ -46,9 +53,13 @@ class MqttSettings:
     """A broker and what to read there.
 
     ``client_id`` names the session at the broker and must be the station's own; empty, it is
-    made from ``name``. ``session_expiry_s`` is how long the broker keeps things for an absent
-    station (MQTT 5 only; 3.1.1 leaves that to the broker). At most ``in_flight`` messages may
-    wait for the disk; a broker of MQTT 3.1.1 goes by its own limit instead.
+    made from ``name`` and what tells this machine from others. With ``cert_file`` and ``key_file``
+    (PEM) the station proves itself by a certificate. ``transport`` "websockets" goes by a
+    WebSocket at ``websocket_path``, for networks that let nothing else out, and for small messages.
+    ``topic_tracker`` is the level of the topic, from 1, that names the tracker.
+    ``session_expiry_s`` is how long the broker keeps things for an absent station (MQTT 5 only;
+    3.1.1 leaves that to the broker). At most ``in_flight`` messages may wait for the disk; a broker
+    of MQTT 3.1.1 goes by its own limit instead.
     """
 
     kind: Literal["mqtt"] = "mqtt"
@@ -63,8 +74,21 @@ class MqttSettings:
     password: Secret | None = None
     tls: bool = False
     ca_file: Path | None = None
+    cert_file: Path | None = None
+    key_file: Path | None = None
+    key_password: Secret | None = None
+    transport: Literal["tcp", "websockets"] = "tcp"
+    websocket_path: str = "/mqtt"
+    topic_tracker: int | None = None
     session_expiry_s: int = 7 * 86400
     in_flight: int = 100
+
+    def __post_init__(self) -> None:
+        tracker = getattr(self.decoder, "tracker", None)
+        if self.topic_tracker is not None and tracker == "":
+            # The topic says whose it is; the decoder alone could not.
+            named: Any = self.decoder
+            object.__setattr__(self, "decoder", replace(named, tracker=FROM_TOPIC))
 
 
 class MqttSource:
@@ -75,15 +99,12 @@ class MqttSource:
         self.name = settings.name
         self._settings = settings
         self._clock = clock
-        self._client_id = settings.client_id or f"groundstation-{settings.name}"
+        self._client_id = settings.client_id or f"groundstation-{settings.name}-{machine_mark()}"
         self._strangers: set[str] = set()
 
     async def run(self, emit: Emit, health: HealthRecorder) -> None:
         """Read until the connection ends. Raises ``SourceError``, saying why it ended."""
-        ca_file = self._settings.ca_file
-        if ca_file is not None and not await asyncio.to_thread(ca_file.is_file):
-            raise SourceError(f"{self._where()}: ca_file {ca_file} is not there")
-        client = self._client()
+        client = self._client(await asyncio.to_thread(self._tls))
         try:
             async with client:
                 refused = await client.subscribe_all(self._settings.topics)
@@ -134,13 +155,28 @@ class MqttSource:
             data=data,
             receiver=topic,
             retained=bool(message.retain),
+            sender=self._sender(topic),
         )
         health.received(frame)
         await emit(frame, stored)
 
-    def _client(self) -> AcknowledgingClient:
+    def _sender(self, topic: str) -> str:
+        """Whom the topic names, or ""."""
+        level = self._settings.topic_tracker
+        levels = topic.split("/")
+        return clean_name(levels[level - 1]) if level and level <= len(levels) else ""
+
+    def _tls(self) -> ssl.SSLContext | None:
         settings = self._settings
-        ca_file = None if settings.ca_file is None else str(settings.ca_file)
+        if not settings.tls:
+            return None
+        password = None if settings.key_password is None else settings.key_password.reveal()
+        return trusting(
+            settings.ca_file, self._where(), settings.cert_file, settings.key_file, password
+        )
+
+    def _client(self, tls: ssl.SSLContext | None) -> AcknowledgingClient:
+        settings = self._settings
         return AcknowledgingClient(
             settings.host,
             settings.port,
@@ -150,7 +186,9 @@ class MqttSource:
             in_flight=settings.in_flight,
             username=settings.username or None,
             password=None if settings.password is None else settings.password.reveal(),
-            tls=aiomqtt.TLSParameters(ca_certs=ca_file) if settings.tls else None,
+            tls=tls,
+            transport=settings.transport,
+            websocket_path=settings.websocket_path,
         )
 
     def _where(self) -> str:
@@ -171,12 +209,58 @@ class MqttSource:
                 f"{self._where()}: the connection broke; if that goes on, look whether another"
                 f" client uses the client_id {self._client_id!r}"
             )
+        for one in (error, cause, cause.__cause__, cause.__context__):
+            if isinstance(one, ssl.SSLError):
+                return f"{self._where()} {why_no_tls(one)}"
+        if "timed out" in str(cause).lower():
+            return f"{self._where()} does not answer; {self._hint()}"
         return f"{self._where()}: {cause}"
+
+    def _hint(self) -> str:
+        """What may be otherwise on its side where a connection stands and nothing is said."""
+        settings = self._settings
+        if settings.transport == "websockets":
+            return "is there a WebSocket on that port, and is websocket_path right?"
+        if settings.tls:
+            return (
+                "does it speak TLS on that port, and does it want a certificate of ours (cert_file,"
+                " key_file)?"
+            )
+        return 'a port with TLS wants tls = true, one with WebSocket transport = "websockets"'
+
+
+def machine_mark() -> str:
+    """Some letters that tell this machine from others (machine-id(5)), and say nothing of it.
+
+    Two stations with one copied configuration would take the connection from each other else.
+    """
+    try:
+        told = Path("/etc/machine-id").read_text("ascii").strip()
+    except (OSError, UnicodeDecodeError):
+        told = ""
+    told = told or platform.node()
+    return hashlib.sha256(f"groundstation {told}".encode()).hexdigest()[:8]
 
 
 def _check(settings: MqttSettings) -> None:
     if not settings.host:
         raise ConfigurationError("host is empty")
+    scheme, arrow, rest = settings.host.partition("://")
+    if arrow or "/" in settings.host:
+        web = ' and transport = "websockets"' if scheme in ("ws", "wss") else ""
+        safe = " and tls = true" if scheme in ("wss", "mqtts", "ssl", "https") else ""
+        raise ConfigurationError(
+            f"host: {settings.host!r} is an address; set"
+            f" host = {rest.split('/')[0].split(':')[0]!r}{web}{safe}, and its port"
+        )
+    if (settings.key_file or settings.key_password) and settings.cert_file is None:
+        raise ConfigurationError("key_file and key_password go with a cert_file, which is missing")
+    if settings.cert_file is not None and not settings.tls:
+        raise ConfigurationError("cert_file is given, but tls is not true")
+    if not settings.websocket_path.startswith("/"):
+        raise ConfigurationError("websocket_path must begin with /")
+    if settings.topic_tracker is not None and not 1 <= settings.topic_tracker <= 100:
+        raise ConfigurationError("topic_tracker is a level of the topic, from 1")
     if not settings.topics:
         raise ConfigurationError("topics is empty; name at least one topic")
     for topic in settings.topics:

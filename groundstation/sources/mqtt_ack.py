@@ -7,7 +7,8 @@ it has it in memory: a station that dies then has lost it for good.
 
 import asyncio
 import contextlib
-from typing import Any, Final
+import ssl
+from typing import Any, Final, Literal
 
 import aiomqtt
 from paho.mqtt.client import MQTT_CLEAN_START_FIRST_ONLY
@@ -43,7 +44,9 @@ class AcknowledgingClient(aiomqtt.Client):
         in_flight: int,
         username: str | None,
         password: str | None,
-        tls: aiomqtt.TLSParameters | None,
+        tls: ssl.SSLContext | None,
+        transport: Literal["tcp", "websockets"] = "tcp",
+        websocket_path: str = "/mqtt",
     ) -> None:
         properties: Properties | None = None
         if version_5:
@@ -63,7 +66,9 @@ class AcknowledgingClient(aiomqtt.Client):
             queue_type=_Arrivals,
             username=username,
             password=password,
-            tls_params=tls,
+            tls_context=tls,
+            transport=transport,
+            websocket_path=websocket_path if transport == "websockets" else None,
         )
         self._version_5 = version_5
         self._client.manual_ack_set(True)

@@ -22,11 +22,17 @@ from groundstation.sources.health import HealthRecorder
 from groundstation.sources.source import Emit
 
 READ_BYTES: Final = 4096
+WRITE_S: Final = 3.0
+BETWEEN_LINES_S: Final = 0.2
+"""A modem needs a moment for each line that it is sent. Own choice."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class SerialSettings:
-    """A serial port, 8 bits, no parity, 1 stop bit.
+    """A serial port; 8 data bits, no parity and 1 stop bit unless set otherwise.
+
+    ``at_opening`` are texts that are sent once it is open, each with a carriage return, or bytes as
+    "hex:C0 FF C0"; a modem may want "KISS ON", say.
 
     ``port`` is a device, or a pattern such as ``/dev/serial/by-id/usb-*`` that fits one.
     Text lines are read, or KISS frames where the decoder's framing is "ax25".
@@ -37,6 +43,10 @@ class SerialSettings:
     port: str
     decoder: DecoderSettings
     baud: int = 9600
+    data_bits: int = 8
+    parity: Literal["none", "even", "odd", "mark", "space"] = "none"
+    stop_bits: Literal["1", "1.5", "2"] = "1"
+    at_opening: tuple[str, ...] = ()
 
 
 class SerialSource:
@@ -47,6 +57,10 @@ class SerialSource:
             raise ConfigurationError("port is empty; name the device")
         if not settings.baud > 0:
             raise ConfigurationError("baud must be above 0")
+        if settings.data_bits not in (5, 6, 7, 8):
+            raise ConfigurationError("data_bits is 5, 6, 7 or 8")
+        framer_for(settings.decoder)
+        self._opening = [_sent(text) for text in settings.at_opening]
         self.name = settings.name
         self._settings = settings
         self._clock = clock
@@ -57,6 +71,9 @@ class SerialSource:
         port = self._open(device)
         framer = framer_for(self._settings.decoder)
         try:
+            for line in self._opening:
+                await asyncio.to_thread(_write, port, line, device)
+                await asyncio.sleep(BETWEEN_LINES_S)
             health.opened()
             while True:
                 await _readable(port.fileno())
@@ -91,9 +108,35 @@ class SerialSource:
 
     def _open(self, device: str) -> Any:
         try:
-            return serial.Serial(device, self._settings.baud, timeout=0, exclusive=True)
+            return serial.Serial(
+                device,
+                self._settings.baud,
+                bytesize=self._settings.data_bits,
+                parity=self._settings.parity[0].upper(),
+                stopbits=float(self._settings.stop_bits),
+                timeout=0,
+                write_timeout=WRITE_S,
+                exclusive=True,
+            )
         except (serial.SerialException, OSError, ValueError) as error:
             raise SourceError(_why(device, error)) from error
+
+
+def _sent(text: str) -> bytes:
+    if not text.lower().startswith("hex:"):
+        return text.encode("utf-8") + b"\r"
+    try:
+        return bytes.fromhex(text[4:])
+    except ValueError as error:
+        raise ConfigurationError(f"at_opening: {text!r} holds no hexadecimal digits") from error
+
+
+def _write(port: Any, line: bytes, device: str) -> None:
+    try:
+        port.write(line)
+        port.flush()
+    except (serial.SerialException, OSError) as error:
+        raise SourceError(f"{device} does not take what is sent at the opening") from error
 
 
 async def _readable(descriptor: int) -> None:

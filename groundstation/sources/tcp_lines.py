@@ -10,8 +10,10 @@ import asyncio
 import contextlib
 import re
 import socket
+import ssl
 from dataclasses import dataclass
 from importlib.metadata import version
+from pathlib import Path
 from typing import Final, Literal
 
 from groundstation.clock import Clock
@@ -21,6 +23,7 @@ from groundstation.records import Frame
 from groundstation.sources.framers import framer_for
 from groundstation.sources.health import HealthRecorder
 from groundstation.sources.source import Emit
+from groundstation.sources.tls import trusting, why_no_tls
 
 READ_BYTES: Final = 65536
 CONNECT_S: Final = 15.0
@@ -48,7 +51,8 @@ class TcpSettings:
     """A server. Text lines are read, or KISS frames where the decoder's framing is "ax25".
 
     After ``silence_s`` (real seconds) without a byte the connection counts as dead; without it
-    90 s with a login, else never.
+    90 s with a login, else never. With ``tls`` the server proves itself by a certificate, of the
+    authority in ``ca_file`` or one that the system trusts.
     """
 
     kind: Literal["tcp"] = "tcp"
@@ -58,6 +62,8 @@ class TcpSettings:
     decoder: DecoderSettings
     login: AprsIsLogin | None = None
     silence_s: float | None = None
+    tls: bool = False
+    ca_file: Path | None = None
 
 
 class TcpSource:
@@ -105,13 +111,20 @@ class TcpSource:
                 await writer.wait_closed()
 
     async def _connect(self, where: str) -> tuple[asyncio.StreamReader, asyncio.StreamWriter]:
+        settings = self._settings
+        context = None
+        if settings.tls:
+            context = await asyncio.to_thread(trusting, settings.ca_file, where)
         try:
             async with asyncio.timeout(CONNECT_S):
                 reader, writer = await asyncio.open_connection(
-                    self._settings.host, self._settings.port
+                    settings.host, settings.port, ssl=context
                 )
         except TimeoutError as error:
-            raise SourceError(f"{where} does not answer") from error
+            advice = "; does it speak TLS on that port?" if settings.tls else ""
+            raise SourceError(f"{where} does not answer{advice}") from error
+        except ssl.SSLError as error:
+            raise SourceError(f"{where} {why_no_tls(error)}") from error
         except OSError as error:
             raise SourceError(f"{where} can't be reached ({error.strerror or error})") from error
         connection = writer.get_extra_info("socket")
@@ -126,8 +139,13 @@ def _login_line(login: AprsIsLogin) -> bytes:
 
 
 def _check(settings: TcpSettings) -> None:
-    if not settings.host:
-        raise ConfigurationError("host is empty")
+    if not settings.host or "/" in settings.host:
+        raise ConfigurationError(
+            f"host: {settings.host!r} is no name; no address with :// stands there"
+        )
+    if settings.ca_file is not None and not settings.tls:
+        raise ConfigurationError("ca_file is given, but tls is not true")
+    framer_for(settings.decoder)
     if not 1 <= settings.port <= 0xFFFF:
         raise ConfigurationError(f"port: {settings.port} is not between 1 and 65535")
     if settings.silence_s is not None and not settings.silence_s > 0.0:

@@ -65,8 +65,9 @@ def test_a_frame_in_hexadecimal() -> None:
 
 
 def test_what_fits_nothing_is_said() -> None:
-    [line] = explain(b"hello there", None, {}, NOW)
-    assert "No form" in line
+    told = "\n".join(explain(b"hello there", None, {}, NOW))
+    assert "No form" in told
+    assert "pattern" in told
 
 
 STATION = """

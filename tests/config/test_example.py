@@ -66,6 +66,10 @@ def test_it_loads_with_every_setting_in_use(tmp_path: Path, env: dict[str, str])
         "gpsd",
         "mailbox",
         "recording",
+        "udp",
+        "tcp-listen",
+        "file",
+        "command",
     }
     kinds = {one.decoder.kind for one in settings.source if one.decoder is not None}
     assert kinds == {"aprs", "delimited", "json", "nmea", "feed", "pattern", "pairs", "binary"}

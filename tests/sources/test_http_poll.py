@@ -16,7 +16,7 @@ from groundstation.errors import ConfigurationError, SourceError
 from groundstation.settings.secret import Secret
 from groundstation.sources import http_poll
 from groundstation.sources.health import HealthRecorder
-from groundstation.sources.http_poll import HttpPollSettings, HttpPollSource
+from groundstation.sources.http_poll import HttpPollSettings, HttpPollSource, NamedSecret
 from groundstation.sources.pace import Pace
 from tests.support.keeper import Keeper, until
 from tests.support.mosquitto import free_port
@@ -221,4 +221,40 @@ async def test_a_redirection_in_a_circle_ends() -> None:
         service.answer = around
         async with polling(service.url, Keeper()) as task:
             with pytest.raises(SourceError, match="on and on"):
+                await task
+
+
+async def test_the_service_gets_the_login_the_headers_and_the_query_that_it_wants() -> None:
+    keeper = Keeper()
+    async with serving() as service:
+        changes: dict[str, Any] = {
+            "username": "club",
+            "password": Secret("open-sesame"),
+            "header": (NamedSecret(name="X-Key", value=Secret("abc")),),
+            "query": (NamedSecret(name="api_key", value=Secret("d e")),),
+        }
+        queries: list[dict[str, str]] = []
+
+        def answer(request: web.Request) -> web.Response:
+            queries.append(dict(request.query))
+            return web.Response(text=GOOD)
+
+        service.answer = answer
+        async with polling(f"{service.url}?id=1", keeper, **changes):
+            await until(lambda: bool(keeper.frames))
+    asked = service.asked[0]
+    # RFC 7617: the pair in base64.
+    assert asked["Authorization"] == "Basic Y2x1YjpvcGVuLXNlc2FtZQ=="
+    assert asked["X-Key"] == "abc"
+    assert queries[0] == {"id": "1", "api_key": "d e"}
+
+
+async def test_a_refused_login_says_what_to_look_at() -> None:
+    async with serving() as service:
+        service.answer = lambda _: web.Response(status=401)
+        with pytest.raises(SourceError, match="look at token, username and password"):
+            async with polling(service.url, Keeper()) as task:
+                await task
+        with pytest.raises(SourceError, match="speaks no TLS"):
+            async with polling(service.url.replace("http:", "https:"), Keeper()) as task:
                 await task

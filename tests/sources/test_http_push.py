@@ -67,7 +67,7 @@ async def test_a_message_is_kept_before_it_is_answered() -> None:
         assert json.loads(keeper.frames[0].data) == GOOD
         assert keeper.frames[0].receiver == "127.0.0.1"
         assert (await posted(client, url.replace("/in", "/other"), json=GOOD))[0] == 404
-        async with client.get(url) as answer:
+        async with client.put(url) as answer:
             assert answer.status == 405
 
 
@@ -81,9 +81,41 @@ async def test_a_form_is_kept_as_its_fields() -> None:
 async def test_what_is_not_understood_is_kept_all_the_same() -> None:
     async with listening() as (url, client, keeper):
         status, said = await posted(client, url, data=b"\xff not json")
-        assert status == 422
+        # A service that is told of an error would send the same for ever.
+        assert status == 202
         assert "not UTF-8" in said
         assert keeper.frames[0].data == b"\xff not json"
+
+
+async def test_a_query_and_a_form_with_parts_are_kept_as_their_fields() -> None:
+    token = Secret("open-sesame")
+    async with listening(token=token) as (url, client, keeper):
+        query = {name: str(value) for name, value in GOOD.items()}
+        async with client.get(url, params={**query, "token": "open-sesame"}) as answer:
+            assert answer.status == 200
+        form = aiohttp.FormData()
+        for name, value in query.items():
+            form.add_field(name, value, content_type="text/plain")
+        login = {"Authorization": aiohttp.encode_basic_auth("any", "open-sesame")}
+        assert (await posted(client, url, data=form, headers=login))[0] == 200
+        assert [json.loads(frame.data) for frame in keeper.frames] == [query, query]
+        async with client.get(url, params=query) as answer:
+            assert answer.status == 401
+
+
+async def test_an_empty_call_that_tries_the_address_is_answered_well_and_not_kept() -> None:
+    async with listening() as (url, client, keeper):
+        async with client.get(url) as answer:
+            assert answer.status == 200
+        assert (await posted(client, url, data=b""))[0] == 200
+        assert not keeper.frames
+
+
+async def test_a_time_that_cannot_be_read_is_told_to_the_sender() -> None:
+    async with listening() as (url, client, _):
+        status, said = await posted(client, url, json=GOOD | {"time": "26-11-27 00:10:00"})
+        assert status == 202
+        assert "26-11-27 00:10:00" in said
 
 
 async def test_limits() -> None:

@@ -269,7 +269,7 @@ async def test_tls_trusts_only_the_given_authority(tmp_path: Path) -> None:
         keeper = Keeper()
         async with listening(settings(broker, tls=True, ca_file=broker.ca_file), keeper) as task:
             assert not task.done()
-        with pytest.raises(SourceError, match="certificate verify failed"):
+        with pytest.raises(SourceError, match=r"certificate that is not trusted here .*ca_file"):
             await MqttSource(settings(broker, tls=True), SystemClock()).run(keeper, recorder())
         missing = settings(broker, tls=True, ca_file=tmp_path / "absent.pem")
         with pytest.raises(SourceError, match=r"absent\.pem is not there"):
@@ -304,7 +304,7 @@ async def test_two_stations_with_one_name_are_told(broker: Mosquitto) -> None:
         listening(settings(broker), Keeper()),
     ):
         with pytest.raises(
-            SourceError, match="another client uses the client_id 'groundstation-broker'"
+            SourceError, match="another client uses the client_id 'groundstation-broker-"
         ):
             await first
 

@@ -8,6 +8,7 @@ import asyncio
 import contextlib
 from collections.abc import Iterator
 from pathlib import Path
+from typing import Any
 
 import pytest
 
@@ -128,5 +129,32 @@ def test_settings_that_cannot_work() -> None:
     with pytest.raises(ConfigurationError, match="baud"):
         SerialSource(
             SerialSettings(name="radio", port="/dev/null", baud=0, decoder=AprsSettings()),
+            SystemClock(),
+        )
+
+
+async def test_lines_are_sent_at_the_opening_and_the_form_is_set(device: PtyDevice) -> None:
+    keeper, health = Keeper(), recorder()
+    settings = SerialSettings(
+        name="radio",
+        port=str(device.link),
+        decoder=AprsSettings(),
+        data_bits=7,
+        parity="even",
+        stop_bits="2",
+        at_opening=("KISS ON", "hex:C0 FF C0"),
+    )
+    task = asyncio.create_task(SerialSource(settings, SystemClock()).run(keeper, health))
+    await until(lambda: health.is_open)
+    assert device.received(11) == b"KISS ON\r\xc0\xff\xc0"
+    task.cancel()
+    await asyncio.gather(task, return_exceptions=True)
+
+
+@pytest.mark.parametrize("changes", [{"data_bits": 9}, {"at_opening": ("hex:zz",)}, {"baud": 0}])
+def test_a_form_that_no_port_has(changes: dict[str, Any]) -> None:
+    with pytest.raises(ConfigurationError):
+        SerialSource(
+            SerialSettings(name="r", port="/dev/x", decoder=AprsSettings(), **changes),
             SystemClock(),
         )

@@ -2,7 +2,9 @@
 
 import asyncio
 import contextlib
+import ssl
 from collections.abc import AsyncIterator, Callable
+from pathlib import Path
 from typing import Any
 
 import pytest
@@ -15,7 +17,7 @@ from groundstation.sources.supervisor import BackoffSettings, supervise
 from groundstation.sources.tcp_lines import AprsIsLogin, TcpSettings, TcpSource
 from tests.support.keeper import Keeper, until
 from tests.support.line_server import LineServer
-from tests.support.mosquitto import free_port
+from tests.support.mosquitto import free_port, make_certificate
 
 PACKET = b"Q0HAB-11>APZKAN:!4706.00N/02018.00EO/A=000279"
 
@@ -162,3 +164,38 @@ async def test_the_supervisor_comes_back_and_says_so() -> None:
 def test_settings_that_cannot_work(changes: dict[str, Any], says: str) -> None:
     with pytest.raises(ConfigurationError, match=says):
         TcpSource(settings(**({"port": 1} | changes)), SystemClock())
+
+
+async def test_a_server_with_tls(tmp_path: Path) -> None:
+    certificate, key = tmp_path / "certificate.pem", tmp_path / "key.pem"
+    make_certificate(certificate, key)
+    context = ssl.SSLContext(ssl.PROTOCOL_TLS_SERVER)
+    context.load_cert_chain(certificate, key)
+
+    async def client(_: asyncio.StreamReader, writer: asyncio.StreamWriter) -> None:
+        writer.write(PACKET + b"\r\n")
+        await writer.drain()
+
+    async with await asyncio.start_server(client, "127.0.0.1", 0, ssl=context) as secure:
+        port = secure.sockets[0].getsockname()[1]
+        keeper = Keeper()
+        async with running(settings(port, tls=True, ca_file=certificate), keeper):
+            await until(lambda: bool(keeper.frames))
+        assert keeper.frames[0].data == PACKET
+        with pytest.raises(SourceError, match="not trusted here"):
+            await TcpSource(settings(port, tls=True), SystemClock()).run(keeper, recorder())
+        missing = settings(port, tls=True, ca_file=tmp_path / "absent.pem")
+        with pytest.raises(SourceError, match=r"absent\.pem is not there"):
+            await TcpSource(missing, SystemClock()).run(keeper, recorder())
+
+
+async def test_a_plain_port_taken_for_one_with_tls_is_told() -> None:
+    async def client(reader: asyncio.StreamReader, writer: asyncio.StreamWriter) -> None:
+        await reader.read(10)
+        writer.write(b"# this is no handshake\r\n")
+        await writer.drain()
+
+    async with await asyncio.start_server(client, "127.0.0.1", 0) as plain:
+        port = plain.sockets[0].getsockname()[1]
+        with pytest.raises(SourceError, match="set tls = false"):
+            await TcpSource(settings(port, tls=True), SystemClock()).run(Keeper(), recorder())

@@ -20,7 +20,9 @@ class Mosquitto:
 
     Skips the test where Mosquitto is not installed, and fails it where the variable CI is set.
     With ``username`` and ``password`` nobody else may come in. With ``tls`` it proves itself by
-    a certificate for 127.0.0.1, which is also the authority to trust: ``ca_file``.
+    a certificate for 127.0.0.1, which is also the authority to trust: ``ca_file``. With
+    ``client_certificates`` it takes only who has ``client_cert`` and ``client_key``; with
+    ``websockets`` its port speaks that.
     """
 
     def __init__(
@@ -30,6 +32,8 @@ class Mosquitto:
         username: str = "",
         password: str = "",
         tls: bool = False,
+        client_certificates: bool = False,
+        websockets: bool = False,
         address: str = "127.0.0.1",
         port: int = 0,
     ) -> None:
@@ -66,8 +70,16 @@ class Mosquitto:
         self.ca_file = folder / "certificate.pem"
         if tls:
             key = folder / "key.pem"
-            _make_certificate(self.ca_file, key)
+            make_certificate(self.ca_file, key)
             lines += [f"certfile {self.ca_file}", f"keyfile {key}"]
+        self.client_cert, self.client_key = folder / "client.pem", folder / "client-key.pem"
+        if client_certificates:
+            make_certificate(self.client_cert, self.client_key)
+            lines += [f"cafile {self.client_cert}", "require_certificate true"]
+        if websockets:
+            # With no other listener it does not start (2.0.11).
+            lines[0] = f"listener {free_port()} {address}"
+            lines += [f"listener {self.port} {address}", "protocol websockets"]
         self._configuration = folder / "mosquitto.conf"
         self._configuration.write_text("\n".join(lines) + "\n")
 
@@ -124,7 +136,8 @@ class Mosquitto:
         self.kill()
 
 
-def _make_certificate(certificate: Path, key: Path) -> None:
+def make_certificate(certificate: Path, key: Path) -> None:
+    """A certificate for 127.0.0.1 that signs itself, and its key."""
     subprocess.run(
         ["openssl", "req", "-x509", "-newkey", "rsa:2048", "-nodes", "-days", "2",
          "-subj", "/CN=127.0.0.1", "-addext", "subjectAltName=IP:127.0.0.1",

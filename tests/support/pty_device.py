@@ -25,6 +25,14 @@ class PtyDevice:
         while data:
             data = data[os.write(self._ends[0], data) :]
 
+    def received(self, count: int) -> bytes:
+        """What the other side wrote; waits for so many bytes."""
+        assert self._ends is not None
+        data = b""
+        while len(data) < count:
+            data += os.read(self._ends[0], count - len(data))
+        return data
+
     def offer(self, data: bytes) -> bool:
         """Write ``data`` unless nobody reads and there is no room; says whether it went out."""
         assert self._ends is not None
