@@ -13,6 +13,8 @@ from typing import Any
 
 import pytest
 
+from groundstation.errors import InputFileError
+from groundstation.jobs.replay import play
 from groundstation.records import AlertKind, Phase, Reason
 from tests.support.flights import first_is_quick
 
@@ -144,3 +146,24 @@ def test_settings_come_from_a_configuration(tmp_path: Path) -> None:
     assert " mi " in said
     assert "of base" in said
     assert " ft" in said
+
+
+def test_a_file_of_trackers_that_no_payload_has_is_told(tmp_path: Path) -> None:
+    """It would else print nothing at all, as if nothing had happened."""
+    config = tmp_path / "station.toml"
+    config.write_text(
+        f'[station]\ndata_dir = "{tmp_path}"\n[[payload]]\nname = "k"\n[[payload.tracker]]\n'
+        'id = "Q0ELSE-1"\n[[source]]\nname = "line"\nkind = "tcp"\nhost = "h"\nport = 1\n'
+        '[source.decoder]\nkind = "aprs"\n'
+    )
+    file = tmp_path / "heard.txt"
+    file.write_text("1778922000\tQ0HAB-11>APZKAN:!4706.00N/02018.00EO/A=000279\n")
+    with pytest.raises(InputFileError, match=r"holds Q0HAB-11, and .* Q0ELSE-1 only; add"):
+        list(play(file, config, as_lines=False))
+    done = subprocess.run(
+        [sys.executable, "-m", "groundstation", "replay", str(file), "--config", str(config)],
+        capture_output=True,
+        check=False,
+    )
+    assert done.returncode != 0
+    assert b"Q0HAB-11" in done.stderr

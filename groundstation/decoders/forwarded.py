@@ -3,11 +3,12 @@
 import base64
 import binascii
 import json
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Final, Literal
 
 from groundstation.decoders.aprs.settings import AprsSettings
 from groundstation.decoders.binary import BinarySettings
+from groundstation.decoders.carried import decoded
 from groundstation.decoders.decoder import Decoder
 from groundstation.decoders.delimited import DelimitedSettings
 from groundstation.decoders.json_map import JsonSettings
@@ -15,8 +16,9 @@ from groundstation.decoders.nmea import NmeaSettings
 from groundstation.decoders.pairs import PairsSettings
 from groundstation.decoders.pattern import PatternSettings
 from groundstation.decoders.refusals import too_long, unreadable
+from groundstation.decoders.text import clean_name
 from groundstation.decoders.time_formats import TimeFormat, read_time
-from groundstation.records import Report, Unreadable
+from groundstation.records import Frame, Report, Unreadable
 
 MOST_BYTES: Final = 1 << 20
 
@@ -50,8 +52,28 @@ class ForwardedDecoder:
         try:
             message = json.loads(data)
             packed, heard = message["data"], message["received"]
-            frame = base64.b64decode(packed, validate=True)
-        except (ValueError, KeyError, TypeError, RecursionError, binascii.Error):
+            data = base64.b64decode(packed, validate=True)
+            sent, sender = message.get("sent"), message.get("sender", "")
+            retained = message.get("retained") is True
+        except (ValueError, KeyError, TypeError, AttributeError, RecursionError, binascii.Error):
             return (unreadable("This is no frame that a station passed on."),)
-        moment = read_time(heard, TimeFormat.ISO, received_utc) if isinstance(heard, str) else None
-        return self._inner.decode(frame, received_utc if moment is None else moment)
+        moment = _moment(heard, received_utc)
+        frame = Frame(
+            source="",
+            received_utc=received_utc if moment is None else moment,
+            data=data,
+            sent_utc=_moment(sent, received_utc),
+            retained=retained,
+            sender=clean_name(sender) if isinstance(sender, str) else "",
+        )
+        # What gives no time was heard then, and not when it came to us.
+        return tuple(
+            replace(one, time_utc=moment)
+            if isinstance(one, Report) and one.time_utc is None and not one.time_unread
+            else one
+            for one in decoded(self._inner, frame)
+        )
+
+
+def _moment(text: object, received_utc: float) -> float | None:
+    return read_time(text, TimeFormat.ISO, received_utc) if isinstance(text, str) else None

@@ -11,6 +11,10 @@ PREFIX/PAYLOAD/landing         yes       as the replay command prints it
 PREFIX/PAYLOAD/alert           no        as the replay command prints it
 PREFIX/frames/STATION          no        {"kind": "frame", "station", "source",
                                          "receiver", "received", "data": base64}
+                                         and "sent", "retained", "sender" where they say
+                                         something
+PREFIX/stations/STATION        yes       {"kind": "station", "station", "up": true or false};
+                                         false is told by the broker where it lost us
 =============================  ========  ===============================================
 
 Times are ISO 8601 in UTC; what is not known is null. Alerts and frames come at least once: after a
@@ -73,7 +77,19 @@ def frame(prefix: str, station: str, heard: Frame) -> Published:
         "received": iso_utc(heard.received_utc),
         "data": base64.b64encode(heard.data).decode(),
     }
+    if heard.sent_utc is not None:
+        message["sent"] = iso_utc(heard.sent_utc)
+    if heard.retained:
+        message["retained"] = True
+    if heard.sender:
+        message["sender"] = heard.sender
     return Published(f"{prefix}/frames/{station}", line(message), False)
+
+
+def standing(prefix: str, station: str, *, up: bool) -> Published:
+    """Whether the station publishes: its own word, and its last will."""
+    message: JsonObject = {"kind": "station", "station": station, "up": up}
+    return Published(f"{prefix}/stations/{station}", line(message), True)
 
 
 def level(name: str) -> str:

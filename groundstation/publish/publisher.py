@@ -19,7 +19,7 @@ import aiomqtt
 from groundstation.alert_records import Message
 from groundstation.errors import StoreError
 from groundstation.flight.state import FlightState
-from groundstation.publish.messages import Published, alert, frame, states
+from groundstation.publish.messages import Published, alert, frame, standing, states
 from groundstation.publish.settings import PublishSettings
 from groundstation.records import Frame
 from groundstation.store.reader import Reader
@@ -50,6 +50,7 @@ class Publisher:
         with suppress(StoreError):
             self._begin()
         self._told: dict[str, str] = {}
+        self._who = settings.prefix, settings.station
 
     async def run(self) -> None:
         """Publish until cancelled; a broker that is away is tried again and again."""
@@ -60,9 +61,16 @@ class Publisher:
                     pause_s = FIRST_PAUSE_S
                     # The broker may have lost what it was to retain.
                     self._told.clear()
-                    while True:
-                        busy = await self._round(client)
-                        await asyncio.sleep(0.0 if busy else LOOK_S)
+                    await self._send(client, [standing(*self._who, up=True)])
+                    try:
+                        while True:
+                            busy = await self._round(client)
+                            await asyncio.sleep(0.0 if busy else LOOK_S)
+                    except asyncio.CancelledError:
+                        # A stop in order gives no cause for the will.
+                        with suppress(aiomqtt.MqttError, TimeoutError):
+                            await self._send(client, [standing(*self._who, up=False)])
+                        raise
             except (aiomqtt.MqttError, OSError, TimeoutError, StoreError) as error:
                 where = f"{self._settings.host}:{self._settings.port}"
                 log.warning("publishing to %s: %s; next try in %.1f s", where, error, pause_s)
@@ -147,6 +155,7 @@ class Publisher:
     def _client(self) -> aiomqtt.Client:
         settings = self._settings
         ca_file = None if settings.ca_file is None else str(settings.ca_file)
+        gone = standing(*self._who, up=False)
         return aiomqtt.Client(
             settings.host,
             settings.port,
@@ -155,4 +164,6 @@ class Publisher:
             password=None if settings.password is None else settings.password.reveal(),
             tls_params=aiomqtt.TLSParameters(ca_certs=ca_file) if settings.tls else None,
             max_concurrent_outgoing_calls=BATCH,
+            # Told by the broker for us, once we are gone without a word.
+            will=aiomqtt.Will(gone.topic, gone.text, qos=1, retain=True),
         )

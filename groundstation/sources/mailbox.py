@@ -7,6 +7,7 @@ station is away waits there, and a kill costs at most a mail read twice. Nothing
 import asyncio
 import imaplib
 import re
+import ssl
 from dataclasses import dataclass, replace
 from datetime import datetime
 from typing import Final, Literal
@@ -20,6 +21,7 @@ from groundstation.sources.health import HealthRecorder
 from groundstation.sources.mail import Mail, read_mail
 from groundstation.sources.pace import Pace
 from groundstation.sources.source import Emit
+from groundstation.sources.tls import why_no_tls
 
 ANSWER_S: Final = 12.0
 """Below what a service manager waits at a stop: a question under way can't be broken off."""
@@ -79,6 +81,8 @@ class MailboxSource:
                 await asyncio.to_thread(_close, box)
         except imaplib.IMAP4.error as error:
             raise SourceError(f"{where}: {_plain(error)}") from error
+        except ssl.SSLError as error:
+            raise SourceError(f"{where} {why_no_tls(error)}") from error
         except OSError as error:
             raise SourceError(f"{where} can't be reached ({error.strerror or error})") from error
 

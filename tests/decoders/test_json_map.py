@@ -4,7 +4,12 @@ import json
 
 import pytest
 
-from groundstation.decoders.json_map import MAX_JSON_BYTES, JsonDecoder, JsonSettings
+from groundstation.decoders.json_map import (
+    MAX_JSON_BYTES,
+    GatewaySettings,
+    JsonDecoder,
+    JsonSettings,
+)
 from groundstation.decoders.time_formats import TimeFormat
 from groundstation.errors import ConfigurationError
 from groundstation.records import Reason, Report, Unreadable
@@ -132,3 +137,39 @@ def test_text_that_no_store_can_hold_is_made_harmless() -> None:
 def test_settings_that_cannot_work(settings: JsonSettings, message: str) -> None:
     with pytest.raises(ConfigurationError, match=message):
         JsonDecoder(settings)
+
+
+def test_signal_and_noise_of_every_gateway_are_kept_and_the_best_comes_first() -> None:
+    message = (
+        b'{"lat": 47.1, "lon": 20.3, "rx": [{"gw": {"id": "Far 1"}, "rssi": -80, "snr": -3.5},'
+        b' {"gw": {"id": "near"}, "rssi": "-97", "snr": 7.5}, {"rssi": 1}, null, {"gw": 3}]}'
+    )
+    settings = JsonSettings(
+        fields={"lat": "lat", "lon": "lon"},
+        tracker="x",
+        gateways=GatewaySettings(path="rx", name="gw.id", signal="rssi", noise="snr"),
+    )
+    (found,) = JsonDecoder(settings).decode(message, 1_778_922_000.0)
+    assert isinstance(found, Report)
+    assert found.path == ("near", "Far 1")
+    assert dict(found.telemetry) == {
+        "signal_dbm": -97.0,
+        "snr_db": 7.5,
+        "signal_near_dbm": -97.0,
+        "snr_near_db": 7.5,
+        "signal_far_1_dbm": -80.0,
+        "snr_far_1_db": -3.5,
+    }
+    (alone,) = JsonDecoder(settings).decode(b'{"lat": 47.1, "lon": 20.3, "rx": 5}', 1_778_922_000.0)
+    assert isinstance(alone, Report)
+    assert alone.telemetry == ()
+
+
+@pytest.mark.parametrize("placeholder", ["-9999", "999999", "-32768"])
+def test_a_height_that_stands_for_none_leaves_the_place(placeholder: str) -> None:
+    settings = JsonSettings(fields={"lat": "lat", "lon": "lon", "alt_m": "alt"}, tracker="x")
+    message = f'{{"lat": 47.1, "lon": 20.3, "alt": {placeholder}}}'.encode()
+    (found,) = JsonDecoder(settings).decode(message, 1_778_922_000.0)
+    assert isinstance(found, Report)
+    assert found.altitude_m is None
+    assert found.unread == (("alt_m", placeholder),)

@@ -3,6 +3,7 @@
 import asyncio
 import json
 import sqlite3
+import sys
 from collections import Counter
 from pathlib import Path
 from typing import Any
@@ -192,3 +193,48 @@ async def test_it_begins_with_what_comes_from_now_on(tmp_path: Path) -> None:
     await keep(5)
     again = Publisher(settings, path, list)
     assert [number for number, _ in again._frames()] == [5]
+
+
+async def test_the_broker_tells_that_a_station_is_gone(tmp_path: Path) -> None:
+    """In order by its own word, and without a word by its last will."""
+    with Mosquitto(tmp_path / "broker") as broker:
+        settings = PublishSettings(host="127.0.0.1", port=broker.port, prefix="club", station="b")
+        async with Store.open(tmp_path / "station.db"):
+            pass
+        told: list[bool] = []
+
+        async def watched() -> None:
+            async with aiomqtt.Client("127.0.0.1", broker.port) as client:
+                await client.subscribe("club/stations/b", qos=1)
+                async for message in client.messages:
+                    assert isinstance(message.payload, bytes)
+                    told.append(json.loads(message.payload)["up"])
+
+        watching = asyncio.create_task(watched())
+        for _ in range(2):
+            begun = len(told)
+            publisher = Publisher(settings, tmp_path / "station.db", list)
+            running = asyncio.create_task(publisher.run())
+            # A new subscriber is told what is retained first.
+            await until(lambda at=begun: told[at:][-1:] == [True])  # type: ignore[misc]
+            running.cancel()
+            await until(lambda: told[-1:] == [False])
+            await asyncio.gather(running, return_exceptions=True)
+        begun = len(told)
+        script = (
+            "import asyncio, os, sys; from pathlib import Path;"
+            "from groundstation.publish.publisher import Publisher;"
+            "from groundstation.publish.settings import PublishSettings;"
+            "settings = PublishSettings(host='127.0.0.1', port=int(sys.argv[1]), prefix='club',"
+            " station='b');"
+            "asyncio.run(Publisher(settings, Path(sys.argv[2]), list).run())"
+        )
+        killed = await asyncio.create_subprocess_exec(
+            sys.executable, "-c", script, str(broker.port), str(tmp_path / "station.db")
+        )
+        await until(lambda: told[begun:] == [True])
+        killed.kill()
+        await killed.wait()
+        await until(lambda: told[begun:] == [True, False])
+        watching.cancel()
+        await asyncio.gather(watching, return_exceptions=True)
