@@ -1,4 +1,4 @@
-"""NMEA 0183 sentences: GGA, and RMC for what has no GGA. Any talker."""
+"""NMEA 0183 sentences: GGA, and RMC or GLL for what has no GGA. Any talker."""
 
 import re
 from collections.abc import Mapping
@@ -14,7 +14,7 @@ from groundstation.errors import ConfigurationError
 from groundstation.records import Reason, Report, Unreadable
 from groundstation.units import KNOT_MS, NAUTICAL_MILE_M
 
-READABLE: Final = ("GGA", "RMC")
+READABLE: Final = ("GGA", "RMC", "GLL")
 _ADDRESS: Final = re.compile(r"[A-Z]{2}([A-Z]{3})")
 _ANGLE: Final = re.compile(r"([0-9]{1,3})([0-9]{2}(?:\.[0-9]{0,12})?)")
 _AFTER: Final = re.compile(rb"[\s,;|\[(]")
@@ -29,8 +29,8 @@ _NO_RECEIVER_MODES: Final = ("E", "M", "S")
 class NmeaSettings:
     """Which tracker the sentences are of, and which of them to read.
 
-    RMC carries no altitude. It is left out at first: a receiver sends it beside GGA, for the same
-    moment, and the poorer of the two could stand for both.
+    RMC and GLL carry no altitude. They are left out at first: a receiver sends them beside GGA, for
+    the same moment, and the poorer could stand for all.
     """
 
     kind: Literal["nmea"] = "nmea"
@@ -96,6 +96,8 @@ def read_sentence(
         )
     if address[1] == "GGA":
         return _gga(fields, received_utc, tracker)
+    if address[1] == "GLL":
+        return _gll(fields, received_utc, tracker)
     return _rmc(fields, received_utc, tracker)
 
 
@@ -147,6 +149,29 @@ def _rmc(fields: list[str], received_utc: float, tracker: str) -> Report | Unrea
         uncertainty_m=half_width_m,
         course_deg=degrees % 360.0 if degrees is not None and 0.0 <= degrees <= 360.0 else None,
         speed_ms=knots * KNOT_MS if knots is not None and knots >= 0.0 else None,
+        valid=mode not in _NO_RECEIVER_MODES,
+    )
+
+
+def _gll(fields: list[str], received_utc: float, tracker: str) -> Report | Unreadable:
+    if len(fields) < 7:
+        return unreadable("The GLL sentence is cut short.")
+    _, *place, clock, status = fields[:7]
+    mode = fields[7] if len(fields) > 7 else ""
+    if status != "A" or mode == "N":
+        return _no_fix()
+    angles = _place(place)
+    if isinstance(angles, Unreadable):
+        return angles
+    latitude, longitude, half_width_m = angles
+    time_utc = _moment("", clock, received_utc)
+    return Report(
+        tracker=tracker,
+        latitude_deg=latitude,
+        longitude_deg=longitude,
+        time_utc=time_utc,
+        time_unread=clean(clock[:40]) if time_utc is None else "",
+        uncertainty_m=half_width_m,
         valid=mode not in _NO_RECEIVER_MODES,
     )
 

@@ -147,7 +147,25 @@ def test_what_is_not_read(data: bytes, reason: Reason) -> None:
 def test_settings_that_cannot_work() -> None:
     with pytest.raises(ConfigurationError, match="tracker"):
         NmeaDecoder(NmeaSettings())
-    with pytest.raises(ConfigurationError, match="GLL"):
-        NmeaDecoder(NmeaSettings(tracker="x", sentences=("GLL",)))
+    with pytest.raises(ConfigurationError, match="GSV"):
+        NmeaDecoder(NmeaSettings(tracker="x", sentences=("GSV",)))
     with pytest.raises(ConfigurationError, match="nothing"):
         NmeaDecoder(NmeaSettings(tracker="x", sentences=()))
+
+
+def test_a_position_with_its_time_alone() -> None:
+    # A GLL sentence that is quoted everywhere (from memory); its sum is right.
+    line = b"$GPGLL,4916.45,N,12311.12,W,225444,A,*1D"
+    (found,) = NmeaDecoder(NmeaSettings(tracker="x", sentences=("GLL",))).decode(line, RECEIVED)
+    assert isinstance(found, Report)
+    assert found.latitude_deg == pytest.approx(49.274167, abs=1e-6)
+    assert found.longitude_deg == pytest.approx(-123.185333, abs=1e-6)
+    assert found.altitude_m is None
+    assert not found.time_unread
+    for status in ("V", "A,N"):
+        body = f"GPGLL,4916.45,N,12311.12,W,225444,{status}"
+        (none,) = NmeaDecoder(
+            NmeaSettings(tracker="x", sentences=("GLL",), checksum_required=False)
+        ).decode(f"${body}".encode(), RECEIVED)
+        assert isinstance(none, Unreadable)
+        assert none.reason is Reason.NO_FIX

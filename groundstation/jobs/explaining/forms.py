@@ -54,6 +54,10 @@ def proposals(data: bytes, now_utc: float) -> Iterator[Proposal]:
         yield Proposal(NmeaSettings(tracker=NAME, sentences=("RMC",)), lines)
         loose = NmeaSettings(tracker=NAME, sentences=("GGA", "RMC"), checksum_required=False)
         yield Proposal(loose, lines)
+        yield Proposal(NmeaSettings(tracker=NAME, sentences=("GLL",)), lines)
+        if _SENTENCE.search(text):
+            # One without a fix, damaged or of another kind is not to be read as mere columns.
+            return
     yield Proposal(AprsSettings(), ("tcp", "serial", "udp", "file"))
     yield Proposal(AprsSettings(framing=AprsFraming.AX25), ("serial", "tcp"))
     values = form_of(text)
@@ -179,6 +183,7 @@ def _leaves(value: object, path: tuple[str, ...]) -> Iterator[Leaf]:
         yield Leaf(path, "")
 
 
+_SENTENCE: Final = re.compile(r"\$G[A-Z][A-Z]{3},")
 _SHAPES: Final = (
     ("\n", ":"), ("\n", "="), ("&", "="), (",", "="), (";", "="), (",", ":"), (";", ":"),
     (" ", "="), ("|", "="), ("|", ":"), (" ", ":"), ("\n", "\t"),

@@ -12,6 +12,8 @@ from groundstation.decoders.text import NumberForm
 from groundstation.jobs.explaining.times import guess_time
 
 NAME: Final = "NAME"
+FURTHEST: Final = 600
+"""Characters between two values of a text; own choice."""
 _ANGLE: Final = (
     r"[NSEWnsew]?\s?[+-]?[0-9]{1,3}(?:\s?[°º]\s?[0-9]{1,2}(?:[.,][0-9]+)?\s?['’′]"
     r"(?:\s?[0-9]{1,2}(?:[.,][0-9]+)?\s?(?:[\"”″]|''))?|[.,][0-9]{2,}\s?°?|\s[0-9]{1,2}\.[0-9]{2,}"
@@ -102,7 +104,9 @@ def by_pattern(text: str, now_utc: float) -> Iterator[tuple[PatternSettings, tup
     height = _height(text, taken)
     if height is not None:
         span, figure, unit = height
-        pieces.append(_piece(text, span[0], "alt_m", f"(?:{_FIGURE})(?:\\s?{_HEIGHT_UNIT})?"))
+        # With a unit here, a number without one there would be something else.
+        form = f"(?:{_FIGURE})\\s?{_HEIGHT_UNIT}" if unit else f"(?:{_FIGURE})"
+        pieces.append(_piece(text, span[0], "alt_m", form))
         taken.append(span)
         if "," in figure and numbers is NumberForm.POINT:
             more["numbers"] = NumberForm.POINT_GROUPED
@@ -140,16 +144,31 @@ def by_pattern(text: str, now_utc: float) -> Iterator[tuple[PatternSettings, tup
 
 
 def _joined(pieces: list[_Piece]) -> str:
-    """Each value by what stands before it; what is not a place may be missing."""
+    """Each value by what stands before it, in the order of the text; all but the place may be
+    missing.
+
+    A gap is bounded and, once crossed, not looked at again: a long mail without a position must
+    not keep the decoder busy.
+    """
+    place = [at for at, one in enumerate(pieces) if one.name in ("lat", "lon")]
     parts = ["(?is)"]
     for at, one in enumerate(pieces):
         core = f"{one.before}(?P<{one.name}>{one.group})"
-        gap = r".*?" if at else ""
-        if one.name in ("lat", "lon"):
-            parts.append(f"{gap}{core}")
+        if at < place[0]:
+            following = "|".join(
+                f"{next_.before}{next_.group}" for next_ in pieces[at + 1 : place[0] + 1]
+            )
+            parts.append(f"(?:{core}{_gap(following)})?")
+        elif at == place[0]:
+            parts.append(core)
         else:
-            parts.append(f"(?:.*?{core})?")
+            reached = f"{_gap(f'{one.before}{one.group}')}{core}"
+            parts.append(reached if at == place[1] else f"(?:{reached})?")
     return "".join(parts)
+
+
+def _gap(until: str) -> str:
+    return f"(?>.{{0,{FURTHEST}}}?(?={until}))"
 
 
 def _piece(text: str, begin: int, name: str, group: str) -> _Piece:
