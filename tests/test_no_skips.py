@@ -27,6 +27,7 @@ def test_asks_for_a_folder(folder):
 """
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize(
     ("environment", "ends"), [({}, "3 skipped"), ({"CI": "true"}, "1 failed, 2 errors")]
 )

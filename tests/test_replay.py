@@ -63,6 +63,7 @@ def test_the_same_to_the_byte() -> None:
     assert len(outs) == 1
 
 
+@pytest.mark.slow
 def test_lines_have_the_fields_of_the_design(hard: list[dict[str, Any]]) -> None:
     assert {line["kind"] for line in hard} == FIELDS.keys()
     for line in hard:
@@ -82,11 +83,13 @@ def test_lines_have_the_fields_of_the_design(hard: list[dict[str, Any]]) -> None
                 assert line["reason"] in set(Reason)
 
 
+@pytest.mark.slow
 def test_lines_come_in_order_of_time(hard: list[dict[str, Any]]) -> None:
     times = [moment(line["time"]) for line in hard]
     assert times == sorted(times)
 
 
+@pytest.mark.slow
 def test_every_packet_ends_as_a_fix_or_with_its_reason(hard: list[dict[str, Any]]) -> None:
     packets = [
         line for line in (REPLAY / "hard.txt").read_bytes().splitlines() if line[:1].isdigit()

@@ -51,6 +51,7 @@ def test_touchdown_soon_comes_soon(seed: int) -> None:
     assert 400.0 <= flight.truth.touchdown_utc - at <= 800.0
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize(
     ("profile", "kind"),
     [(Profile.FOULED, AlertKind.FALLING_FAST), (Profile.SLOW, AlertKind.FALLING_SLOWLY)],

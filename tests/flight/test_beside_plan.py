@@ -18,6 +18,8 @@ from groundstation.simulation.profiles import Profile, settings_of
 from groundstation.simulation.simulate import simulate
 from tests.support.flights import TRACKER, first_is_quick, fold, reports_of
 
+pytestmark = pytest.mark.slow
+
 PLAN = PlanSettings(
     burst_altitude_m=30_000.0,
     burst_altitude_sd_m=1_500.0,

@@ -104,6 +104,7 @@ def test_estimates_asked_for_more_often_are_the_same() -> None:
         assert one == often[one.evidence_utc]
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("seed", first_is_quick(1, 2, 3, 4))
 def test_the_point_does_not_jitter(seed: int) -> None:
     """From one fix to the next, a second later, nothing new happens: the point then moves by less
@@ -194,6 +195,7 @@ def test_with_rare_fixes_the_first_low_one_is_taken_for_the_fall() -> None:
     assert one.eta_utc < T0 + 6_300.0 + 3_600.0
 
 
+@pytest.mark.slow
 def test_nothing_is_said_early_in_the_climb_without_a_forecast() -> None:
     """Winds above are not known then; with the region that would be right, nobody could do
     anything, and the next estimates would be told as moves of a hundred kilometres."""

@@ -79,12 +79,14 @@ def two_trackers(one: SimulatedFlight, off_deg: float) -> list[Timed]:
 BOTH = replace(SLOW, trackers=(TrackerSettings(id=TRACKER), TrackerSettings(id="Q0HAB-12")))
 
 
+@pytest.mark.slow
 def test_trackers_that_agree_are_one_flight() -> None:
     told = fold(two_trackers(flight(Profile.NORMAL, 4), 0.0), BOTH)
     assert told.count(AlertKind.TRACKERS_DISAGREE) == 0
     assert told.count(AlertKind.LAUNCHED) == told.count(AlertKind.BURST) == 1
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("off_deg", [0.05, 2.0])
 def test_trackers_that_disagree_are_told_and_the_region_is_wider(off_deg: float) -> None:
     """By 5.6 km and by 220 km; it stays one flight, and the first tracker is not locked out."""
@@ -103,6 +105,7 @@ def _last_radius_m(told: Told) -> float:
     return falling[len(falling) * 2 // 3].radius_90_m
 
 
+@pytest.mark.slow
 def test_climbing_past_the_plan_is_told_once() -> None:
     settings = replace(
         SLOW, plan=replace(SLOW.plan, burst_altitude_m=20_000.0, burst_altitude_sd_m=1_500.0)
@@ -150,6 +153,7 @@ def test_without_heights_from_the_burst_on(seed: int) -> None:
     assert distance_m(last.latitude_deg, last.longitude_deg, *truth(one)) < 9_000.0
 
 
+@pytest.mark.slow
 def test_a_height_missing_now_and_then_changes_little() -> None:
     one = flight(Profile.NORMAL, 3)
     reports = reports_of(one)
