@@ -10,7 +10,7 @@ from enum import StrEnum
 from typing import ClassVar, Final
 from urllib.parse import unquote
 
-from groundstation.records import AlertKind, Fix, Landing, Phase, Urgency
+from groundstation.records import AlertKind, Fix, Instruction, Landing, Phase, Place, Urgency
 
 _BEGUN: Final = "%Y%m%dT%H%M%SZ"
 _KEY: Final = re.compile(rf"(.*?)/(\d{{8}}T\d{{6}}Z|)/?({'|'.join(AlertKind)})/(.*)", re.DOTALL)
@@ -70,7 +70,7 @@ class TellsLanding:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Launched:
+class Launched(TellsLanding):
     """``ago_s`` is how long ago it likely was, where no height shows it."""
 
     kind: ClassVar = AlertKind.LAUNCHED
@@ -118,11 +118,9 @@ class FallingSlowly(TellsLanding):
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class LandingMoved(TellsLanding):
-    """By how much, and towards where, from the point that was told before."""
+    """The landing point is elsewhere than the one that was told before."""
 
     kind: ClassVar = AlertKind.LANDING_MOVED
-    moved_m: float
-    bearing_deg: float
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -197,35 +195,23 @@ class OnGround(StrEnum):
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Place:
-    """Where something should be by now; ``altitude_m`` is None where that is not known."""
-
-    latitude_deg: float
-    longitude_deg: float
-    altitude_m: float | None = None
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
 class Silent(TellsLanding):
-    """``source`` is that of the last fix. ``on_ground`` is given where it should be down by now,
-    ``by_now`` where it should still be in the air."""
+    """``source`` is that of the last fix; ``by_now`` is where it should be in the air."""
 
     kind: ClassVar = AlertKind.SILENT
     silent_s: float
     cause: SilenceCause
     source: str = ""
-    on_ground: tuple[OnGround, ...] = ()
     by_now: Place | None = None
-
-    @property
-    def expected(self) -> bool:
-        return self.cause in (SilenceCause.DOWN, SilenceCause.BELOW_HORIZON)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class HeardAgain(TellsLanding):
+    """``on_ground`` where it was to be down by then, and is low."""
+
     kind: ClassVar = AlertKind.HEARD_AGAIN
     silent_s: float
+    on_ground: bool = False
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -245,15 +231,21 @@ class TouchdownSoon(TellsLanding):
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class ShouldBeDown(TellsLanding):
-    """``ago_s`` is since when it likely lies, where that is told."""
+    """``hints`` are what is to be known of its trackers on the ground; ``ago_s`` is since when it
+    likely lies, where that is told."""
 
     kind: ClassVar = AlertKind.SHOULD_BE_DOWN
+    hints: tuple[OnGround, ...] = ()
     ago_s: float | None = None
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Landed(TellsLanding):
+    """So many fixes lie within so many metres; None where nobody counted."""
+
     kind: ClassVar = AlertKind.LANDED
+    fixes: int | None = None
+    within_m: float | None = None
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -296,11 +288,21 @@ Facts = (
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class Moved:
+    """How far, and which way, a landing point is from the one that was told before."""
+
+    distance_m: float
+    bearing_deg: float
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class Alert:
     """Something the person is to be told, once per ``key``.
 
-    ``fix`` is the newest of its flight. ``thread`` groups alerts of which only the newest is worth
-    delivering ("" = each is). After ``useful_for_s`` it is not worth delivering any more.
+    ``fix`` is the newest of its flight. ``moved`` tells how its landing point differs from the one
+    told before, None where none was told. ``instruction`` is what is to be done now. ``thread``
+    groups alerts of which only the newest is worth delivering ("" = each is). After
+    ``useful_for_s`` it is not worth delivering any more.
     """
 
     key: AlertKey
@@ -309,6 +311,8 @@ class Alert:
     facts: Facts
     urgency: Urgency = Urgency.NORMAL
     fix: Fix | None = None
+    moved: Moved | None = None
+    instruction: Instruction | None = None
     thread: str = ""
     useful_for_s: float = 6 * 3600.0
 
@@ -326,6 +330,28 @@ class Alert:
         """The landing estimate that it tells."""
         return self.facts.landing if isinstance(self.facts, TellsLanding) else None
 
+    @property
+    def measured(self) -> Fix | None:
+        """The fix from the ground that it tells, rather than an estimate."""
+        match self.facts:
+            case MovedAfterLanding() | HeardAgain(on_ground=True):
+                return self.fix
+            case Landed(landing=None):
+                return self.fix
+            case _:
+                return None
+
+    @property
+    def point(self) -> Place | None:
+        """The place that it tells as that of the landing."""
+        told = self.measured or self.landing
+        if told is None:
+            return None
+        height = told.ground_m if isinstance(told, Landing) else told.altitude_m
+        return Place(
+            latitude_deg=told.latitude_deg, longitude_deg=told.longitude_deg, altitude_m=height
+        )
+
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Message:
@@ -334,3 +360,10 @@ class Message:
     alert: Alert
     title: str
     body: str
+    link: str = ""
+    """To a map with the place that it tells."""
+
+    @property
+    def instruction(self) -> str:
+        """What is to be done: the first line."""
+        return self.body.partition("\n")[0]

@@ -104,6 +104,15 @@ def alert_json(message: Message) -> JsonObject:
         "key": alert.key.text,
         "title": message.title,
         "body": message.body,
+        "landing": None
+        if alert.point is None
+        else {
+            "lat": degrees(alert.point.latitude_deg),
+            "lon": degrees(alert.point.longitude_deg),
+        },
+        "moved_m": alert.moved and metres(alert.moved.distance_m),
+        "bearing_deg": alert.moved and number(alert.moved.bearing_deg, 1),
+        "instruction": message.instruction,
     }
 
 

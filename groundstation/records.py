@@ -233,3 +233,50 @@ class Urgency(StrEnum):
     QUIET = "quiet"
     NORMAL = "normal"
     HIGH = "high"
+
+
+class Act(StrEnum):
+    """What the person is to do now about a payload."""
+
+    LISTEN = "listen"
+    GET_READY = "get-ready"
+    FOLLOW = "follow"
+    WAIT = "wait"
+    CHECK = "check"
+    HEAD = "head"
+    GO_ON = "go-on"
+    STOP = "stop"
+    SEARCH = "search"
+    FETCH = "fetch"
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Place:
+    """A place; ``altitude_m`` is None where that is not known."""
+
+    latitude_deg: float
+    longitude_deg: float
+    altitude_m: float | None = None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Instruction:
+    """What is to be done now, and what that rests on; ``since_utc`` it holds.
+
+    ``where`` is the place that it sends to: the landing point, or where it was heard on the ground
+    (``measured``). ``down_utc`` is when it is or was expected down, ``silent_since_utc`` when it
+    was last heard where that is too long ago. ``launch`` is where it was launched. Of a flight
+    without heights nobody may know whether it has burst (``may_have_burst``).
+    """
+
+    act: Act
+    since_utc: float
+    phase: Phase
+    where: Place | None = None
+    measured: bool = False
+    radius_50_m: float | None = None
+    down_utc: float | None = None
+    silent_since_utc: float | None = None
+    last_altitude_m: float | None = None
+    launch: Place | None = None
+    may_have_burst: bool = False

@@ -10,11 +10,12 @@ sees the double. A planned stop waits for an attempt under way.
 import asyncio
 import logging
 import random
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from contextlib import suppress
 from dataclasses import dataclass, field
 from typing import Final
 
+from groundstation.alert_records import Alert, Message
 from groundstation.alerts.services import UncertainDeliveryError
 from groundstation.alerts.targets import Target
 from groundstation.errors import DeliveryError
@@ -50,6 +51,7 @@ class _Courier:
     retry: RetrySettings
     chance: random.Random
     news: asyncio.Event
+    word: Callable[[Alert], Message] | None = None
     fails: bool = field(default=False)
 
     async def run(self) -> None:
@@ -71,7 +73,10 @@ class _Courier:
         if self.target.kinds and dispatch.message.alert.kind not in self.target.kinds:
             await self.store.unwanted(dispatch)
             return
-        attempt = asyncio.ensure_future(self.target.deliver(dispatch.message))
+        message = dispatch.message
+        if dispatch.reworded and self.word is not None:
+            message = self.word(message.alert)
+        attempt = asyncio.ensure_future(self.target.deliver(message))
         try:
             await asyncio.wait({attempt}, timeout=self.retry.attempt_s)
         except asyncio.CancelledError:
@@ -114,10 +119,13 @@ async def deliver_forever(
     *,
     retry: RetrySettings | None = None,
     chance: random.Random | None = None,
+    word: Callable[[Alert], Message] | None = None,
 ) -> None:
     """Bring every message in the outbox of ``store`` to its targets, until cancelled.
 
     ``targets`` must be those whose names the store was opened with; without any it returns.
+    ``word`` words an alert anew where its target was told another landing point before it than the
+    others, as after a failed delivery.
     Waits and ages count in the real time of ``store.now``, also in a rehearsal: the phone network
     is real. Raises ``StoreError`` (in a group) where the outcome of an attempt can't be kept.
     """
@@ -133,6 +141,7 @@ async def deliver_forever(
                 retry or RetrySettings(),
                 chance or random.Random(),
                 news[target.name],
+                word,
             )
             group.create_task(courier.run(), name=f"alerts to {target.name}")
 

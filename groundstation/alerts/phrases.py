@@ -1,4 +1,4 @@
-"""What each kind of alert says: the short form for the title, and what to do."""
+"""What each kind of alert says: what happened, for the title; what to do; and what follows."""
 
 import math
 from dataclasses import dataclass
@@ -21,7 +21,6 @@ from groundstation.alert_records import (
     MovedAfterLanding,
     OffPlan,
     OnGround,
-    Place,
     ShouldBeDown,
     SignalLoss,
     SilenceCause,
@@ -39,7 +38,7 @@ from groundstation.alerts.quantities import (
     rough_position_text,
     span_text,
 )
-from groundstation.records import AlertKind, Phase
+from groundstation.records import AlertKind, Phase, Place
 from groundstation.units import Units
 
 FOR_THE_PASSENGER: Final = "For the passenger: don't read while driving."
@@ -48,7 +47,6 @@ AT_THE_LANDING: Final = (
     "Local rules come first."
 )
 TELL_THOSE_NOTIFIED: Final = "If it may leave the area you gave notice of, tell those you notified."
-
 ON_GROUND: Final = {
     OnGround.RADIO_REACHES_LITTLE: "On the ground a radio is heard from a few kilometres at most,"
     " from high places farther.",
@@ -58,194 +56,187 @@ ON_GROUND: Final = {
 }
 
 
-SURELY_NOT: Final = 0.1
-
-
 @dataclass(frozen=True, slots=True)
 class Phrase:
-    """``what`` follows the payload's name in the title; ``more`` and ``note`` add to it in the
-    body."""
+    """``what`` follows the payload's name in the title. ``first`` is what to do, where that is not
+    simply the current instruction, and ``more`` follows."""
 
     what: str
+    first: str = ""
     more: str = ""
-    note: str = ""
-    advice: str = ""
 
 
-def phrase(alert: Alert, units: Units) -> Phrase:
-    """The words for ``alert``; any number in it may be none that is known."""
+def phrase(alert: Alert, units: Units, order: str) -> Phrase:
+    """The words for ``alert``, with ``order`` as the current instruction; any number in it may be
+    none that is known."""
     match alert.facts:
         case Launched() as launch:
             return Phrase(
-                f"launched{_ago(launch.ago_s)}", advice="Check that every tracker is heard."
+                f"launched{_ago(launch.ago_s)}", more="Check that every tracker is heard."
             )
         case Burst(chance=likely) as burst if likely is not None:
             return Phrase(
                 "has probably burst",
                 more=f"The chance is {100.0 * likely:.0f} %: no height tells it, the way it drifts"
                 f" and the time do.{_between(burst.ago_90_s)}",
-                advice="Head for the landing region.",
             )
         case Burst() as burst:
             planned = _height(burst.planned_m, units)
             return Phrase(
                 f"burst{_at(burst.altitude_m, units)}",
-                more=planned and f"Planned was {planned}.",
-                advice="Falling now. Head for the landing region.",
+                more=_joined(_moved(alert, units), planned and f"Planned was {planned}."),
             )
         case Floating() as floating:
-            return Phrase(
-                f"floating{_at(floating.altitude_m, units)}",
-                more="It has stopped climbing without a burst and may drift far.",
-                advice=TELL_THOSE_NOTIFIED,
-            )
+            return Phrase(f"floating{_at(floating.altitude_m, units)}", more=TELL_THOSE_NOTIFIED)
         case FallingFast() as fall:
             return Phrase(
                 f"falling fast{_rate(fall.descent_rate_ms, units)}",
+                first=f"Keep clear, it comes down hard. {order}",
                 more=f"{_planned(fall.planned_ms, units)}The parachute may be tangled or lost.",
-                advice="It lands sooner and hard: keep clear of the landing region.",
             )
         case FallingSlowly() as fall:
             return Phrase(
                 f"falling slowly{_rate(fall.descent_rate_ms, units)}",
                 more=f"{_planned(fall.planned_ms, units)}Part of the balloon may still be"
-                " attached.",
-                advice="It lands later and farther downwind.",
+                " attached: it lands later and farther downwind.",
             )
-        case LandingMoved() as move:
-            climbing = alert.phase in (Phase.ASCENT, Phase.FLOAT)
-            return Phrase(
-                f"landing moved{_way(move.moved_m, move.bearing_deg, units)}",
-                advice=_before_burst(move) if climbing else "Head for the new point.",
-            )
+        case LandingMoved():
+            return Phrase(f"landing{_by_way(alert, units) or ' point known'}")
         case MayLandInside() as inside:
             known = math.isfinite(inside.share)
-            chance = f" The chance is {100.0 * inside.share:.0f} % now." if known else ""
+            chance = f": {100.0 * inside.share:.0f} % chance" if known else ""
             return Phrase(
                 "may land where it must not",
-                more=f"It may come down in {inside.area}.{chance}",
-                advice="Tell those who must know of it there, by the number you agreed on.",
+                first=f"Tell those responsible for {inside.area}{chance} that it lands there.",
+                more=order,
             )
         case OffPlan() as off:
             return Phrase(
                 f"landing{_way(off.off_m, off.bearing_deg, units)} of the plan",
-                more="The forecast and the flight no longer agree: go by the flight.",
-                advice="If that is not where you gave notice of, tell those you notified.",
+                first=f"Go by the flight, not by the plan. {order}",
+                more="If that is not where you gave notice of, tell those you notified.",
             )
         case ClimbingFast() as climb:
             return Phrase(
                 f"climbing fast{_rate(climb.ascent_rate_ms, units)}",
-                more=f"{_planned(climb.planned_ms, units)}It likely has more gas than planned: it"
-                " bursts lower and sooner.",
-                advice="Be ready for the landing earlier than planned.",
+                first="Be ready early: with more gas than planned it bursts lower and sooner.",
+                more=_planned(climb.planned_ms, units),
             )
         case ClimbingSlowly() as climb:
             return Phrase(
                 f"climbing slowly{_rate(climb.ascent_rate_ms, units)}",
-                more=f"{_planned(climb.planned_ms, units)}It may have too little gas, or leak: it"
-                " flies longer and farther, and may float.",
-                advice=TELL_THOSE_NOTIFIED,
+                first="Expect a longer and farther flight: it may have too little gas, or leak.",
+                more=_joined(_planned(climb.planned_ms, units), TELL_THOSE_NOTIFIED),
             )
         case StillClimbing() as climb:
             return Phrase(
                 f"still climbing{_at(climb.altitude_m, units)}",
-                more="It is well above the planned burst height, so it lands later and elsewhere.",
-                advice=TELL_THOSE_NOTIFIED,
+                first="Expect it later and elsewhere: it is well above its planned burst.",
+                more=TELL_THOSE_NOTIFIED,
             )
         case AltitudeFrozen() as frozen:
             return Phrase(
                 f"height stands still{_at(frozen.altitude_m, units)}",
-                more="It moves on, so the tracker's receiver is likely at its ceiling. Its heights"
-                " are left out; the estimate goes by the clock.",
+                first="Go by the region: its heights are left out, the estimate goes by the clock.",
+                more="It moves on, so the tracker's receiver is likely at its ceiling.",
             )
         case TrackersDisagree() as trackers:
             return Phrase(
                 f"trackers disagree{_by(trackers.apart_m, units, 'by ')}",
+                first="Look at the fixes of each tracker before you trust the point.",
                 more="One of them is wrong, or they have come apart. The landing region is wider.",
-                advice="Look at the fixes of each before you trust the point.",
             )
         case Silent() as silence:
-            return _silent(alert, silence, units)
+            return _silent(alert, silence, units, order)
         case HeardAgain() as heard:
             known = math.isfinite(heard.silent_s)
-            return Phrase(f"heard again{f' after {span_text(heard.silent_s)}' if known else ''}")
+            after = f" after {span_text(heard.silent_s)}" if known else ""
+            if heard.on_ground:
+                return Phrase("heard on the ground", more=f"Heard again{after}. {AT_THE_LANDING}")
+            return Phrase(f"heard again{after}", more=_moved(alert, units))
         case TouchdownSoon() as soon:
             known = math.isfinite(soon.remaining_s)
             return Phrase(
                 f"touchdown {f'in {span_text(soon.remaining_s)}' if known else 'soon'}",
                 more=_lost(soon.loss, units),
-                advice="Stop where it is safe, with a free view of the sky, and listen.",
             )
         case ShouldBeDown(ago_s=since) if since is not None:
             return Phrase(
                 f"probably down{f' for {span_text(since)}' if since >= 60.0 else ''}",
-                more="By its drift and the time it lies within the region. Search from its middle"
-                " outwards, and listen from high places.",
-                advice=AT_THE_LANDING,
+                more=_joined(
+                    "By its drift and the time it lies there. Listen from high places.",
+                    AT_THE_LANDING,
+                ),
             )
-        case ShouldBeDown():
+        case ShouldBeDown() as down:
+            hints = " ".join(ON_GROUND[hint] for hint in down.hints)
             return Phrase(
                 "should be down",
-                more="Nothing was heard from the ground. Search within the region, from its middle"
-                " outwards, and listen from high places.",
-                advice=AT_THE_LANDING,
+                more=_joined("Listen from high places.", hints, AT_THE_LANDING),
             )
-        case Landed():
-            return Phrase("landed", advice=AT_THE_LANDING)
+        case Landed() as landed:
+            return Phrase("landed", more=_joined(_measured(landed, units), AT_THE_LANDING))
         case MovedAfterLanding() as carried:
             return Phrase(
                 f"moved{_by(carried.moved_m, units)} after landing",
-                more="Someone may have found it, or the wind drags it.",
-                advice=f"Keep the number on its label free to be called. {AT_THE_LANDING}",
+                more="Someone may have found it, or the wind drags it. Keep the number on its"
+                f" label free to be called. {AT_THE_LANDING}",
             )
         case StationNotice() as notice:
-            return Phrase(notice.what, more=notice.more)
+            first, _, more = notice.more.partition("\n")
+            return Phrase(notice.what, first=first or notice.what, more=more)
 
 
 def is_about_landing(alert: Alert) -> bool:
     """Whether the message is likely to be read in a car on the way to the landing."""
-    return alert.kind not in (AlertKind.LAUNCHED, AlertKind.STATION) and (
-        alert.landing is not None or alert.phase in (Phase.DESCENT, Phase.LANDED)
+    return alert.kind is not AlertKind.STATION and (
+        alert.point is not None or alert.phase in (Phase.DESCENT, Phase.LANDED)
     )
 
 
-def silence_meaning(silence: Silent) -> str:
-    """What the silence is taken to mean, in a sentence or several."""
+def _silent(alert: Alert, silence: Silent, units: Units, order: str) -> Phrase:
+    since = f" for {span_text(silence.silent_s)}" if math.isfinite(silence.silent_s) else ""
+    falling = alert.phase is Phase.DESCENT
+    check = "Check receiver, antenna and network."
+    first, more = order, ""
     match silence.cause:
         case SilenceCause.SOURCE_AWAY:
-            return (
-                f"The source it was last heard by, {silence.source}, is not connected: mend that"
-                " first."
-            )
-        case SilenceCause.DOWN:
-            hints = [ON_GROUND[hint] for hint in silence.on_ground]
-            return " ".join(["It should be down by now, near the landing point.", *hints])
-        case SilenceCause.BELOW_HORIZON:
-            return "As expected, below the horizon of base."
+            first = f"Mend the source {silence.source} first: it is not connected."
+            more = order if falling else ""
         case SilenceCause.STILL_ABOVE_CEILING:
-            return (
-                "It should have come down below its receiver's ceiling by now and be heard again."
-            )
+            more = f"It should be below its receiver's ceiling by now and be heard. {check}"
         case SilenceCause.NOT_EXPECTED:
-            return "Not expected here: it should be well in reach."
+            more = f"Not expected: it should be well in reach.{f' {check}' if falling else ''}"
         case SilenceCause.NOT_EXPECTED_WITHOUT_BASE:
-            return "Not expected here, as far as can be told without a place for base."
+            more = (
+                "Not expected, as far as can be told without a place for base."
+                f"{f' {check}' if falling else ''}"
+            )
+        case SilenceCause.BELOW_HORIZON:
+            more = "As expected, below the horizon of base."
+        case SilenceCause.DOWN:
+            more = "It should be down by now, near the landing point."
+    if falling:
+        more = f"{more} {AT_THE_LANDING}"
+    return Phrase(f"silent{since}", first=first, more=_joined(more, _by_now(silence.by_now, units)))
 
 
-def _silent(alert: Alert, silence: Silent, units: Units) -> Phrase:
-    since = f" for {span_text(silence.silent_s)}" if math.isfinite(silence.silent_s) else ""
-    advice = "No need to act yet."
-    if not silence.expected:
-        then = "" if silence.landing is None else " Go on by the estimate."
-        advice = f"Check receiver, antenna and network.{then}"
-    if alert.phase in (Phase.DESCENT, Phase.LANDED):
-        advice = f"{advice} {AT_THE_LANDING}"
-    return Phrase(
-        f"silent{since}{', as expected' if silence.expected else ''}",
-        more=_by_now(silence.by_now, units),
-        note=silence_meaning(silence),
-        advice=advice,
-    )
+def _measured(landed: Landed, units: Units) -> str:
+    if landed.fixes is None or landed.within_m is None or not math.isfinite(landed.within_m):
+        return ""
+    return f"{landed.fixes} fixes within {distance_text(landed.within_m, units)}."
+
+
+def _moved(alert: Alert, units: Units) -> str:
+    way = _by_way(alert, units)
+    return way and f"The landing point has{way} since it was last told."
+
+
+def _by_way(alert: Alert, units: Units) -> str:
+    moved = alert.moved
+    if moved is None or not math.isfinite(moved.distance_m):
+        return ""
+    return f" moved{_way(moved.distance_m, moved.bearing_deg, units)}"
 
 
 def _ago(ago_s: float | None) -> str:
@@ -258,13 +249,6 @@ def _between(ago_s: tuple[float, float] | None) -> str:
     if ago_s[1] < 60.0:
         return f" Within the last {span_text(ago_s[0])} (90 %)."
     return f" Between {span_text(ago_s[0])} and {span_text(ago_s[1])} ago (90 %)."
-
-
-def _before_burst(move: LandingMoved) -> str:
-    progress = None if move.landing is None else move.landing.progress
-    if progress is not None and progress.chance.burst > SURELY_NOT:
-        return "It may have burst already: plan by the region, not by the point."
-    return "It has not burst yet: plan by the region, not by the point."
 
 
 def _lost(loss: SignalLoss | None, units: Units) -> str:
@@ -283,6 +267,10 @@ def _by_now(place: Place | None, units: Units) -> str:
     at = height and f", at about {height}"
     where = rough_position_text(place.latitude_deg, place.longitude_deg)
     return f"By now it should be near {where}{at}."
+
+
+def _joined(*parts: str) -> str:
+    return " ".join(part.strip() for part in parts if part)
 
 
 def _height(altitude_m: float | None, units: Units) -> str:

@@ -8,9 +8,10 @@ of an address; they are only used to choose among our own sentences.
 import logging
 import re
 import threading
-from collections.abc import Iterable
+from collections.abc import Iterable, Mapping
 from http import HTTPStatus
 from typing import TYPE_CHECKING, Any, Final
+from urllib.parse import parse_qs, urlencode, urlsplit
 
 from groundstation.alert_records import Message
 from groundstation.errors import ConfigurationError, DeliveryError
@@ -53,13 +54,14 @@ class ServiceTarget:
     def __init__(self, name: str, url: Secret, kinds: tuple[AlertKind, ...] = ()) -> None:
         self.name = name
         self.kinds = kinds
+        self._url = url
         self._apprise = _load(name, url)
 
     async def deliver(self, message: Message) -> None:
         import apprise  # noqa: PLC0415
 
         urgent = message.alert.urgency is Urgency.HIGH
-        result = await self._apprise.async_notify(
+        result = await self._dressed(message).async_notify(
             title=message.title,
             body=message.body,
             notify_type=apprise.NotifyType.WARNING if urgent else apprise.NotifyType.INFO,
@@ -70,6 +72,28 @@ class ServiceTarget:
         if not result:
             lines = [entry.message for entry in result.logs()]
             raise failure(result.status.name, lines)
+
+    def _dressed(self, message: Message) -> "Apprise":
+        """The service with what it can show of ``message`` beside its text."""
+        more = extras(message, self._apprise[0].template_args, self._url.reveal())
+        return self._apprise if not more else _load(self.name, Secret(self._url.reveal() + more))
+
+
+def extras(message: Message, offered: Mapping[str, Any], url: str) -> str:
+    """What to add to ``url`` so that its service, which takes the arguments ``offered``, shows how
+    urgent ``message`` is, opens its map at a touch and marks its kind. What stands in the address
+    already is the person's choice."""
+    wanted = {}
+    if message.alert.urgency is not Urgency.NORMAL:
+        wanted["priority"] = "high" if message.alert.urgency is Urgency.HIGH else "low"
+    if message.link:
+        wanted["click"] = message.link
+        if offered.get("url", {}).get("map_to") == "supplemental_url":
+            wanted["url"] = message.link
+    wanted["xtags"] = str(message.alert.kind)
+    taken = parse_qs(urlsplit(url).query, keep_blank_values=True)
+    added = {name: value for name, value in wanted.items() if name in offered and name not in taken}
+    return f"{'&' if '?' in url else '?'}{urlencode(added)}" if added else ""
 
 
 def failure(status: str, lines: Iterable[str]) -> DeliveryError:

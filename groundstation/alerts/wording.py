@@ -8,6 +8,7 @@ from typing import Final
 from zoneinfo import ZoneInfo
 
 from groundstation.alert_records import Alert, Message
+from groundstation.alerts.orders import order_text
 from groundstation.alerts.phrases import FOR_THE_PASSENGER, is_about_landing, phrase
 from groundstation.alerts.quantities import (
     altitude_text,
@@ -17,10 +18,11 @@ from groundstation.alerts.quantities import (
     span_text,
     time_text,
 )
+from groundstation.alerts.where import VEHICLE_KNOWN_S, VEHICLE_OLD_S, Namer, where_text
 from groundstation.errors import ConfigurationError
 from groundstation.flight.settings import BaseSettings, PlannedLanding
 from groundstation.physics.geodesy import distance_bearing
-from groundstation.records import AlertKind, Fix, Landing, Phase
+from groundstation.records import AlertKind, Fix, Instruction, Phase, Place
 from groundstation.units import Units
 
 LONGEST_TITLE: Final = 50
@@ -30,11 +32,7 @@ source."""
 LONGEST_WHAT: Final = 36
 """Leaves twelve characters for the payload, so that two of them can be told apart."""
 
-VEHICLE_OLD_S: Final = 120.0
-VEHICLE_KNOWN_S: Final = 3_600.0
-"""A vehicle's place is told with its age, and not at all once it says nothing. Own choices."""
-
-NAMES_LAST_FIX: Final = (AlertKind.SILENT, AlertKind.SHOULD_BE_DOWN, AlertKind.LANDED)
+NAMES_LAST_FIX: Final = (AlertKind.SILENT, AlertKind.SHOULD_BE_DOWN)
 
 BESIDE_THE_PLAN: Final = (AlertKind.BURST, AlertKind.FLOATING, AlertKind.LANDED)
 
@@ -50,7 +48,8 @@ class WordingSettings:
     ``timezone`` is a name such as "Europe/Budapest". ``map_link`` has {lat} and {lon} where
     the coordinates go; "geo:{lat},{lon}" (RFC 5870) opens the phone's own map, "" leaves the
     link out. Without ``base`` no distances are given. In a ``rehearsal`` every message says so
-    first. ``planned`` is where payloads were to land. Raises ``ConfigurationError``.
+    first. ``planned`` is where payloads were to land. ``namer`` says where a place is by something
+    with a name. Raises ``ConfigurationError``.
     """
 
     units: Units = Units.METRIC
@@ -59,6 +58,7 @@ class WordingSettings:
     map_link: str = OPEN_MAP
     rehearsal: bool = False
     planned: Mapping[str, PlannedLanding | None] = field(default_factory=dict)
+    namer: Namer | None = None
 
     def __post_init__(self) -> None:
         _zone(self.timezone)
@@ -72,34 +72,55 @@ class WordingSettings:
 
 
 def render(alert: Alert, settings: WordingSettings, vehicles: Sequence[Fix] = ()) -> Message:
-    """The message for ``alert``: a title that says it all, and a body for who wants more.
+    """The message for ``alert``: what happened as title; what to do, where to and how sure first.
 
     ``vehicles`` are where those are who look for it; ``payload`` is their name.
     """
-    words = phrase(alert, settings.units)
+    order = ""
+    if alert.instruction is not None:
+        order = instruction_text(alert.instruction, alert.time_utc, settings, vehicles)
+    words = phrase(alert, settings.units, order)
     point = _point(alert)
     lines = [
-        _sentence(alert, words.what, settings),
+        words.first or order,
         words.more,
-        words.note,
         *_where(alert, point, settings, vehicles),
         _last_heard(alert, settings),
-        words.advice,
-        ""
-        if point is None
-        else settings.map_link.format(lat=f"{point[0]:.5f}", lon=f"{point[1]:.5f}"),
-        _last_line(alert),
+        *_coordinates(alert, point, settings),
+        _last_line(alert, settings),
     ]
     return Message(
         alert=alert,
+        link="" if point is None else _link(point, settings),
         title=f"{REHEARSAL if settings.rehearsal else ''}{_title(alert.payload, words.what)}",
-        body="\n".join(line for line in lines if line),
+        body="\n".join(line.strip() for line in lines if line.strip()),
     )
 
 
-def _last_line(alert: Alert) -> str:
+def instruction_text(
+    told: Instruction, at_utc: float, settings: WordingSettings, vehicles: Sequence[Fix] = ()
+) -> str:
+    """What is to be done now, in a sentence or two, from where the reader is."""
+    where = ""
+    if told.where is not None and _known(told.where.latitude_deg, told.where.longitude_deg):
+        where = where_text(
+            told.where,
+            at_utc,
+            vehicles=vehicles,
+            namer=settings.namer,
+            base=settings.base,
+            launch=told.launch,
+            units=settings.units,
+        )
+    return order_text(told, where, settings.units, _zone(settings.timezone))
+
+
+def _last_line(alert: Alert, settings: WordingSettings) -> str:
+    when = time_text(alert.time_utc, _zone(settings.timezone), zone_name=True)
+    if alert.kind is AlertKind.STATION:
+        return when  # short, and no harm where it comes twice: no id for a lock screen
     caution = f"{FOR_THE_PASSENGER} " if is_about_landing(alert) else ""
-    return f"{caution}#{short_id(alert.key.text)}"
+    return f"{caution}{when} #{short_id(alert.key.text)}"
 
 
 def short_id(key: str) -> str:
@@ -117,44 +138,29 @@ def _cut(text: str, longest: int) -> str:
     return text if len(text) <= longest else text[: longest - 1] + "…"
 
 
-def _sentence(alert: Alert, what: str, settings: WordingSettings) -> str:
-    when = time_text(alert.time_utc, _zone(settings.timezone), zone_name=True)
-    return f"{what[0].upper()}{what[1:]}. {when}."
-
-
-def _point(alert: Alert) -> tuple[float, float] | None:
-    place = _place(alert)
-    if place is None:
+def _point(alert: Alert) -> Place | None:
+    if alert.kind is AlertKind.STATION:
         return None
-    point = (place.latitude_deg, place.longitude_deg)
-    known = abs(point[0]) <= 90.0 and math.isfinite(point[1])
-    return point if known else None
+    place = alert.point
+    if place is None and alert.fix is not None and alert.landing is None:
+        fix = alert.fix
+        place = Place(latitude_deg=fix.latitude_deg, longitude_deg=fix.longitude_deg)
+    return place if place and _known(place.latitude_deg, place.longitude_deg) else None
 
 
-def _place(alert: Alert) -> Fix | Landing | None:
-    match alert.kind:
-        case AlertKind.LAUNCHED | AlertKind.MOVED_AFTER_LANDING:
-            return alert.fix
-        case AlertKind.LANDED:
-            fix, landing = alert.fix, alert.landing
-            if fix and landing and fix.time_utc > landing.evidence_utc:
-                return fix
-            return landing or fix
-        case _:
-            return alert.landing or alert.fix
+def _known(latitude_deg: float, longitude_deg: float) -> bool:
+    return abs(latitude_deg) <= 90.0 and math.isfinite(longitude_deg)
 
 
 def _where(
     alert: Alert,
-    point: tuple[float, float] | None,
+    point: Place | None,
     settings: WordingSettings,
     vehicles: Sequence[Fix],
 ) -> list[str]:
     if point is None:
         return []
-    landing = alert.landing if _place(alert) is alert.landing else None
-    name = "Position" if landing is None else "Landing point"
-    lines = [f"{name} {position_text(*point)}"]
+    lines = []
     for vehicle in vehicles:
         age_s = alert.time_utc - vehicle.received_utc
         if age_s <= VEHICLE_KNOWN_S:
@@ -165,6 +171,7 @@ def _where(
     planned = settings.planned.get(alert.payload)
     if planned is not None and alert.kind in BESIDE_THE_PLAN:
         lines.append(f"{_from(planned, point, settings)} of the planned landing")
+    landing = None if alert.measured else alert.landing
     if landing is not None:
         near, far = (
             distance_text(radius, settings.units)
@@ -178,12 +185,27 @@ def _where(
     return lines
 
 
+def _coordinates(alert: Alert, point: Place | None, settings: WordingSettings) -> list[str]:
+    if point is None:
+        return []
+    lying = alert.measured is not None or alert.kind is AlertKind.LANDED
+    name = "Measured at" if lying else "Landing point" if alert.landing else "Position"
+    coordinates = position_text(point.latitude_deg, point.longitude_deg)
+    return [f"{name} {coordinates}", _link(point, settings)]
+
+
+def _link(point: Place, settings: WordingSettings) -> str:
+    return settings.map_link.format(
+        lat=f"{point.latitude_deg:.5f}", lon=f"{point.longitude_deg:.5f}"
+    )
+
+
 def _from(
-    place: BaseSettings | PlannedLanding | Fix,
-    point: tuple[float, float],
-    settings: WordingSettings,
+    start: BaseSettings | PlannedLanding | Fix, point: Place, settings: WordingSettings
 ) -> str:
-    away, bearing = distance_bearing(place.latitude_deg, place.longitude_deg, *point)
+    away, bearing = distance_bearing(
+        start.latitude_deg, start.longitude_deg, point.latitude_deg, point.longitude_deg
+    )
     return (
         f"{distance_text(away, settings.units)} {compass_text(bearing)} ({round(bearing) % 360}°)"
     )
@@ -191,13 +213,13 @@ def _from(
 
 def _last_heard(alert: Alert, settings: WordingSettings) -> str:
     fix = alert.fix
-    if fix is None:
+    if fix is None or alert.kind is AlertKind.STATION:
         return ""
     words = [f"Last fix {span_text(alert.time_utc - fix.time_utc)} old"]
     if fix.altitude_m is not None:
         words.append(f"at {altitude_text(fix.altitude_m, settings.units)}")
-    known = abs(fix.latitude_deg) <= 90.0 and math.isfinite(fix.longitude_deg)
-    if known and _place(alert) is not fix and alert.kind in NAMES_LAST_FIX:
+    known = _known(fix.latitude_deg, fix.longitude_deg)
+    if known and alert.kind in NAMES_LAST_FIX:
         words.append(f"at {position_text(fix.latitude_deg, fix.longitude_deg)}")
     return ", ".join(words)
 

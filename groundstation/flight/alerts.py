@@ -23,14 +23,17 @@ from groundstation.alert_records import (
     ShouldBeDown,
     SignalLoss,
     StillClimbing,
+    TellsLanding,
     TouchdownSoon,
 )
+from groundstation.flight import silence
 from groundstation.flight.horizon import signal_loss
-from groundstation.flight.phases import looks_falling
-from groundstation.flight.progress import TOLD_FROM
+from groundstation.flight.instruct import by_chance, is_known, is_overdue, place_of
+from groundstation.flight.moves import moved_between
+from groundstation.flight.phases import at_rest, looks_falling
 from groundstation.flight.settings import FlightSettings
-from groundstation.flight.state import FlightState
-from groundstation.physics.geodesy import Plane, distance_bearing, distance_m
+from groundstation.flight.state import FlightState, Said, Waiting
+from groundstation.physics.geodesy import Plane, distance_bearing
 from groundstation.physics.region import away_m
 from groundstation.records import AlertKind, Landing, Phase, Urgency
 
@@ -41,18 +44,21 @@ PLAN_SHARE = 0.4
 JUDGED_AFTER_S = 120.0
 JUDGED_AFTER_M = 3_000.0
 STILL_SDS = 2.0
-DOWN_AFTER_S = 300.0
 CLIMB_JUDGED_M = 3_000.0
 CLIMB_SHARE = 0.25
 OFF_PLAN_FROM = 2.0 / 3.0
+# Own choices: before the burst the person plans by the region, and nobody turns round for less.
 ASCENT_FACTOR = 3.0
 ASCENT_EVERY_S = 1_800.0
+# Own choice: an estimate takes a tenth of that on a desk and half of it on a small computer.
+ESTIMATE_WAIT_S = 1.0
 
 URGENCY = {
     AlertKind.BURST: Urgency.HIGH,
     AlertKind.FALLING_FAST: Urgency.HIGH,
     AlertKind.TOUCHDOWN_SOON: Urgency.HIGH,
     AlertKind.KEEP_OUT: Urgency.HIGH,
+    AlertKind.LANDED: Urgency.HIGH,
     AlertKind.MOVED_AFTER_LANDING: Urgency.HIGH,
 }
 USEFUL_S = {
@@ -90,32 +96,70 @@ def raised(
         thread="landing" if facts.kind is AlertKind.LANDING_MOVED else "",
         useful_for_s=USEFUL_S.get(facts.kind, 6 * 3600.0),
     )
-    said = replace(state.said, keys=state.said.keys | {key})
-    return replace(state, said=said), (alert,)
+    alert = replace(alert, moved=moved_between(state.said.point, alert.point))
+    return replace(state, said=_with(state.said, alert)), (alert,)
 
 
-def phase_alerts(
-    settings: FlightSettings, state: FlightState
+def _with(said: Said, alert: Alert) -> Said:
+    """What was told, once ``alert`` is."""
+    said = replace(said, keys=said.keys | {alert.key})
+    if alert.point is None:
+        return said
+    return replace(said, point=alert.point, point_utc=alert.time_utc, point_in=alert.phase)
+
+
+def with_estimate(state: FlightState, facts: Facts, occasion: str = "1") -> FlightState:
+    """Have it told as soon as there is a landing estimate made of the newest fix."""
+    last = state.motion.last
+    assert last is not None
+    waiting = Waiting(
+        facts=facts, occasion=occasion, since_utc=state.now_utc, evidence_utc=last.time_utc
+    )
+    return replace(state, waiting=(*state.waiting, waiting))
+
+
+def waited_for(
+    state: FlightState, landing: Landing | None, at_utc: float
 ) -> tuple[FlightState, tuple[Alert, ...]]:
-    """The alert that goes with the phase just entered."""
+    """Tell what waits for ``landing``; with None, what has waited long enough, without one."""
+    told: tuple[Alert, ...] = ()
+    left: tuple[Waiting, ...] = ()
+    for one in state.waiting:
+        late = at_utc - one.since_utc >= ESTIMATE_WAIT_S
+        made = landing is not None and landing.evidence_utc >= one.evidence_utc
+        if not (made or (late and landing is None)):
+            left += (one,)
+            continue
+        facts = one.facts
+        if made and landing is not None and isinstance(facts, TellsLanding):
+            open_still = isinstance(facts, Launched) and not is_known(landing)
+            facts = replace(facts, landing=None if open_still else landing)
+        state, alert = raised(state, facts, one.occasion, at_utc=at_utc)
+        told += alert
+    return replace(state, waiting=left), told
+
+
+def phase_entered(settings: FlightSettings, state: FlightState) -> FlightState:
+    """The alert that goes with the phase just entered, which waits for its estimate."""
     motion = state.motion
     match motion.phase:
         case Phase.ASCENT if motion.window:
-            return raised(state, Launched())
+            return with_estimate(state, Launched())
         case Phase.FLOAT:
             height = motion.last.altitude_m if motion.last else None
-            return raised(state, Floating(altitude_m=height, landing=state.landing))
+            return with_estimate(state, Floating(altitude_m=height))
         case Phase.DESCENT:
+            burst = motion.burst
             facts = Burst(
-                altitude_m=None if motion.burst is None else motion.burst.altitude_m,
+                altitude_m=None if burst is None else burst.altitude_m,
                 planned_m=settings.plan.burst_altitude_m if settings.plan.made else None,
-                landing=state.landing,
             )
-            return raised(state, facts)
+            return with_estimate(state, facts)
         case Phase.LANDED:
-            return raised(state, Landed(landing=state.landing))
+            count, within_m = at_rest(motion)
+            return with_estimate(state, Landed(fixes=count, within_m=within_m))
         case _:
-            return state, ()
+            return state
 
 
 def launched_unseen(state: FlightState) -> tuple[FlightState, tuple[Alert, ...]]:
@@ -124,7 +168,8 @@ def launched_unseen(state: FlightState) -> tuple[FlightState, tuple[Alert, ...]]
     launch = None if landing is None or landing.progress is None else landing.progress.launch_utc
     if launch is None or state.motion.phase is not Phase.ASCENT:
         return state, ()
-    facts = Launched(ago_s=max(state.now_utc - launch, 0.0))
+    known = landing if landing is not None and is_known(landing) else None
+    facts = Launched(ago_s=max(state.now_utc - launch, 0.0), landing=known)
     return raised(state, facts, f"{state.motion.since_utc:.0f}")
 
 
@@ -188,38 +233,33 @@ def off_plan(settings: FlightSettings, state: FlightState) -> tuple[FlightState,
 def landing_moved(
     settings: FlightSettings, state: FlightState
 ) -> tuple[FlightState, tuple[Alert, ...]]:
-    """What a new landing estimate says: a point that moved."""
-    landing, point = in_flight(state), state.said.point
-    if landing is None:
+    """Told when the point that was told last is further from the estimate than both of them are
+    sure to: than the radius of the 50 % region, and than a person minds."""
+    landing = in_flight(state)
+    if landing is None or state.waiting or state.said.on_ground:
         return state, ()
     falling = state.motion.phase is Phase.DESCENT
     if looks_falling(state.motion) and not falling:
         return state, ()  # if it is one, the next fix tells of the burst
-    if point is None or (falling and point.phase is not Phase.DESCENT):
-        said = replace(state.said, point=landing, point_utc=landing.time_utc)
-        return replace(state, said=said), ()
+    moved = moved_between(state.said.point, place_of(landing))
     alerts = settings.alerts
+    if moved is None:
+        told = falling or is_known(landing)
+        return raised(state, LandingMoved(landing=landing)) if told else (state, ())
     factor = 1.0 if falling else ASCENT_FACTOR
     every = alerts.moved_every_s if falling else max(alerts.moved_every_s, ASCENT_EVERY_S)
-    if landing.time_utc - state.said.point_utc < every:
+    if state.now_utc - state.said.point_utc < every and state.said.point_in is landing.phase:
         return state, ()
-    moved = distance_m(
-        point.latitude_deg, point.longitude_deg, landing.latitude_deg, landing.longitude_deg
-    )
-    if moved < factor * alerts.moved_m or moved < factor * alerts.moved_share * landing.radius_50_m:
+    if moved.distance_m <= factor * max(alerts.moved_m, alerts.moved_share * landing.radius_50_m):
         return state, ()
-    away, bearing = distance_bearing(
-        point.latitude_deg, point.longitude_deg, landing.latitude_deg, landing.longitude_deg
-    )
-    state = replace(state, said=replace(state.said, point=landing, point_utc=landing.time_utc))
-    facts = LandingMoved(moved_m=away, bearing_deg=bearing, landing=landing)
-    return raised(state, facts, f"{landing.evidence_utc:.0f}")
+    return raised(state, LandingMoved(landing=landing), f"{landing.evidence_utc:.0f}")
 
 
 def fall_unlike_plan(
     settings: FlightSettings, state: FlightState
 ) -> tuple[FlightState, tuple[Alert, ...]]:
-    """Told once when the fall is much faster or slower than planned, or than is usual."""
+    """Told once when the fall is surely faster or slower than planned, or than is usual: with all
+    of the rates that hold 90 % of the chance."""
     landing, burst, last = in_flight(state), state.motion.burst, state.motion.last
     if landing is None or burst is None or last is None or last.altitude_m is None:
         return state, ()
@@ -233,9 +273,10 @@ def fall_unlike_plan(
     if planned is not None:
         margin = max(PLAN_SHARE * planned, 2.0 * settings.plan.descent_rate_sd_ms)
         fast, slow = planned + margin, planned - margin
-    if slow <= rate <= fast:
+    least, most = landing.descent_rate_90_ms or (rate, rate)
+    if most >= slow and least <= fast:
         return state, ()
-    kind = FallingFast if rate > fast else FallingSlowly
+    kind = FallingFast if least > fast else FallingSlowly
     return raised(state, kind(descent_rate_ms=rate, planned_ms=planned, landing=landing))
 
 
@@ -275,21 +316,17 @@ def still_climbing(
 
 
 def should_be_down(
-    state: FlightState, flight_now_utc: float, at_utc: float
+    settings: FlightSettings, state: FlightState, flight_now_utc: float, at_utc: float
 ) -> tuple[FlightState, tuple[Alert, ...]]:
     """Told once when the touchdown is surely over and nothing came from the ground."""
+    if not is_overdue(state, flight_now_utc) or state.said.on_ground:
+        return state, ()
     landing = state.landing
-    if landing is None or state.motion.phase not in (Phase.ASCENT, Phase.DESCENT):
-        return state, ()
-    progress = landing.progress
-    if progress is not None and progress.burst_90_utc is not None:
-        if progress.chance.landed < TOLD_FROM:
-            return state, ()
-        facts = ShouldBeDown(ago_s=max(flight_now_utc - landing.eta_utc, 0.0), landing=landing)
-        return raised(state, facts, at_utc=at_utc)
-    if flight_now_utc <= landing.eta_90_utc[1] + DOWN_AFTER_S:
-        return state, ()
-    return raised(state, ShouldBeDown(landing=landing), at_utc=at_utc)
+    since: float | None = None
+    if landing is not None and by_chance(landing):
+        since = max(flight_now_utc - landing.eta_utc, 0.0)
+    hints = silence.on_ground(settings, state)
+    return raised(state, ShouldBeDown(hints=hints, ago_s=since, landing=landing), at_utc=at_utc)
 
 
 def touchdown_soon(
@@ -297,7 +334,7 @@ def touchdown_soon(
 ) -> tuple[FlightState, tuple[Alert, ...]]:
     """Told once when the expected touchdown is near. Quick: asked at every tick."""
     landing = state.landing
-    if landing is None or landing.phase is not Phase.DESCENT:
+    if landing is None or landing.phase is not Phase.DESCENT or state.waiting:
         return state, ()
     left = landing.eta_utc - flight_now_utc
     if state.motion.phase is not Phase.DESCENT or not 0.0 < left < settings.alerts.touchdown_soon_s:

@@ -69,6 +69,8 @@ def estimate_due(settings: FlightSettings, state: FlightState) -> bool:
     made = state.landing
     if made is None or made.phase is not state.phase:
         return True
+    if state.waiting and state.last.time_utc > made.evidence_utc:
+        return True
     if whole.only_places(state) and state.phase is not Phase.LANDED:
         return whole.estimate_due(settings, state, made)
     falling = state.phase is Phase.LANDED or looks_falling(state.motion)

@@ -13,7 +13,7 @@ from groundstation.alert_records import (
     AltitudeFrozen,
     HeardAgain,
     MovedAfterLanding,
-    Place,
+    SilenceCause,
     Silent,
     TrackersDisagree,
 )
@@ -22,6 +22,7 @@ from groundstation.flight.apart import compared
 from groundstation.flight.believing import believed, taken_back
 from groundstation.flight.events import Estimated, Event, Observed, Tick
 from groundstation.flight.gate import Judgement, fix_of, judge
+from groundstation.flight.instruct import instruction, is_low, speaks_from_ground
 from groundstation.flight.lead import without_stuck
 from groundstation.flight.moves import with_landing
 from groundstation.flight.progress import as_chances_say
@@ -30,7 +31,13 @@ from groundstation.flight.state import FlightState
 from groundstation.flight.whereabouts import Whereabouts
 from groundstation.flight.whole import only_places
 from groundstation.physics.geodesy import distance_m
-from groundstation.records import AlertKind, Fix, Phase, PhaseChange, Reason, Verdict
+from groundstation.records import Fix, Phase, PhaseChange, Place, Reason, Urgency, Verdict
+
+AGAIN_AFTER_S: Final = 180.0
+"""A silence that ends sooner after it was told is not followed by a second message. Own choice."""
+
+SILENT_AGAIN_S: Final = 1_200.0
+"""A tracker that comes and goes is told of once in so long and in each phase. Own choice."""
 
 Outcome = Verdict | PhaseChange | Alert
 Step = tuple[FlightState, tuple[Outcome, ...]]
@@ -58,7 +65,7 @@ def step(settings: FlightSettings, state: FlightState, event: Event) -> Step:
     """Take one event; return the next state and what follows from it."""
     match event:
         case Tick():
-            if state.motion.last is None or state.motion.phase not in silence.IN_FLIGHT:
+            if not state.waiting and state.motion.phase not in silence.IN_FLIGHT:
                 return state, ()
             return _through(TICKED, settings, state, event)
         case Estimated():
@@ -74,7 +81,12 @@ def _through(stages: Stages[E], settings: FlightSettings, state: FlightState, ev
     for stage in stages:
         state, more = stage(settings, state, event)
         outcomes += more
-    return state, outcomes
+    return state, tuple(
+        replace(one, instruction=instruction(settings, state, one.time_utc))
+        if isinstance(one, Alert)
+        else one
+        for one in outcomes
+    )
 
 
 def _judged(
@@ -120,13 +132,22 @@ def _heard_again(settings: FlightSettings, state: FlightState, judged: Judged) -
     newest = judged.judgement.accepted[-1].fix
     if newest.late:
         return state, ()
-    since = state.hearing.silent_since
-    hearing = silence.heard(settings, replace(state.hearing, silent_since=None), newest)
-    state = replace(state, hearing=hearing)
-    if since is None or not any(key.kind is AlertKind.SILENT for key in state.said.keys):
+    since, now_utc = state.hearing.silent_since, judged.event.received_utc
+    if state.said.on_ground and not is_low(state.said.point, newest):
+        state = replace(state, said=replace(state.said, on_ground=False))
+    state = replace(state, hearing=silence.heard(settings, state.hearing, newest))
+    if since is None or state.motion.phase not in silence.IN_FLIGHT:
         return state, ()
-    facts = HeardAgain(silent_s=judged.event.received_utc - since, landing=state.landing)
-    return alerts.raised(state, facts, f"{since:.0f}")
+    silent_s, occasion = now_utc - since, f"{since:.0f}"
+    if speaks_from_ground(state.landing, newest):
+        state = replace(state, said=replace(state.said, on_ground=True))
+        return alerts.raised(
+            state, HeardAgain(silent_s=silent_s, on_ground=True), occasion, urgency=Urgency.HIGH
+        )
+    told = state.said.silent_utc
+    if told < since or now_utc - told < AGAIN_AFTER_S:
+        return state, ()
+    return alerts.with_estimate(state, HeardAgain(silent_s=silent_s), occasion), ()
 
 
 def _entered(settings: FlightSettings, state: FlightState, judged: Judged) -> Step:
@@ -139,8 +160,7 @@ def _entered(settings: FlightSettings, state: FlightState, judged: Judged) -> St
         phase=state.motion.phase,
         since_utc=state.motion.since_utc,
     )
-    state, told = alerts.phase_alerts(settings, state)
-    return state, (change, *told)
+    return alerts.phase_entered(settings, state), (change,)
 
 
 def _carried_off(settings: FlightSettings, state: FlightState, _: Judged) -> Step:
@@ -180,18 +200,30 @@ def _silent(settings: FlightSettings, state: FlightState, tick: Tick) -> Step:
         hearing = silence.put_off(state.hearing, tick.now_utc)
         return replace(state, hearing=hearing), ()
     state = replace(state, hearing=silence.told(state.hearing, last))
+    if not _is_news(state, means.cause, tick.now_utc):
+        return state, ()
+    said = replace(state.said, silent_utc=tick.now_utc, silent_in=state.motion.phase)
+    state = replace(state, said=said)
     where = means.where
     facts = Silent(
         silent_s=tick.now_utc - max(at for _, at, _ in state.hearing.trackers),
         cause=means.cause,
         source=last.source,
-        on_ground=means.on_ground,
         by_now=None if where is None else _place(where),
         landing=state.landing,
     )
     return alerts.raised(
         state, facts, f"{last.time_utc:.0f}", urgency=means.urgency, at_utc=tick.now_utc
     )
+
+
+def _is_news(state: FlightState, cause: SilenceCause, now_utc: float) -> bool:
+    """Whether a silence is worth a message: not one that asks for nothing, nor one soon after
+    another. That it should be down is told at its time."""
+    if cause in (SilenceCause.BELOW_HORIZON, SilenceCause.DOWN):
+        return False
+    again = state.said.silent_in is state.motion.phase
+    return not again or now_utc - state.said.silent_utc >= SILENT_AGAIN_S
 
 
 def _place(where: Whereabouts) -> Place:
@@ -209,11 +241,11 @@ def _soon(settings: FlightSettings, state: FlightState, tick: Tick) -> Step:
     return alerts.touchdown_soon(settings, state, _flight_now(last, tick), tick.now_utc)
 
 
-def _overdue(_: FlightSettings, state: FlightState, tick: Tick) -> Step:
+def _overdue(settings: FlightSettings, state: FlightState, tick: Tick) -> Step:
     last = state.motion.last
     if last is None:
         return state, ()
-    return alerts.should_be_down(state, _flight_now(last, tick), tick.now_utc)
+    return alerts.should_be_down(settings, state, _flight_now(last, tick), tick.now_utc)
 
 
 def _landing(_: FlightSettings, state: FlightState, event: Estimated) -> Step:
@@ -245,6 +277,14 @@ def _phase(settings: FlightSettings, state: FlightState, event: Estimated) -> St
 def _clock(_: FlightSettings, state: FlightState, tick: Tick) -> Step:
     """Without heights the time that goes by is evidence."""
     return (replace(state, now_utc=tick.now_utc) if only_places(state) else state), ()
+
+
+def _waited(_: FlightSettings, state: FlightState, event: Estimated) -> Step:
+    return alerts.waited_for(state, event.landing, state.now_utc)
+
+
+def _waited_enough(_: FlightSettings, state: FlightState, tick: Tick) -> Step:
+    return alerts.waited_for(state, None, tick.now_utc)
 
 
 def _moved(settings: FlightSettings, state: FlightState, _: Estimated) -> Step:
@@ -284,5 +324,13 @@ ACCEPTED: Final[Stages[Judged]] = (
     _still_climbing,
     _standing,
 )
-TICKED: Final[Stages[Tick]] = (_clock, _silent, _soon, _overdue)
-ESTIMATED: Final[Stages[Estimated]] = (_landing, _phase, _moved, _fall, _keep_out, _off_plan)
+TICKED: Final[Stages[Tick]] = (_clock, _waited_enough, _silent, _soon, _overdue)
+ESTIMATED: Final[Stages[Estimated]] = (
+    _landing,
+    _phase,
+    _waited,
+    _moved,
+    _fall,
+    _keep_out,
+    _off_plan,
+)

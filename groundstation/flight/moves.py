@@ -1,8 +1,10 @@
-"""How the landing estimate moved during the flight, thinned to what a person can see."""
+"""How a landing point moved: during the flight, thinned to what a person can see; between two."""
 
 from typing import Final, NamedTuple
 
-from groundstation.records import Landing
+from groundstation.alert_records import Moved
+from groundstation.physics.geodesy import distance_bearing
+from groundstation.records import Landing, Place
 
 STEP_S: Final = 30.0
 MOST: Final = 240
@@ -28,3 +30,13 @@ def with_landing(moves: tuple[Move, ...], landing: Landing) -> tuple[Move, ...]:
     if len(moves) >= MOST:
         moves = (*moves[: MOST // 2 : 2], *moves[MOST // 2 :])
     return (*moves, new)
+
+
+def moved_between(before: Place | None, now: Place | None) -> Moved | None:
+    """How a point differs from the one before it; None where one of them is missing."""
+    if before is None or now is None:
+        return None
+    away, bearing = distance_bearing(
+        before.latitude_deg, before.longitude_deg, now.latitude_deg, now.longitude_deg
+    )
+    return Moved(distance_m=away, bearing_deg=bearing)

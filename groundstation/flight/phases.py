@@ -234,10 +234,31 @@ def _along_the_ground(motion: Motion) -> Motion:
     return replace(motion, phase=Phase.LANDED, since_utc=first.time_utc, rest=first)
 
 
+def at_rest(motion: Motion) -> tuple[int, float]:
+    """How many of the newest fixes lie still, and within how many metres of the newest."""
+    still = _still(motion) if motion.window else []
+    if len(still) < 2:
+        return len(still), 0.0
+    newest = still[0]
+    return len(still), max(
+        distance_m(fix.latitude_deg, fix.longitude_deg, newest.latitude_deg, newest.longitude_deg)
+        for fix in still[1:]
+    )
+
+
 def _rested(motion: Motion) -> Motion:
     """Landed, once several fixes over a minute stayed in one place and at one height."""
+    newest, still = motion.window[-1], _still(motion)
+    lasted = newest.time_utc - still[-1].time_utc
+    if len(still) < REST_FIXES or lasted < REST_S:
+        return motion
+    return replace(motion, phase=Phase.LANDED, since_utc=still[-1].time_utc, rest=newest)
+
+
+def _still(motion: Motion) -> list[Fix]:
+    """The newest fixes that stayed in one place and at one height, the newest first."""
     newest = motion.window[-1]
-    still = []
+    still: list[Fix] = []
     for fix in reversed(motion.window):
         reach = REST_ACROSS_M + fix.uncertainty_m + newest.uncertainty_m
         if (
@@ -249,10 +270,7 @@ def _rested(motion: Motion) -> Motion:
         ):
             break
         still.append(fix)
-    lasted = newest.time_utc - still[-1].time_utc
-    if len(still) < REST_FIXES or lasted < REST_S:
-        return motion
-    return replace(motion, phase=Phase.LANDED, since_utc=still[-1].time_utc, rest=newest)
+    return still
 
 
 def _on_the_ground(motion: Motion) -> Motion:

@@ -97,14 +97,15 @@ class BaseSettings:
 class AlertSettings:
     """When something is worth saying.
 
-    A moved landing point is told when it moved by ``moved_m`` and by ``moved_share`` of the
-    radius of the 50 % region, and not more often than every ``moved_every_s``. An area to keep out
-    of is told when more than the share ``keep_out`` of the ensemble comes down in it.
+    A landing point is told when it is further from the one told before than ``moved_m`` and than
+    ``moved_share`` of the radius of the 50 % region, not more often than every ``moved_every_s``.
+    An area to keep out of is told when more than the share ``keep_out`` of the ensemble comes down
+    in it.
     """
 
     moved_m: float = 2_000.0
-    moved_share: float = 0.5
-    moved_every_s: float = 300.0
+    moved_share: float = 1.0
+    moved_every_s: float = 120.0
     touchdown_soon_s: float = 600.0
     silent_after_intervals: float = 4.0
     silent_at_least_s: float = 180.0

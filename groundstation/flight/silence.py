@@ -21,6 +21,8 @@ LEARNED_FROM = 5
 NEAR_CEILING_M = 1_500.0
 HORIZON_SLACK_M = 100.0
 JUDGED_AGAIN_S = 30.0
+# Own choice: about what it takes to tell that it should be down.
+LAST_MINUTES_S = 300.0
 IN_FLIGHT = (Phase.ASCENT, Phase.FLOAT, Phase.DESCENT)
 
 ON_THE_GROUND = {
@@ -36,7 +38,6 @@ class Meaning:
     cause: SilenceCause
     urgency: Urgency
     where: Whereabouts | None = None
-    on_ground: tuple[OnGround, ...] = ()
 
 
 def heard(settings: FlightSettings, hearing: Hearing, fix: Fix) -> Hearing:
@@ -115,8 +116,8 @@ def meaning(
     urgent = Urgency.HIGH if state.motion.phase is Phase.DESCENT else Urgency.NORMAL
     if last.source in deaf:
         return Meaning(SilenceCause.SOURCE_AWAY, urgent, where)
-    if where.down:
-        return Meaning(SilenceCause.DOWN, Urgency.NORMAL, on_ground=_grounded(trackers))
+    if where.down or _lands_now(state, flight_now_utc):
+        return Meaning(SilenceCause.DOWN, Urgency.NORMAL)
     able = [one for one in trackers if not _out_of_reach(one, where)]
     if not able:
         return None
@@ -130,8 +131,17 @@ def meaning(
     return Meaning(SilenceCause.NOT_EXPECTED, urgent, where)
 
 
-def _grounded(trackers: list[TrackerSettings]) -> tuple[OnGround, ...]:
-    """What is to be known of trackers on the ground, each thing once."""
+def _lands_now(state: FlightState, flight_now_utc: float) -> bool:
+    """Whether it is so near to the ground that the touchdown will tell more than the silence."""
+    landing = state.landing
+    if landing is None or state.motion.phase is not Phase.DESCENT:
+        return False
+    return landing.eta_utc - flight_now_utc < LAST_MINUTES_S
+
+
+def on_ground(settings: FlightSettings, state: FlightState) -> tuple[OnGround, ...]:
+    """What is to be known of its trackers on the ground, each thing once."""
+    trackers = [tracker_settings(settings, name) for name, _, _ in state.hearing.trackers]
     hints = [ON_THE_GROUND[one.kind] for one in trackers if one.kind in ON_THE_GROUND]
     hints += [OnGround.NEEDS_SKY for one in trackers if one.sky_needed]
     return tuple(dict.fromkeys(hints))

@@ -2,13 +2,13 @@
 
 from dataclasses import dataclass, field
 
-from groundstation.alert_records import AlertKey
+from groundstation.alert_records import AlertKey, Facts
 from groundstation.flight.apart import Apart
 from groundstation.flight.gate import GateState
 from groundstation.flight.lead import Lead
 from groundstation.flight.moves import Move
 from groundstation.flight.track import Track
-from groundstation.records import Fix, Landing, Phase
+from groundstation.records import Fix, Landing, Phase, Place
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -44,7 +44,7 @@ class Hearing:
     """When each tracker was last heard (times of reception) and how often it sends.
 
     ``trackers`` holds (id, last reception, newest intervals). ``silent_since`` is the time of
-    reception of the last fix before a silence that was told.
+    reception of the last fix before a silence.
     """
 
     trackers: tuple[tuple[str, float, tuple[float, ...]], ...] = ()
@@ -54,11 +54,28 @@ class Hearing:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Said:
-    """What was told, so that it is told once. ``point`` is the landing last told."""
+    """What was told, so that it is told once. ``point`` is the landing point last told, in
+    whatever alert, at ``point_utc`` and in the phase ``point_in``; ``silent_utc`` and ``silent_in``
+    are when, and in which phase, a silence was. ``on_ground`` says that it was heard from there."""
 
     keys: frozenset[AlertKey] = frozenset()
-    point: Landing | None = None
+    point: Place | None = None
     point_utc: float = float("-inf")
+    point_in: Phase | None = None
+    silent_utc: float = float("-inf")
+    silent_in: Phase | None = None
+    on_ground: bool = False
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Waiting:
+    """An alert that waits for the landing estimate made of the fix it tells of, which was heard at
+    ``since_utc`` and is of ``evidence_utc``."""
+
+    facts: Facts
+    occasion: str
+    since_utc: float
+    evidence_utc: float
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -81,6 +98,7 @@ class FlightState:
     apart: Apart = field(default_factory=Apart)
     lead: Lead = field(default_factory=Lead)
     moves: tuple[Move, ...] = ()
+    waiting: tuple[Waiting, ...] = ()
 
     @property
     def phase(self) -> Phase:

@@ -9,15 +9,17 @@ import asyncio
 import logging
 from collections import Counter, deque
 from collections.abc import Callable, Iterator, Mapping
-from dataclasses import dataclass, field, replace
+from dataclasses import dataclass, replace
 
 from groundstation.alert_records import Alert, Message
-from groundstation.alerts.wording import WordingSettings, render
+from groundstation.alerts.wording import (
+    WordingSettings,
+    render,
+)
 from groundstation.clock import Clock
 from groundstation.decoders.aprs.telemetry import REMEMBERED
 from groundstation.decoders.carried import decoded
 from groundstation.decoders.decoder import Decoder
-from groundstation.flight.estimate import estimate
 from groundstation.flight.events import Estimated, Observed, heard_at
 from groundstation.flight.flights import Flights, ticks_between
 from groundstation.flight.fold import Outcome
@@ -32,8 +34,10 @@ from groundstation.records import (
     Unreadable,
     Verdict,
 )
+from groundstation.station.estimator import Estimator
 from groundstation.station.flood import Flood
 from groundstation.station.resuming import at_utc, counting, digest_of, said_before, sound
+from groundstation.station.rows import Rows
 from groundstation.station.systemd import notify
 from groundstation.station.untimed import Untimed
 from groundstation.store.batch import Batch
@@ -51,10 +55,6 @@ GIVE_WAY_S = 0.05
 EXTENDED_US = 60_000_000
 """A minute more for each piece of the fold, which takes a twentieth of a second (own choices)."""
 
-ROUND_S = 4.0
-"""Estimates of all payloads that are due should not take longer than this."""
-
-FEWEST_MEMBERS = 100
 NAMES_HOLD_S = 48 * 3600.0
 """So long names of telemetry are taken to hold over a restart. Own choice."""
 
@@ -63,31 +63,6 @@ NAMES_HOLD_S = 48 * 3600.0
 class _Arrival:
     frame: Frame
     stored: Callable[[], None] | None
-
-
-@dataclass(slots=True)
-class _Rows:
-    """What the current batch has gathered."""
-
-    frames: list[tuple[int, Frame]] = field(default_factory=list)
-    reports: list[tuple[int, int, Report | Unreadable]] = field(default_factory=list)
-    verdicts: list[Verdict] = field(default_factory=list)
-    phases: list[PhaseChange] = field(default_factory=list)
-    landings: list[tuple[int, Landing]] = field(default_factory=list)
-    messages: list[Message] = field(default_factory=list)
-
-    def batch(self) -> Batch:
-        return Batch(
-            frames=tuple(self.frames),
-            reports=tuple(self.reports),
-            verdicts=tuple(self.verdicts),
-            phases=tuple(self.phases),
-            landings=tuple(self.landings),
-            messages=tuple(self.messages),
-        )
-
-    def empty(self) -> bool:
-        return not (self.frames or self.verdicts or self.phases or self.landings or self.messages)
 
 
 class Pipeline:
@@ -121,7 +96,7 @@ class Pipeline:
         self._wanted = asyncio.Event()
         self._unkept: list[Callable[[], None]] = []
         self._ahead_s = 0.0
-        self._share = 1.0
+        self._estimator = Estimator(flights)
         self._digest = digest_of(flights.settings(name) for name in flights.payloads)
         self._folded = (0, 0.0)
         """The newest event and the newest time that the flights were told."""
@@ -179,7 +154,7 @@ class Pipeline:
         now = self._clock.now_utc()
         fresh = [alert for alert in unsaid if now - alert.time_utc < alert.useful_for_s]
         if fresh and not quiet:
-            await self._say(tuple(self._render(alert) for alert in fresh))
+            await self._say(tuple(self.render(alert) for alert in fresh))
 
     def _going_on(
         self, reader: Reader, snapshot: Snapshot | None
@@ -220,8 +195,10 @@ class Pipeline:
         items = [await self._queue.get()]
         while len(items) < BATCH_MOST and not self._queue.empty():
             items.append(self._queue.get_nowait())
-        rows = _Rows()
+        rows = Rows()
         for item in items:
+            if self._clock.rehearsal:
+                self._catch_up(item, rows)
             match item:
                 case _Arrival(frame, stored):
                     self._take(frame, rows)
@@ -235,6 +212,8 @@ class Pipeline:
                 case float():
                     self._keep(self.flights.tick(item, self._deaf()), rows)
                     self._folded = (self._seq - 1, item)
+            if self._clock.rehearsal:
+                await self._estimate_at_once(rows)
         if not rows.empty():
             said = await self._store.commit(rows.batch())
             self.messages.extend(m for m in rows.messages if m.alert.key.text in said)
@@ -244,8 +223,29 @@ class Pipeline:
         jump_s = self._clock.jumped_s() or self._ahead_s
         if jump_s:
             await self._follow(jump_s)
-        if self.flights.due():
+        if self.flights.due() and not self._clock.rehearsal:
             self._wanted.set()
+
+    def _catch_up(self, item: _Arrival | Landing | float, rows: Rows) -> None:
+        """In a rehearsal that hurries, tell the flights each second that life would have told."""
+        match item:
+            case _Arrival(frame):
+                until_utc = frame.received_utc
+            case float():
+                until_utc = item
+            case Landing():
+                return
+        _, told_utc = self._folded
+        for now_utc in ticks_between(told_utc, until_utc) if told_utc else ():
+            self._keep(self.flights.tick(now_utc, self._deaf()), rows)
+
+    async def _estimate_at_once(self, rows: Rows) -> None:
+        """In a rehearsal an estimate comes before the next packet, as at the speed of life."""
+        for payload in self.flights.due():
+            landing = await self._estimator.of(payload)
+            if landing is not None:
+                rows.landings.append((self._next(), landing))
+                self._keep(self.flights.estimated(landing), rows)
 
     async def _follow(self, by_s: float) -> None:
         """The clock was set: write that down, and tell the flights again with times as of today."""
@@ -284,22 +284,12 @@ class Pipeline:
             self._wanted.clear()
             begun_s = self._clock.monotonic_s()
             for payload in self.flights.due():
-                state = self.flights.state(payload)
-                settings = self.flights.settings(payload)
-                members = max(FEWEST_MEMBERS, round(settings.members * self._share))
-                try:
-                    landing = await asyncio.to_thread(
-                        estimate, replace(settings, members=members), state
-                    )
-                except Exception:
-                    log.exception("no landing estimate for %s could be made", payload)
-                    continue
+                landing = await self._estimator.of(payload)
                 if landing is not None:
                     await self._queue.put(landing)
-            if not self._clock.rehearsal:
-                self._share = share_after(self._share, self._clock.monotonic_s() - begun_s)
+            self._estimator.took(self._clock.monotonic_s() - begun_s)
 
-    def _take(self, frame: Frame, rows: _Rows) -> None:
+    def _take(self, frame: Frame, rows: Rows) -> None:
         self.frames += 1
         reads = self._read(frame)
         says_nothing = all(isinstance(read, Unreadable) for read in reads)
@@ -344,7 +334,7 @@ class Pipeline:
             fault = "the flight logic failed on it: a fault in the program; please report it"
             return (Verdict(report_id=event.report_id, reason=Reason.UNREADABLE, detail=fault),)
 
-    def _keep(self, outcomes: tuple[Outcome, ...], rows: _Rows) -> None:
+    def _keep(self, outcomes: tuple[Outcome, ...], rows: Rows) -> None:
         for outcome in outcomes:
             match outcome:
                 case Verdict():
@@ -357,7 +347,9 @@ class Pipeline:
                 case PhaseChange():
                     rows.phases.append(outcome)
                 case Alert():
-                    rows.messages.append(self._render(outcome))
+                    # In a rehearsal nothing is left out for something newer that came in a hurry.
+                    told = replace(outcome, thread="") if self._clock.rehearsal else outcome
+                    rows.messages.append(self.render(told))
 
     def _hold_clock_against(self, fix: Fix) -> None:
         """Packets whose time is ahead of ours, and which the gate believes, know better than a
@@ -366,7 +358,8 @@ class Pipeline:
         if ahead_s > FUTURE_S and not self._clock.is_kept():
             self._ahead_s = ahead_s
 
-    def _render(self, alert: Alert) -> Message:
+    def render(self, alert: Alert) -> Message:
+        """The alert in words, from where the vehicles are now."""
         return render(alert, self._wording, self.flights.vehicles.positions)
 
     async def acknowledge(self, key: str) -> bool:
@@ -378,7 +371,7 @@ class Pipeline:
 
     async def say(self, alert: Alert) -> None:
         """Tell something that is of no flight."""
-        await self._say((self._render(alert),))
+        await self._say((self.render(alert),))
 
     async def _say(self, messages: tuple[Message, ...]) -> None:
         said = await self._store.commit(Batch(messages=messages))
@@ -388,11 +381,3 @@ class Pipeline:
         seq = self._seq
         self._seq += 1
         return seq
-
-
-def share_after(share: float, round_s: float) -> float:
-    """Which share of the members the next estimates get, after a round that took ``round_s``: fewer
-    before they fall behind, and more again, step by step, where there is time."""
-    if round_s > ROUND_S:
-        return max(0.2, share * ROUND_S / round_s)
-    return min(1.0, 1.2 * share) if round_s < 0.7 * ROUND_S else share

@@ -105,7 +105,7 @@ async def run_station(
             tasks.create_task(_keep_snapshots(pipeline, path), name="snapshots")
             tasks.create_task(pipeline.tick_forever(), name="clock")
             tasks.create_task(pipeline.estimate_forever(), name="estimator")
-            tasks.create_task(deliver_forever(store, targets), name="outbox")
+            tasks.create_task(deliver_forever(store, targets, word=pipeline.render), name="outbox")
             tasks.create_task(_look_at_outbox(path, overview), name="outbox figures")
             tasks.create_task(_watchdog(pipeline, clock), name="watchdog")
             notices = Notices(settings.watch, settings.station.name, clock, overview, pipeline.say)

@@ -16,15 +16,16 @@ from groundstation.alert_records import (
     AlertKey,
     Facts,
     Message,
+    Moved,
     OnGround,
-    Place,
+    ShouldBeDown,
     SignalLoss,
     SilenceCause,
     Silent,
     TellsLanding,
     TouchdownSoon,
 )
-from groundstation.records import AlertKind, Fix, Landing, Phase, Urgency
+from groundstation.records import Act, AlertKind, Fix, Instruction, Landing, Phase, Place, Urgency
 from groundstation.store.codec import Row, number, storable
 
 ALERT_COLUMNS: Final = (
@@ -55,6 +56,9 @@ def message_row(message: Message, written_utc: float) -> Row:
     told.pop("landing", None)
     facts = {
         "told": {name: _plain(value) for name, value in told.items()},
+        "moved": alert.moved and asdict(alert.moved),
+        "instruction": alert.instruction and asdict(alert.instruction),
+        "link": message.link,
         "fix": None if alert.fix is None else _values(alert.fix),
         "landing": None
         if alert.landing is None
@@ -89,10 +93,12 @@ def row_message(row: Row) -> Message:
         facts=_facts(AlertKind(kind), facts),
         urgency=Urgency(urgency),
         fix=None if facts["fix"] is None else _fix(facts["fix"]),
+        moved=_moved(kind, facts),
+        instruction=_instruction(facts.get("instruction")),
         thread=thread,
         useful_for_s=useful_for_s,
     )
-    return Message(alert=alert, title=title, body=body)
+    return Message(alert=alert, title=title, body=body, link=facts.get("link", ""))
 
 
 def key_of(text: str) -> AlertKey | None:
@@ -100,6 +106,30 @@ def key_of(text: str) -> AlertKey | None:
     with suppress(ValueError):
         return AlertKey.of(text)
     return None
+
+
+def _moved(kind: str, facts: dict[str, Any]) -> Moved | None:
+    told = facts.get("moved")
+    if told is None and kind == AlertKind.LANDING_MOVED:
+        figures = facts.get("figures", {})  # of an older version
+        if "moved_m" in figures:
+            told = {"distance_m": figures["moved_m"], "bearing_deg": figures["bearing_deg"]}
+    return told and Moved(**told)
+
+
+def _instruction(told: dict[str, Any] | None) -> Instruction | None:
+    if told is None:
+        return None
+    where, launch = (told[name] and Place(**told[name]) for name in ("where", "launch"))
+    return Instruction(
+        **told
+        | {
+            "act": Act(told["act"]),
+            "phase": Phase(told["phase"]),
+            "where": where,
+            "launch": launch,
+        }
+    )
 
 
 def _plain(value: Any) -> Any:
@@ -113,8 +143,9 @@ def _facts(kind: AlertKind, facts: dict[str, Any]) -> Facts:
         told["landing"] = None if facts["landing"] is None else _landing(facts["landing"])
     if record is Silent:
         told["cause"] = SilenceCause(told["cause"])
-        told["on_ground"] = tuple(map(OnGround, told["on_ground"]))
         told["by_now"] = told["by_now"] and Place(**told["by_now"])
+    if record is ShouldBeDown:
+        told["hints"] = tuple(map(OnGround, told["hints"]))
     if record is TouchdownSoon:
         told["loss"] = told["loss"] and SignalLoss(**told["loss"])
     return record(**told)
@@ -131,6 +162,10 @@ def _older(kind: AlertKind, facts: dict[str, Any]) -> dict[str, Any]:
             return {"area": note, "share": figures.get("share", math.nan)}
         case AlertKind.SILENT:
             return _older_silence(figures)
+        case AlertKind.HEARD_AGAIN:
+            return {"silent_s": figures.get("silent_s", math.nan)}
+        case AlertKind.LAUNCHED | AlertKind.LANDED | AlertKind.SHOULD_BE_DOWN:
+            return {} if kind is not AlertKind.SHOULD_BE_DOWN else {"hints": ()}
         case AlertKind.TOUCHDOWN_SOON:
             loss = None
             if "lost_agl_m" in figures:
@@ -157,7 +192,6 @@ def _older_silence(figures: dict[str, float]) -> dict[str, Any]:
         "silent_s": figures.get("silent_s", math.nan),
         "cause": expected if figures.get("expected") else SilenceCause.NOT_EXPECTED,
         "source": "",
-        "on_ground": (),
         "by_now": by_now,
     }
 

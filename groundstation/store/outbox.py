@@ -9,11 +9,12 @@ a transaction that the caller has begun; times are real time.
 import json
 import sqlite3
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Final
 
-from groundstation.alert_records import Message
-from groundstation.records import Urgency
+from groundstation.alert_records import Alert, Message
+from groundstation.flight.moves import moved_between
+from groundstation.records import Place, Urgency
 from groundstation.store.codec import storable
 from groundstation.store.messages import MESSAGE_COLUMNS, row_message
 
@@ -23,13 +24,15 @@ HOUR_S: Final = 3_600.0
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Dispatch:
     """A message that one target is to get now. ``attempt`` counts from 1; ``uncertain`` is how
-    many earlier attempts may have reached the target."""
+    many earlier attempts may have reached the target. ``reworded`` says that its landing point
+    moved otherwise from the one that this target was told last, as its alert now says."""
 
     alert_id: int
     target: str
     attempt: int
     uncertain: int
     message: Message
+    reworded: bool = False
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -71,6 +74,10 @@ FIRST_DUE: Final = f"""
     WHERE target = ? AND state = 'pending' AND max(next_try_utc, not_before_utc) <= ?
       AND urgency IN (SELECT value FROM json_each(?))
     ORDER BY alert_id LIMIT 1
+"""
+TOLD: Final = f"""
+    SELECT {MESSAGE_COLUMNS} FROM delivery JOIN alert ON alert.id = alert_id
+    WHERE target = ? AND state = 'delivered' AND payload = ? ORDER BY alert_id DESC LIMIT 50
 """
 NEXT_TRY: Final = """
     SELECT min(max(next_try_utc, not_before_utc)) FROM delivery
@@ -154,13 +161,27 @@ def claim(
         "WHERE alert_id = ? AND target = ?",
         (alert_id, target),
     )
+    message = row_message(row[3:])
+    moved = moved_between(_last_told(connection, target, message.alert), message.alert.point)
     return Dispatch(
         alert_id=alert_id,
         target=target,
         attempt=attempts + 1,
         uncertain=uncertain,
-        message=row_message(row[3:]),
+        message=replace(message, alert=replace(message.alert, moved=moved)),
+        reworded=moved != message.alert.moved,
     )
+
+
+def _last_told(connection: sqlite3.Connection, target: str, alert: Alert) -> Place | None:
+    """The landing point that ``target`` was told last of this flight, as far as is sure."""
+    if alert.point is None:
+        return None
+    for row in connection.execute(TOLD, (target, storable(alert.payload))):
+        told = row_message(row).alert
+        if told.point is not None and told.key.begun_utc == alert.key.begun_utc:
+            return told.point
+    return None
 
 
 def delivered(connection: sqlite3.Connection, dispatch: Dispatch, now_utc: float) -> None:

@@ -132,7 +132,7 @@ async def test_a_defect_of_a_target_neither_ends_the_station_nor_tells_secrets(
 async def test_a_newer_landing_point_replaces_one_that_could_not_be_sent(tmp_path: Path) -> None:
     ear = Ear()
     ear.open.clear()
-    moved = LandingMoved(moved_m=2_000.0, bearing_deg=0.0)
+    moved = LandingMoved()
     async with Store.open(tmp_path / "station.db", ("ear",)) as store, delivering(store, ear):
         await store.commit(Batch(messages=(message("burst"),)))
         await until(lambda: ear.tried == ["burst"])

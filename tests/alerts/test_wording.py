@@ -1,6 +1,7 @@
 """What the phone shows: enough in the title, all in the body, whatever is missing."""
 
 import math
+import re
 from dataclasses import replace
 from typing import get_args, get_type_hints
 from zoneinfo import ZoneInfo
@@ -25,10 +26,9 @@ from groundstation.alert_records import (
     LandingMoved,
     Launched,
     MayLandInside,
+    Moved,
     MovedAfterLanding,
     OffPlan,
-    OnGround,
-    Place,
     ShouldBeDown,
     SilenceCause,
     Silent,
@@ -45,10 +45,16 @@ from groundstation.alerts.quantities import (
     span_text,
     time_text,
 )
-from groundstation.alerts.wording import LONGEST_TITLE, WordingSettings, render, short_id
+from groundstation.alerts.wording import (
+    LONGEST_TITLE,
+    WordingSettings,
+    instruction_text,
+    render,
+    short_id,
+)
 from groundstation.errors import ConfigurationError
 from groundstation.flight.settings import BaseSettings
-from groundstation.records import AlertKind, Fix, Landing, Phase
+from groundstation.records import Act, AlertKind, Fix, Instruction, Landing, Phase, Place
 from groundstation.units import Units
 
 # 2026-07-04T12:05:00Z, which is 14:05 in Budapest (summer time, UTC+2).
@@ -83,6 +89,25 @@ LANDING = Landing(
     radius_90_m=2_140.0,
     basis="ascent winds",
 )
+HEAD = Instruction(
+    act=Act.HEAD,
+    since_utc=NOON_UTC - 60.0,
+    phase=Phase.DESCENT,
+    where=Place(latitude_deg=47.23456, longitude_deg=20.54321),
+    radius_50_m=830.0,
+    down_utc=NOON_UTC + 1_500.0,
+    launch=Place(latitude_deg=47.0, longitude_deg=20.0),
+)
+UNHEARD = replace(HEAD, silent_since_utc=NOON_UTC - 720.0)
+ORDERS = {
+    AlertKind.LAUNCHED: replace(HEAD, act=Act.FOLLOW, where=None, radius_50_m=30_000.0),
+    AlertKind.FLOATING: replace(HEAD, act=Act.WAIT),
+    AlertKind.SILENT: replace(UNHEARD, act=Act.GO_ON),
+    AlertKind.TOUCHDOWN_SOON: replace(HEAD, act=Act.STOP),
+    AlertKind.SHOULD_BE_DOWN: replace(UNHEARD, act=Act.SEARCH),
+    AlertKind.LANDED: replace(HEAD, act=Act.FETCH, radius_50_m=None),
+    AlertKind.MOVED_AFTER_LANDING: replace(HEAD, act=Act.FETCH, radius_50_m=None),
+}
 FACTS = {
     one.kind: one
     for one in (
@@ -91,7 +116,7 @@ FACTS = {
         Floating(altitude_m=27_300.0, landing=LANDING),
         FallingFast(descent_rate_ms=17.2, planned_ms=5.5, landing=LANDING),
         FallingSlowly(descent_rate_ms=2.2, planned_ms=5.5, landing=LANDING),
-        LandingMoved(moved_m=3_210.0, bearing_deg=44.0, landing=LANDING),
+        LandingMoved(landing=LANDING),
         OffPlan(off_m=14_200.0, bearing_deg=44.0, landing=LANDING),
         MayLandInside(area="town East", share=0.31, landing=LANDING),
         ClimbingFast(ascent_rate_ms=7.1, planned_ms=5.0, landing=LANDING),
@@ -103,7 +128,7 @@ FACTS = {
         HeardAgain(silent_s=720.0, landing=LANDING),
         TouchdownSoon(remaining_s=600.0, landing=LANDING),
         ShouldBeDown(landing=LANDING),
-        Landed(landing=LANDING),
+        Landed(fixes=3, within_m=12.0, landing=LANDING),
         MovedAfterLanding(moved_m=3_210.0),
         StationNotice(what="needs you: source mast", more="It is not connected."),
     )
@@ -117,6 +142,8 @@ def alert(facts: Facts, **changes: object) -> Alert:
         phase=Phase.DESCENT,
         facts=facts,
         fix=FIX,
+        moved=Moved(distance_m=3_210.0, bearing_deg=44.0),
+        instruction=ORDERS.get(facts.kind, HEAD),
     )
     return replace(whole, **changes)  # type: ignore[arg-type]
 
@@ -125,39 +152,97 @@ def key_of(kind: AlertKind, payload: str = "kanalas-1") -> AlertKey:
     return AlertKey(payload=payload, begun_utc=1_783_160_000, kind=kind, occasion="1")
 
 
+THERE = "23.7 km NE of base"
+"""Of the landing point from base: 23.68 km at 50.9 degrees, so NE."""
+
+
 @pytest.mark.parametrize(
-    ("kind", "title", "told"),
+    ("kind", "title", "first"),
     [
-        (AlertKind.LAUNCHED, "launched", "Check that every tracker is heard"),
-        (AlertKind.BURST, "burst at 30.1 km", "Head for the landing region"),
-        (AlertKind.FLOATING, "floating at 27.3 km", "tell those you notified"),
-        (AlertKind.FALLING_FAST, "falling fast, 17.2 m/s", "Planned was 5.5 m/s."),
-        (AlertKind.FALLING_SLOWLY, "falling slowly, 2.2 m/s", "still be attached"),
-        (AlertKind.LANDING_MOVED, "landing moved 3.2 km NE", "Head for the new point"),
-        (AlertKind.OFF_PLAN, "landing 14.2 km NE of the plan", "go by the flight"),
-        (AlertKind.KEEP_OUT, "may land where it must not", "in town East. The chance is 31 %"),
-        (AlertKind.CLIMBING_FAST, "climbing fast, 7.1 m/s", "Planned was 5.0 m/s."),
-        (AlertKind.CLIMBING_SLOWLY, "climbing slowly, 2.1 m/s", "may float"),
-        (AlertKind.STILL_CLIMBING, "still climbing at 36.2 km", "well above"),
-        (AlertKind.ALTITUDE_FROZEN, "height stands still at 18.0 km", "by the clock"),
-        (AlertKind.TRACKERS_DISAGREE, "trackers disagree by 4.2 km", "come apart"),
-        (AlertKind.SILENT, "silent for 12 min", "Check receiver"),
-        (AlertKind.HEARD_AGAIN, "heard again after 12 min", "Last fix 14 s old"),
-        (AlertKind.TOUCHDOWN_SOON, "touchdown in 10 min", "Stop where it is safe"),
-        (AlertKind.SHOULD_BE_DOWN, "should be down", "Search within the region"),
-        (AlertKind.LANDED, "landed", "Ask before entering private land"),
-        (AlertKind.MOVED_AFTER_LANDING, "moved 3.2 km after landing", "found it"),
+        (AlertKind.LAUNCHED, "launched", "Be ready to leave: it climbs, its landing is only known"),
+        (
+            AlertKind.BURST,
+            "burst at 30.1 km",
+            f"Head for {THERE} (50 % within 830 m), down",
+        ),
+        (
+            AlertKind.FLOATING,
+            "floating at 27.3 km",
+            "Wait: it floats and may drift far; now it would land",
+        ),
+        (AlertKind.FALLING_FAST, "falling fast, 17.2 m/s", "Keep clear, it comes down hard. Head"),
+        (AlertKind.FALLING_SLOWLY, "falling slowly, 2.2 m/s", f"Head for {THERE} (50 %"),
+        (AlertKind.LANDING_MOVED, "landing moved 3.2 km NE", f"Head for {THERE} (50 %"),
+        (
+            AlertKind.OFF_PLAN,
+            "landing 14.2 km NE of the plan",
+            "Go by the flight, not by the plan.",
+        ),
+        (
+            AlertKind.KEEP_OUT,
+            "may land where it must not",
+            "Tell those responsible for town East",
+        ),
+        (AlertKind.CLIMBING_FAST, "climbing fast, 7.1 m/s", "Be ready early: with more gas"),
+        (
+            AlertKind.CLIMBING_SLOWLY,
+            "climbing slowly, 2.1 m/s",
+            "Expect a longer and farther",
+        ),
+        (AlertKind.STILL_CLIMBING, "still climbing at 36.2 km", "Expect it later and elsewhere"),
+        (AlertKind.ALTITUDE_FROZEN, "height stands still at 18.0 km", "Go by the region"),
+        (AlertKind.TRACKERS_DISAGREE, "trackers disagree by 4.2 km", "Look at the fixes of each"),
+        (
+            AlertKind.SILENT,
+            "silent for 12 min",
+            f"Go on to {THERE} (50 % within 830 m), down",
+        ),
+        (AlertKind.HEARD_AGAIN, "heard again after 12 min", f"Head for {THERE}"),
+        (AlertKind.TOUCHDOWN_SOON, "touchdown in 10 min", "Stop where it is safe and listen: down"),
+        (AlertKind.SHOULD_BE_DOWN, "should be down", f"Search {THERE} (50 % within 830 m) and"),
+        (AlertKind.LANDED, "landed", f"Go to it, {THERE}: it was heard there"),
+        (AlertKind.MOVED_AFTER_LANDING, "moved 3.2 km after landing", f"Go to it, {THERE}"),
         (AlertKind.STATION, "needs you: source mast", "It is not connected."),
     ],
 )
-def test_each_kind_says_what_happened_and_what_to_do(
-    kind: AlertKind, title: str, told: str
+def test_each_kind_says_what_happened_and_what_to_do_first(
+    kind: AlertKind, title: str, first: str
 ) -> None:
     message = render(alert(FACTS[kind]), HOME)
     assert message.title == f"kanalas-1: {title}"
-    assert told in message.body
-    assert "14:05 CEST" in message.body
-    assert message.body.endswith("#" + short_id(key_of(kind).text))
+    assert message.body.startswith(first)
+    last = f"14:05 CEST #{short_id(key_of(kind).text)}"
+    assert message.body.endswith("14:05 CEST" if kind is AlertKind.STATION else last)
+    assert message.instruction == message.body.splitlines()[0]
+
+
+@pytest.mark.parametrize("settings", [HOME, WordingSettings()], ids=["base", "launch"])
+@pytest.mark.parametrize("kind", AlertKind)
+def test_what_a_lock_screen_shows_is_worth_its_place(
+    kind: AlertKind, settings: WordingSettings
+) -> None:
+    """About 110 characters: no coordinates, no id, nothing that the title said already."""
+    message = render(alert(FACTS[kind]), settings)
+    shown = message.body[:110]
+    assert re.search(r"\d\.\d{4}", shown) is None
+    assert "#" not in shown
+    assert "http" not in shown
+    assert message.title.removeprefix("kanalas-1: ").lower() not in shown.lower()
+
+
+def test_where_is_told_from_where_the_reader_is() -> None:
+    """The car before a name, a name before base, base before the launch."""
+    car = replace(FIX, payload="car", tracker="car", received_utc=NOON_UTC, latitude_deg=47.25)
+    named = replace(HOME, namer=lambda _lat, _lon: "6 km NE of Karcag")
+    burst = alert(FACTS[AlertKind.BURST])
+    assert render(burst, named, (car,)).body.startswith("Head for 11.0 km E of car (50 %")
+    assert render(burst, named).body.startswith("Head for 6 km NE of Karcag (50 %")
+    assert render(burst, HOME).body.startswith(f"Head for {THERE}")
+    assert " of the launch (50 %" in render(burst, WordingSettings()).instruction
+    long_ago = replace(car, received_utc=NOON_UTC - 4_000.0)
+    assert render(burst, HOME, (long_ago,)).body.startswith(f"Head for {THERE}")
+    here = replace(car, latitude_deg=47.2346, longitude_deg=20.5432)
+    assert render(burst, HOME, (here,)).body.startswith("Head for where car is")
 
 
 def test_every_kind_has_facts_and_words_of_its_own() -> None:
@@ -167,6 +252,7 @@ def test_every_kind_has_facts_and_words_of_its_own() -> None:
 
 def test_a_landing_point_comes_with_all_that_a_driver_needs() -> None:
     lines = render(alert(FACTS[AlertKind.BURST]), HOME).body.splitlines()
+    assert lines[1].endswith("moved 3.2 km NE since it was last told. Planned was 30.0 km.")
     assert "Landing point 47.23456, 20.54321" in lines
     assert "Within 830 m (50 %), 2.1 km (90 %)" in lines
     assert "Touchdown 14:30 (14:28 to 14:33)" in lines
@@ -194,34 +280,36 @@ def test_how_far_and_which_way_from_base() -> None:
 
 
 def test_the_place_is_the_one_that_matters() -> None:
-    assert "Position 47.20001, 20.40002" in render(alert(FACTS[AlertKind.LAUNCHED]), HOME).body
-    assert "Position 47.20001" in render(alert(FACTS[AlertKind.MOVED_AFTER_LANDING]), HOME).body
-    assert "Landing point 47.23456" in render(alert(FACTS[AlertKind.LANDED]), HOME).body
-    on_the_ground = replace(FIX, time_utc=NOON_UTC)
-    assert (
-        "Position 47.20001" in render(alert(FACTS[AlertKind.LANDED], fix=on_the_ground), HOME).body
-    )
-    silent = render(alert(FACTS[AlertKind.SILENT]), HOME).body
+    assert "Measured at 47.20001, 20.40002" in body_of(AlertKind.MOVED_AFTER_LANDING)
+    assert "Measured at 47.23456" in body_of(AlertKind.LANDED)
+    unestimated = render(alert(Landed(fixes=3, within_m=12.0)), HOME).body
+    assert "Measured at 47.20001" in unestimated
+    assert "3 fixes within 12 m." in unestimated
+    heard = render(alert(HeardAgain(silent_s=2_000.0, on_ground=True)), HOME)
+    assert heard.title == "kanalas-1: heard on the ground"
+    assert "Measured at 47.20001, 20.40002" in heard.body
+    silent = body_of(AlertKind.SILENT)
     assert "Landing point 47.23456" in silent
     assert "Last fix 14 s old, at 8.2 km, at 47.20001, 20.40002" in silent
-    assert "Touchdown" not in render(alert(FACTS[AlertKind.LANDED]), HOME).body
+    assert "Touchdown" not in body_of(AlertKind.LANDED)
 
 
-def test_an_expected_silence_asks_for_nothing() -> None:
-    facts = Silent(silent_s=300.0, cause=SilenceCause.BELOW_HORIZON, landing=LANDING)
-    message = render(alert(facts, phase=Phase.ASCENT), HOME)
-    assert message.title == "kanalas-1: silent for 5 min, as expected"
-    assert "below the horizon of base" in message.body
-    assert "No need to act yet." in message.body
-    assert "Check receiver" not in message.body
-    assert "power lines" not in message.body
+def test_a_burst_without_an_estimate_says_so_and_tells_no_point() -> None:
+    order = replace(HEAD, where=None, radius_50_m=None, down_utc=None)
+    told = render(alert(Burst(altitude_m=30_120.0), instruction=order, moved=None), HOME)
+    assert told.instruction == "It falls; no landing estimate could be made yet."
+    assert "Landing point" not in told.body
+
+
+def body_of(kind: AlertKind) -> str:
+    return render(alert(FACTS[kind]), HOME).body
 
 
 @pytest.mark.parametrize(
     ("cause", "words"),
     [
-        (SilenceCause.SOURCE_AWAY, "it was last heard by, mast, is not connected: mend that first"),
-        (SilenceCause.DOWN, "down by now, near the landing point. On the ground a radio is heard"),
+        (SilenceCause.SOURCE_AWAY, "Mend the source mast first: it is not connected."),
+        (SilenceCause.DOWN, "down by now, near the landing point."),
         (SilenceCause.BELOW_HORIZON, "As expected, below the horizon of base."),
         (SilenceCause.STILL_ABOVE_CEILING, "below its receiver's ceiling by now"),
         (SilenceCause.NOT_EXPECTED, "it should be well in reach"),
@@ -229,7 +317,7 @@ def test_an_expected_silence_asks_for_nothing() -> None:
     ],
 )
 def test_a_silence_says_what_it_is_taken_for(cause: SilenceCause, words: str) -> None:
-    facts = Silent(silent_s=300.0, cause=cause, source="mast", on_ground=tuple(OnGround))
+    facts = Silent(silent_s=300.0, cause=cause, source="mast")
     assert words in render(alert(facts), HOME).body
     assert {one.value for one in SilenceCause} == {
         "source-away", "down", "below-horizon", "still-above-ceiling", "not-expected",
@@ -241,7 +329,12 @@ def test_a_silence_says_what_it_is_taken_for(cause: SilenceCause, words: str) ->
     "kind", [AlertKind.LANDED, AlertKind.MOVED_AFTER_LANDING, AlertKind.SILENT]
 )
 def test_who_walks_up_to_it_is_warned(kind: AlertKind) -> None:
-    body = render(alert(FACTS[kind], phase=Phase.LANDED), HOME).body
+    body = render(
+        alert(
+            FACTS[kind],
+        ),
+        HOME,
+    ).body
     assert "power lines" in body
     assert "water" in body
     assert "private land" in body
@@ -353,7 +446,8 @@ def test_any_alert_can_be_said_and_its_title_fits(
     for word in ("None", "nan", "inf"):
         assert word not in said.body.replace(payload, "")
     assert len(said.body) < 1_500
-    assert said.body.endswith(f"#{short_id(key.text)}")
+    if facts.kind is not AlertKind.STATION:
+        assert said.body.endswith(f"#{short_id(key.text)}")
 
 
 @given(kind=st.sampled_from(AlertKind))
@@ -382,6 +476,18 @@ def test_the_id_tells_alerts_apart() -> None:
 
 
 def test_a_point_that_moves_in_the_climb_sends_nobody_there() -> None:
-    body = render(alert(FACTS[AlertKind.LANDING_MOVED], phase=Phase.ASCENT), HOME).body
-    assert "plan by the region" in body
+    order = replace(HEAD, act=Act.FOLLOW)
+    moved = alert(FACTS[AlertKind.LANDING_MOVED], phase=Phase.ASCENT, instruction=order)
+    body = render(moved, HOME).body
+    assert body.startswith(f"Plan for a landing {THERE} (50 % within 830 m): it has not burst yet.")
     assert "Head for" not in body
+
+
+@pytest.mark.parametrize("act", Act)
+def test_every_instruction_is_a_sentence(act: Act) -> None:
+    for order in (replace(HEAD, act=act), Instruction(act=act, since_utc=0.0, phase=Phase.ASCENT)):
+        text = instruction_text(order, NOON_UTC, HOME)
+        assert text[0].isupper()
+        assert text.endswith(".")
+        assert len(text) <= 110
+        assert "None" not in text

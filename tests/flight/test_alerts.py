@@ -1,18 +1,18 @@
 """What is told, and that it is told once."""
 
-import itertools
+import math
 from dataclasses import replace
 
 import pytest
 
+from groundstation.flight.instruct import place_of
 from groundstation.flight.settings import (
     AlertSettings,
     FlightSettings,
     PlanSettings,
     TrackerSettings,
 )
-from groundstation.physics.geodesy import distance_m
-from groundstation.records import AlertKind, Phase, Report
+from groundstation.records import AlertKind, Phase, Place, Report
 from groundstation.simulation.profiles import Profile, settings_of
 from groundstation.simulation.simulate import simulate
 from tests.support.flights import TRACKER, first_is_quick, fold, reports_of
@@ -78,36 +78,81 @@ def test_a_fall_as_planned_is_not_told(seed: int) -> None:
 def test_a_moved_point_is_told_by_the_distance_the_person_sets(moved_m: float) -> None:
     flight = simulate(settings_of(Profile.NORMAL, 4))
     told = fold(reports_of(flight), planned(moved_m=moved_m, moved_share=0.0, moved_every_s=0.0))
-    points = [
-        alert.landing
-        for alert in told.alerts
-        if alert.kind is AlertKind.LANDING_MOVED and alert.landing is not None
-    ]
-    falling = [point for point in points if point.phase is Phase.DESCENT]
-    for older, newer in itertools.pairwise(falling):
-        assert (
-            distance_m(
-                older.latitude_deg, older.longitude_deg, newer.latitude_deg, newer.longitude_deg
-            )
-            >= moved_m
-        )
+    said: Place | None = None
+    for alert in told.alerts:
+        if alert.kind is AlertKind.LANDING_MOVED and alert.phase is Phase.DESCENT and said:
+            assert alert.moved is not None
+            assert alert.moved.distance_m > moved_m
+        said = alert.point or said
+    assert said is not None
     if moved_m == 500.0:
-        assert len(falling) >= 2
+        assert told.count(AlertKind.LANDING_MOVED) >= 2
     # Nothing that moved farther is left untold.
-    last_told = (
-        falling[-1] if falling else next(one for one in told.landings if one.phase is Phase.DESCENT)
-    )
-    for one in told.landings:
-        if one.phase is Phase.DESCENT and one.time_utc > last_told.time_utc:
-            assert (
-                distance_m(
-                    last_told.latitude_deg,
-                    last_told.longitude_deg,
-                    one.latitude_deg,
-                    one.longitude_deg,
-                )
-                < moved_m
-            )
+    falling = [one for one in told.landings if one.phase is Phase.DESCENT]
+    left = apart_m(said, place_of(falling[-1]))
+    assert left <= moved_m
+
+
+@pytest.mark.parametrize("profile", [Profile.NORMAL, Profile.FOULED])
+@pytest.mark.parametrize("seed", range(1, 4))
+def test_a_move_is_told_from_the_point_that_was_told_last(profile: Profile, seed: int) -> None:
+    """In whatever alert; distance and bearing by the haversine formula of R. W. Sinnott (1984)."""
+    told = fold(reports_of(simulate(settings_of(profile, seed))), planned())
+    said: Place | None = None
+    for alert in told.alerts:
+        if alert.point is not None:
+            assert (alert.moved is None) == (said is None)
+            if said is not None and alert.moved is not None:
+                assert alert.moved.distance_m == pytest.approx(apart_m(said, alert.point), rel=0.01)
+            said = alert.point
+
+
+@pytest.mark.parametrize("seed", range(1, 4))
+def test_the_burst_is_told_with_the_estimate_of_the_fix_that_told_it(seed: int) -> None:
+    told = fold(reports_of(simulate(settings_of(Profile.NORMAL, seed))), planned())
+    [burst] = [one for one in told.alerts if one.kind is AlertKind.BURST]
+    assert burst.landing is not None
+    assert burst.landing.phase is Phase.DESCENT
+    assert burst.fix is not None
+    assert burst.landing.evidence_utc == burst.fix.time_utc
+
+
+def test_a_burst_without_an_estimate_is_told_after_a_second_and_tells_no_point() -> None:
+    flight = simulate(settings_of(Profile.NORMAL, 2))
+    told = fold(reports_of(flight), planned(), estimates=False)
+    [burst] = [one for one in told.alerts if one.kind is AlertKind.BURST]
+    assert burst.point is None
+    assert burst.instruction is not None
+    assert burst.instruction.where is None
+    [change] = [one for one in told.phases if one.phase is Phase.DESCENT]
+    assert 1.0 <= burst.time_utc - change.time_utc < 2.0
+
+
+@pytest.mark.parametrize("seed", range(1, 5))
+def test_in_the_fall_nobody_is_left_with_an_old_point(seed: int) -> None:
+    """For more than three minutes the point last told is never further off than max(2 km, the
+    radius of the 50 % region)."""
+    told = fold(reports_of(simulate(settings_of(Profile.NORMAL, seed))), planned())
+    points = [(one.time_utc, one.point) for one in told.alerts if one.point is not None]
+    since: float | None = None
+    for landing in told.landings:
+        if landing.phase is not Phase.DESCENT:
+            continue
+        said = [point for at, point in points if at <= landing.time_utc][-1]
+        off = apart_m(said, place_of(landing))
+        if off <= max(2_000.0, landing.radius_50_m):
+            since = None
+        else:
+            since = since or landing.time_utc
+            assert landing.time_utc - since <= 180.0
+
+
+def apart_m(a: Place, b: Place) -> float:
+    lat_a, lat_b = math.radians(a.latitude_deg), math.radians(b.latitude_deg)
+    dlon = math.radians(b.longitude_deg - a.longitude_deg)
+    h = math.sin((lat_b - lat_a) / 2) ** 2
+    h += math.cos(lat_a) * math.cos(lat_b) * math.sin(dlon / 2) ** 2
+    return 2 * 6_371_000.0 * math.asin(math.sqrt(h))
 
 
 @pytest.mark.slow

@@ -5,7 +5,7 @@ from dataclasses import dataclass, replace
 
 import pytest
 
-from groundstation.alert_records import Alert, OnGround, SilenceCause, Silent
+from groundstation.alert_records import Alert, OnGround, ShouldBeDown, SilenceCause, Silent
 from groundstation.flight.events import Tick
 from groundstation.flight.fold import step
 from groundstation.flight.settings import (
@@ -26,6 +26,8 @@ LOW_RADIO = replace(RADIO, ceiling_m=18_000.0)
 MESSENGER = TrackerSettings(id="messenger-1", kind=TrackerKind.SATELLITE, interval_s=600.0)
 TAG = TrackerSettings(id="tag-1", kind=TrackerKind.CELLULAR, interval_s=120.0)
 SPARE = TrackerSettings(id="Q0HAB-12", interval_s=30.0)
+
+OF_SILENCE = (AlertKind.SILENT, AlertKind.SHOULD_BE_DOWN)
 
 Heard = Callable[[float, float, bool], bool]
 
@@ -57,10 +59,11 @@ class Row:
     name: str
     heard: tuple[tuple[TrackerSettings, Heard], ...]
     causes: tuple[SilenceCause, ...]
-    expected: bool | None = None
     urgency: Urgency | None = None
     far_base: bool = False
     within_s: float | None = None
+    lands: bool = False
+    """Whether its landing is heard."""
 
 
 TABLE = [
@@ -68,7 +71,6 @@ TABLE = [
         name="a radio in plain sight goes silent in the climb",
         heard=((RADIO, climbing_below(12_000.0)),),
         causes=(SilenceCause.NOT_EXPECTED,),
-        expected=False,
         urgency=Urgency.NORMAL,
         within_s=190.0,
     ),
@@ -76,63 +78,59 @@ TABLE = [
         name="a radio goes silent high in the fall: that is early, and urgent",
         heard=((RADIO, until_falling_through(20_000.0)),),
         causes=(SilenceCause.NOT_EXPECTED,),
-        expected=False,
         urgency=Urgency.HIGH,
         within_s=190.0,
     ),
     Row(
-        name="a radio sinks below the horizon of a base far away",
+        name="a radio sinks below the horizon of a base far away: nothing to do, so nothing told",
         heard=((RADIO, until_falling_through(2_100.0)),),
-        causes=(SilenceCause.BELOW_HORIZON,),
-        expected=True,
-        urgency=Urgency.QUIET,
+        causes=(),
         far_base=True,
     ),
     Row(
         name="a satellite messenger has no horizon: the same silence is not expected",
         heard=((replace(MESSENGER, id="often", interval_s=60.0), until_falling_through(3_500.0)),),
         causes=(SilenceCause.NOT_EXPECTED,),
-        expected=False,
         far_base=True,
     ),
     Row(
         name="above its receiver's ceiling nothing is said, and nothing when it is back",
         heard=((LOW_RADIO, under_ceiling),),
         causes=(),
+        lands=True,
     ),
     Row(
         name="it stays away when it should be below its ceiling again",
         heard=((LOW_RADIO, climbing_below(18_000.0)),),
         causes=(SilenceCause.STILL_ABOVE_CEILING,),
-        expected=False,
         urgency=Urgency.NORMAL,
     ),
     Row(
         name="a cellular tag is not heard aloft; when it is due down, that is told",
         heard=((TAG, climbing_below(2_000.0)),),
-        causes=(SilenceCause.DOWN,),
-        expected=True,
+        causes=(),
     ),
     Row(
         name="a messenger at its usual ten minutes is no silence before the ground",
         heard=((MESSENGER, always),),
-        causes=(SilenceCause.DOWN,),
+        causes=(),
     ),
     Row(
         name="one of two falls silent, the other is heard",
         heard=((RADIO, climbing_below(5_000.0)), (SPARE, always)),
         causes=(),
+        lands=True,
     ),
     Row(
         name="a tag lost after the launch does not make the radio's silence an expected one",
         heard=((RADIO, climbing_below(12_000.0)), (TAG, climbing_below(2_000.0))),
         causes=(SilenceCause.NOT_EXPECTED,),
-        expected=False,
     ),
     Row(
         name="a tracker that was never heard is not missed",
         heard=((RADIO, always), (SPARE, never)),
         causes=(),
+        lands=True,
     ),
 ]
 
@@ -183,7 +181,8 @@ def truth() -> Truth:
 
 
 def silences(row: Row, truth: Truth) -> tuple[list[Alert], float]:
-    """What is told of silence until an hour after the touchdown, and when it was last heard."""
+    """What is told of silence and of a touchdown that nobody heard, until an hour after it, and
+    when it was last heard."""
     settings = settings_for(row, truth)
     strings = [
         OnString(
@@ -209,7 +208,7 @@ def silences(row: Row, truth: Truth) -> tuple[list[Alert], float]:
         now += 1.0
         state, outcomes = step(settings, state, Tick(now_utc=now))
         alerts += [one for one in outcomes if isinstance(one, Alert)]
-    return [one for one in alerts if one.kind is AlertKind.SILENT], last
+    return [one for one in alerts if one.kind in OF_SILENCE], last
 
 
 def silence_of(alert: Alert) -> Silent:
@@ -217,15 +216,20 @@ def silence_of(alert: Alert) -> Silent:
     return alert.facts
 
 
+def hints_of(alert: Alert) -> tuple[OnGround, ...]:
+    assert isinstance(alert.facts, ShouldBeDown)
+    return alert.facts.hints
+
+
 @pytest.mark.parametrize("row", TABLE, ids=[row.name for row in TABLE])
 def test_a_silence_is_taken_for_what_it_is(row: Row, truth: Truth) -> None:
-    found, last = silences(row, truth)
+    alerts, last = silences(row, truth)
+    found = [one for one in alerts if one.kind is AlertKind.SILENT]
+    assert [one.kind for one in alerts].count(AlertKind.SHOULD_BE_DOWN) == (not row.lands)
     assert len(found) == len(row.causes), [one.facts for one in found]
     for alert, cause in zip(found, row.causes, strict=True):
         silence = silence_of(alert)
         assert silence.cause is cause
-        if row.expected is not None:
-            assert silence.expected is row.expected
         if row.urgency is not None:
             assert alert.urgency is row.urgency
         if row.within_s is not None:
@@ -235,7 +239,7 @@ def test_a_silence_is_taken_for_what_it_is(row: Row, truth: Truth) -> None:
 def test_where_it_should_be_now_is_near_where_it_is(truth: Truth) -> None:
     """Heard down to 20 km: after three silent minutes the height is known to a tenth."""
     row = next(row for row in TABLE if "high in the fall" in row.name)
-    [alert], _ = silences(row, truth)
+    [alert, _], _ = silences(row, truth)
     at = int(alert.time_utc - truth.time_utc[0])
     by_now = silence_of(alert).by_now
     assert by_now is not None
@@ -245,11 +249,11 @@ def test_where_it_should_be_now_is_near_where_it_is(truth: Truth) -> None:
 def test_after_landing_it_says_what_such_trackers_do_there(truth: Truth) -> None:
     row = next(row for row in TABLE if "cellular tag is not heard" in row.name)
     [alert], _ = silences(row, truth)
-    assert silence_of(alert).on_ground == (OnGround.CELLULAR_NEEDS_NETWORK,)
+    assert hints_of(alert) == (OnGround.CELLULAR_NEEDS_NETWORK,)
     seeing = replace(LOW_RADIO, needs_sky=True, interval_s=60.0)
     row = replace(row, heard=((seeing, until_falling_through(500.0)),))
     [alert], _ = silences(row, truth)
-    assert silence_of(alert).on_ground == (OnGround.RADIO_REACHES_LITTLE, OnGround.NEEDS_SKY)
+    assert hints_of(alert) == (OnGround.RADIO_REACHES_LITTLE, OnGround.NEEDS_SKY)
 
 
 def test_a_source_that_is_down_is_named_first(truth: Truth) -> None:
@@ -263,4 +267,3 @@ def test_a_source_that_is_down_is_named_first(truth: Truth) -> None:
     [alert] = [one for one in outcomes if isinstance(one, Alert)]
     silence = silence_of(alert)
     assert (silence.cause, silence.source) == (SilenceCause.SOURCE_AWAY, "test")
-    assert not silence.expected

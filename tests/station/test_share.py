@@ -1,6 +1,6 @@
 """Estimates get smaller before they fall behind, and recover."""
 
-from groundstation.station.pipeline import ROUND_S, share_after
+from groundstation.station.estimator import ROUND_S, share_after
 
 
 def test_a_slow_machine_gets_smaller_estimates() -> None:

@@ -14,13 +14,13 @@ from groundstation.alert_records import (
     FallingSlowly,
     Launched,
     MayLandInside,
-    Place,
     SignalLoss,
     SilenceCause,
     Silent,
     StationNotice,
     TouchdownSoon,
 )
+from groundstation.records import Place
 from groundstation.store.batch import Batch
 from groundstation.store.outbox import Dispatch
 from groundstation.store.writer import Store

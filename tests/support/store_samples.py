@@ -2,12 +2,15 @@
 
 from typing import Final
 
-from groundstation.alert_records import Alert, AlertKey, Burst, Facts, LandingMoved, Message
+from groundstation.alert_records import Alert, AlertKey, Burst, Facts, LandingMoved, Message, Moved
 from groundstation.records import (
+    Act,
     Fix,
     Frame,
+    Instruction,
     Landing,
     Phase,
+    Place,
     Reason,
     Report,
     Unreadable,
@@ -16,6 +19,14 @@ from groundstation.records import (
 from groundstation.store.batch import Batch
 
 PAYLOAD: Final = "kanalas-1"
+INSTRUCTION: Final = Instruction(
+    act=Act.HEAD,
+    since_utc=1_780_000_000.5,
+    phase=Phase.DESCENT,
+    where=Place(latitude_deg=47.25, longitude_deg=20.625, altitude_m=85.0),
+    radius_50_m=800.0,
+    down_utc=1_780_001_800.0,
+)
 START_UTC: Final = 1_780_000_000.125
 TELEMETRY: Final = (("temperature_k", 231.4), ("battery_v", 3.91), ("pressure_pa", 12_345.6))
 
@@ -84,13 +95,15 @@ def landing(number: int) -> Landing:
 def message(key: str, *, thread: str = "", useful_for_s: float = 3_600.0) -> Message:
     facts: Facts = Burst(altitude_m=30_120.5, landing=landing(4))
     if thread:
-        facts = LandingMoved(moved_m=2_100.5, bearing_deg=71.0, landing=landing(4))
+        facts = LandingMoved(landing=landing(4))
     alert = Alert(
         key=AlertKey(payload=PAYLOAD, begun_utc=1_780_000_000, kind=facts.kind, occasion=key),
         time_utc=START_UTC,
         phase=Phase.DESCENT,
         facts=facts,
         fix=fix(3),
+        moved=Moved(distance_m=2_100.5, bearing_deg=71.0) if thread else None,
+        instruction=INSTRUCTION,
         thread=thread,
         useful_for_s=useful_for_s,
     )

@@ -14,6 +14,7 @@ from typing import Any, cast
 
 from groundstation import alert_records
 from groundstation.alert_records import Alert, AlertKey, Facts, LandingMoved, Message
+from groundstation.alerts.wording import WordingSettings
 from groundstation.config import StationSettings, flight_settings, load
 from groundstation.flight.flights import Flights
 from groundstation.flight.state import Burst, FlightState, Motion
@@ -200,7 +201,7 @@ def _message(ago_s: float, facts: Facts, title: str, body: str, occasion: str) -
 MESSAGES = (
     _message(
         140.0,
-        LandingMoved(moved_m=2_400.0, bearing_deg=71.0),
+        LandingMoved(),
         "kanalas-1: landing moved 2.4 km",
         "Now 47.25432, 20.81235, 42.5 km ENE of base. Down about 11:48.",
         "2",
@@ -239,7 +240,7 @@ def _pipeline(flights: Flights, clock: HeldClock) -> Pipeline:
         flights=flights,
         decoders={},
         store=cast(Any, disk),
-        wording=cast(Any, None),
+        wording=WordingSettings(),
         clock=cast(Any, clock),
     )
     made.frames, made.fixes = 1_544, 702

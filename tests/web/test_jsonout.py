@@ -82,7 +82,9 @@ def test_phase_alert_and_rejected_have_the_keys_of_the_design_first() -> None:
     key = AlertKey(payload="k", begun_utc=0, kind=AlertKind.HEARD_AGAIN, occasion="1")
     alert = Alert(key=key, time_utc=1.0, phase=Phase.ASCENT, facts=HeardAgain(silent_s=200.0))
     spoken = jsonout.alert_json(Message(alert=alert, title="t", body="b"))
-    assert list(spoken) == ["kind", "time", "payload", "alert", "key", "title", "body"]
+    assert list(spoken)[:7] == ["kind", "time", "payload", "alert", "key", "title", "body"]
+    assert list(spoken)[7:] == ["landing", "moved_m", "bearing_deg", "instruction"]
+    assert (spoken["landing"], spoken["moved_m"], spoken["instruction"]) == (None, None, "b")
     assert spoken["alert"] == "heard-again"
     assert spoken["key"] == "k/19700101T000000Z/heard-again/1"
     frame = Frame(source="mast", received_utc=7.0, data=b"Q0HAB-11>APRS:\xff\x00\\x")

@@ -1,0 +1,57 @@
+"""Where a place is, in words, from where the reader is."""
+
+from collections.abc import Callable, Sequence
+from typing import Final
+
+from groundstation.alerts.quantities import compass_text, distance_text
+from groundstation.flight.settings import BaseSettings
+from groundstation.physics.geodesy import distance_bearing
+from groundstation.records import Fix, Place
+from groundstation.units import Units
+
+Namer = Callable[[float, float], str | None]
+"""Says where a latitude and longitude are by something with a name ("6 km NE of Karcag"), or None
+where nothing near has one."""
+
+VEHICLE_OLD_S: Final = 120.0
+VEHICLE_KNOWN_S: Final = 3_600.0
+"""A vehicle's place is told with its age, and not at all once it says nothing. Own choices."""
+
+BESIDE_M: Final = 100.0
+"""Nearer than this a direction helps nobody. Own choice."""
+
+
+def where_text(
+    place: Place,
+    at_utc: float,
+    *,
+    vehicles: Sequence[Fix] = (),
+    namer: Namer | None = None,
+    base: BaseSettings | None = None,
+    launch: Place | None = None,
+    units: Units = Units.METRIC,
+) -> str:
+    """A phrase such as "23 km ENE of car": from the vehicle that was heard last, else by a name,
+    else from base, else from the launch; "" where none of them is known."""
+    known = [one for one in vehicles if at_utc - one.received_utc <= VEHICLE_KNOWN_S]
+    if known:
+        newest = max(known, key=lambda one: one.received_utc)
+        return from_text(newest, place, newest.payload, units)
+    named = namer(place.latitude_deg, place.longitude_deg) if namer is not None else None
+    if named:
+        return named
+    if base is not None:
+        return from_text(base, place, "base", units)
+    if launch is not None:
+        return from_text(launch, place, "the launch", units)
+    return ""
+
+
+def from_text(start: Place | Fix | BaseSettings, place: Place, name: str, units: Units) -> str:
+    """How far and which way ``place`` is from ``start``, which is called ``name``."""
+    away, bearing = distance_bearing(
+        start.latitude_deg, start.longitude_deg, place.latitude_deg, place.longitude_deg
+    )
+    if away < BESIDE_M:
+        return f"where {name} is"
+    return f"{distance_text(away, units)} {compass_text(bearing)} of {name}"

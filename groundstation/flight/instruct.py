@@ -1,0 +1,123 @@
+"""What the person is to do now, read off the state of the flight."""
+
+from dataclasses import replace
+from typing import Final
+
+from groundstation.flight.progress import TOLD_FROM
+from groundstation.flight.settings import FlightSettings
+from groundstation.flight.state import FlightState
+from groundstation.records import Act, Fix, Instruction, Landing, Phase, Place
+
+LATE_S: Final = 300.0
+"""So long after the latest touchdown that the estimate allows it is down for sure. Own choice."""
+
+LOW_M: Final = 300.0
+"""What is heard this low after its touchdown was due lies on the ground: the ground's height is
+known to some tens of metres, in hills to a few hundred. Own choice."""
+
+
+SURELY_NOT: Final = 0.1
+"""Below this chance of a burst one may say that it has not burst. Own choice."""
+
+KNOWN_M: Final = 10_000.0
+"""Before the burst, a point is one to plan by once half of the chance is this near to it: a quarter
+of an hour by car. Own choice."""
+
+
+def is_known(landing: Landing) -> bool:
+    """Whether the landing point is worth a way."""
+    return landing.phase not in (Phase.ASCENT, Phase.FLOAT) or landing.radius_50_m <= KNOWN_M
+
+
+def instruction(settings: FlightSettings, state: FlightState, now_utc: float) -> Instruction:
+    """What is to be done at ``now_utc``, by the station's clock."""
+    motion, landing = state.motion, state.landing
+    last, launch = motion.last, motion.launch
+    if last is None:
+        return Instruction(act=Act.LISTEN, since_utc=state.now_utc, phase=motion.phase)
+    told = Instruction(
+        act=Act.GET_READY,
+        since_utc=motion.since_utc or (motion.first or last).time_utc,
+        phase=motion.phase,
+        silent_since_utc=state.hearing.silent_since,
+        last_altitude_m=last.altitude_m,
+        launch=None if launch is None else place_of(launch),
+    )
+    if motion.phase is Phase.PRELAUNCH:
+        return told
+    if motion.phase is Phase.LANDED:
+        rest = last if motion.away >= 2 or motion.rest is None else motion.rest
+        return replace(told, act=Act.FETCH, where=place_of(rest), measured=True)
+    flight_now = now_utc - last.received_utc + last.time_utc
+    if state.said.on_ground:
+        return replace(
+            told, act=Act.FETCH, where=place_of(last), measured=True, since_utc=last.time_utc
+        )
+    if landing is not None:
+        told = _towards(told, landing)
+        if is_overdue(state, flight_now):
+            return replace(told, act=Act.SEARCH, since_utc=landing.eta_utc)
+    silent = told.silent_since_utc is not None
+    match motion.phase:
+        case Phase.DESCENT if landing is not None and landing.phase is Phase.DESCENT:
+            if landing.eta_utc - flight_now < settings.alerts.touchdown_soon_s:
+                begun = landing.eta_utc - settings.alerts.touchdown_soon_s
+                return replace(told, act=Act.STOP, since_utc=max(begun, motion.since_utc))
+            return replace(told, act=Act.GO_ON if silent else Act.HEAD)
+        case Phase.DESCENT:  # the estimate is still from before the burst
+            return replace(told, act=Act.HEAD, where=None, radius_50_m=None, down_utc=None)
+        case _ if silent and state.said.silent_in is motion.phase:
+            return replace(told, act=Act.CHECK, since_utc=last.received_utc)
+        case Phase.FLOAT:
+            return replace(told, act=Act.WAIT)
+        case _ if landing is None or is_known(landing):
+            return replace(told, act=Act.FOLLOW)
+        case _:
+            return replace(told, act=Act.FOLLOW, where=None)
+
+
+def is_overdue(state: FlightState, flight_now_utc: float) -> bool:
+    """Whether the touchdown is surely over, though nothing came from the ground."""
+    landing = state.landing
+    if landing is None or state.motion.phase not in (Phase.ASCENT, Phase.DESCENT):
+        return False
+    if by_chance(landing):
+        return landing.progress is not None and landing.progress.chance.landed >= TOLD_FROM
+    return flight_now_utc > landing.eta_90_utc[1] + LATE_S
+
+
+def by_chance(landing: Landing) -> bool:
+    """Whether only chances tell of its burst and landing, as no fix of it has a height."""
+    return landing.progress is not None and landing.progress.burst_90_utc is not None
+
+
+def speaks_from_ground(landing: Landing | None, fix: Fix) -> bool:
+    """Whether ``fix`` is low after the touchdown of ``landing``, made before it, was due."""
+    if landing is None or fix.altitude_m is None or fix.time_utc <= landing.eta_90_utc[1]:
+        return False
+    return is_low(place_of(landing), fix)
+
+
+def is_low(ground: Place | None, fix: Fix) -> bool:
+    """Whether ``fix`` may be on the ground at that place, as far as its height tells."""
+    if ground is None or ground.altitude_m is None or fix.altitude_m is None:
+        return True
+    return fix.altitude_m < ground.altitude_m + LOW_M
+
+
+def place_of(what: Fix | Landing) -> Place:
+    """Where a fix or a landing point is."""
+    height = what.ground_m if isinstance(what, Landing) else what.altitude_m
+    return Place(
+        latitude_deg=what.latitude_deg, longitude_deg=what.longitude_deg, altitude_m=height
+    )
+
+
+def _towards(told: Instruction, landing: Landing) -> Instruction:
+    return replace(
+        told,
+        where=place_of(landing),
+        radius_50_m=landing.radius_50_m,
+        down_utc=landing.eta_utc,
+        may_have_burst=landing.progress is not None and landing.progress.chance.burst > SURELY_NOT,
+    )

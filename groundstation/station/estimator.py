@@ -1,0 +1,47 @@
+"""Makes landing estimates in a thread, with fewer members where they would fall behind."""
+
+import asyncio
+import logging
+from dataclasses import replace
+from typing import Final
+
+from groundstation.flight.estimate import estimate
+from groundstation.flight.flights import Flights
+from groundstation.records import Landing
+
+log = logging.getLogger(__name__)
+
+ROUND_S: Final = 4.0
+"""Estimates of all payloads that are due should not take longer than this."""
+
+FEWEST_MEMBERS: Final = 100
+
+
+class Estimator:
+    """Estimates from the newest state of each payload of ``flights``."""
+
+    def __init__(self, flights: Flights) -> None:
+        self._flights = flights
+        self._share = 1.0
+
+    async def of(self, payload: str) -> Landing | None:
+        """The estimate; None where there can be none, or a fault of ours (which is logged)."""
+        settings, state = self._flights.settings(payload), self._flights.state(payload)
+        members = max(FEWEST_MEMBERS, round(settings.members * self._share))
+        try:
+            return await asyncio.to_thread(estimate, replace(settings, members=members), state)
+        except Exception:
+            log.exception("no landing estimate for %s could be made", payload)
+            return None
+
+    def took(self, round_s: float) -> None:
+        """How long a round over all payloads took."""
+        self._share = share_after(self._share, round_s)
+
+
+def share_after(share: float, round_s: float) -> float:
+    """Which share of the members the next estimates get, after a round that took ``round_s``: fewer
+    before they fall behind, and more again, step by step, where there is time."""
+    if round_s > ROUND_S:
+        return max(0.2, share * ROUND_S / round_s)
+    return min(1.0, 1.2 * share) if round_s < 0.7 * ROUND_S else share
