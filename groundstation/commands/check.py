@@ -25,9 +25,9 @@ Example:
     "wait_s",
     metavar="SECONDS",
     type=click.FloatRange(min=0.1, max=3600.0),
-    default=10.0,
+    default=20.0,
     show_default=True,
-    help="How long to listen to each source.",
+    help="How long to listen to each source for one of your trackers.",
 )
 @click.option(
     "--launch",

@@ -51,6 +51,10 @@ class Flights:
         """Go on from states that were kept; those of payloads that are none any more are left."""
         self._states |= {one.payload: one for one in states if one.payload in self._states}
 
+    def is_known(self, tracker: str) -> bool:
+        """Whether a payload or a vehicle has the tracker."""
+        return tracker in self.vehicles or self._roster.payload_of(tracker) is not None
+
     def observed(self, event: Observed) -> tuple[Outcome, ...]:
         if event.report.tracker in self.vehicles:
             return (self.vehicles.observed(event),)

@@ -6,7 +6,7 @@ import shutil
 import socket
 import tempfile
 import time
-from collections.abc import Callable, Iterator, Mapping
+from collections.abc import Callable, Collection, Iterator, Mapping
 from functools import partial
 from pathlib import Path
 from typing import Final
@@ -16,6 +16,7 @@ from groundstation.alerts.targets import build_targets
 from groundstation.clock import SystemClock
 from groundstation.config import AnyTargetSettings, PayloadSettings, StationSettings, load
 from groundstation.errors import GroundstationError
+from groundstation.flight.roster import plain_id
 from groundstation.geo.hazards import read_hazards
 from groundstation.geo.keep_outs import read_keep_outs
 from groundstation.jsonout import iso_utc
@@ -176,8 +177,10 @@ def look_at_plan(payload: PayloadSettings) -> str:
 async def _try_all(
     settings: StationSettings, report: Findings, *, send: bool, wait_s: float
 ) -> None:
+    names = {plain_id(one.id) for payload in settings.payload for one in payload.tracker}
+    names |= {plain_id(one) for vehicle in settings.vehicle for one in vehicle.tracker}
     for source in settings.source:
-        await _try_source(source, report, wait_s)
+        await _try_source(source, report, wait_s, names)
     if not settings.target:
         report.bad("alerts", "there is no [[target]], so nobody would be told; add one")
     for target in settings.target:
@@ -187,10 +190,15 @@ async def _try_all(
             report.good(f"target {target.name}", "not tried, because of --no-send")
 
 
-async def _try_source(settings: SourceSettings, report: Findings, wait_s: float) -> None:
+async def _try_source(
+    settings: SourceSettings, report: Findings, wait_s: float, names: Collection[str]
+) -> None:
     what = f"source {settings.name}"
     try:
-        report.good(what, await probe(settings, SystemClock(), wait_s))
+        told = await probe(
+            settings, SystemClock(), wait_s, lambda tracker: plain_id(tracker) in names
+        )
+        report.good(what, told)
     except GroundstationError as error:
         report.bad(what, str(error))
 

@@ -38,6 +38,7 @@ from groundstation.station.estimator import Estimator
 from groundstation.station.flood import Flood
 from groundstation.station.resuming import at_utc, counting, digest_of, said_before, sound
 from groundstation.station.rows import Rows
+from groundstation.station.strangers import Strangers
 from groundstation.station.systemd import notify
 from groundstation.station.untimed import Untimed
 from groundstation.store.batch import Batch
@@ -86,6 +87,7 @@ class Pipeline:
         self.acknowledged: set[str] = set()
         self.flood = Flood()
         self.untimed = Untimed()
+        self.strangers = Strangers()
         self._decoders = decoders
         self._store = store
         self._wording = wording
@@ -314,6 +316,8 @@ class Pipeline:
                 report=read,
             )
             self.untimed.note(frame.source, read)
+            if not self.flights.is_known(read.tracker):
+                self.strangers.note(read.tracker)
             self._keep(self._observed(event), rows)
 
     def _read(self, frame: Frame) -> tuple[Report | Unreadable, ...]:

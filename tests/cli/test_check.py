@@ -63,8 +63,12 @@ def receiver() -> Iterator[tuple[int, list[bytes]]]:
         thread.join()
 
 
-@pytest.fixture
-def line_server() -> Iterator[int]:
+GREETING = b"# aprs server, welcome\r\nQ0XYZ>APZKAN:>only a status\r\n"
+
+
+@pytest.fixture(params=[b"", GREETING], ids=["at once", "after a greeting"])
+def line_server(request: pytest.FixtureRequest) -> Iterator[int]:
+    said_first: bytes = request.param
     with socket.create_server(("127.0.0.1", 0)) as server:
 
         def talk() -> None:
@@ -72,6 +76,7 @@ def line_server() -> Iterator[int]:
                 while True:
                     peer, _ = server.accept()
                     with peer:
+                        peer.sendall(said_first)
                         peer.sendall(b"Q0HAB-11>APZKAN:!4706.00N/02018.00EO\r\n")
                         peer.recv(100)
             except OSError:
@@ -112,6 +117,20 @@ def test_all_is_well(tmp_path: Path, receiver: tuple[int, list[bytes]], line_ser
     assert len(got) == 1
     assert b"Nothing has happened" in got[0]
     assert "hidden-token" not in said
+
+
+def test_a_tracker_that_no_payload_has_fails_with_the_lines_to_add(
+    tmp_path: Path, line_server: int
+) -> None:
+    file = tmp_path / "station.toml"
+    file.write_text(CHECKED.format(line=line_server, web=0).replace("Q0HAB-11", "Q0HAB-1"))
+    said: list[str] = []
+    env = {"PHONE": "json://127.0.0.1:1/hidden-token"}
+    assert not check_all(file, env, send=False, wait_s=1.0, say=said.append)
+    [line] = [one for one in said if "source line" in one]
+    assert "nothing came from your trackers, but Q0HAB-11 47.10000, 20.30000" in line
+    assert "[[payload.tracker]]" in line
+    assert 'id = "Q0HAB-11"' in line
 
 
 def test_what_fails_is_said(tmp_path: Path) -> None:
