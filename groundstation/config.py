@@ -28,6 +28,7 @@ from groundstation.geo.keep_outs import read_keep_outs
 from groundstation.physics.wind import WindsAloft
 from groundstation.planning.flight_file import read_flight
 from groundstation.planning.forecast import expected
+from groundstation.planning.launch_time import launch_moment
 from groundstation.planning.spread import planned
 from groundstation.publish.settings import PublishSettings
 from groundstation.settings.builder import RESOURCES, SettingsBuilder
@@ -169,6 +170,7 @@ def flight_settings(
             terrain=terrain,
             aloft=aloft,
             keep_outs=keep_outs,
+            launch_utc=_launch_utc(payload),
         )
         for payload in settings.payload
     )
@@ -182,6 +184,13 @@ def _keep_outs(path: Path | None) -> Iterator[KeepOut]:
     for one in found.kept:
         rings = tuple(tuple((lat, lon) for lon, lat in part.tolist()) for part in one.parts)
         yield KeepOut(name=one.name, rings=rings, half_width_m=one.half_width_m)
+
+
+def _launch_utc(payload: PayloadSettings) -> float | None:
+    flight = None if payload.flight is None else read_flight(payload.flight)
+    if flight is None or flight.launch is None:
+        return None
+    return launch_moment(flight.launch, flight.zone)
 
 
 def _plan(

@@ -146,7 +146,8 @@ class FlightSettings:
 
     ``terrain`` and ``aloft`` (winds from a forecast or a sounding) are used where given.
     An estimate is made at most every ``estimate_every_s`` of the descent, and every
-    ``climbing_every_s`` before it, when it changes slowly.
+    ``climbing_every_s`` before it, when it changes slowly. ``launch_utc`` is when it is to be let
+    go, where a flight file says so.
     """
 
     payload: str
@@ -162,3 +163,4 @@ class FlightSettings:
     members: int = 500
     estimate_every_s: float = 5.0
     climbing_every_s: float = 30.0
+    launch_utc: float | None = None

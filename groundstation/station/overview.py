@@ -18,7 +18,7 @@ from groundstation.sources.health import SourceState as Health
 from groundstation.station import machine
 from groundstation.station.off_clocks import off_clocks
 from groundstation.station.pipeline import Pipeline
-from groundstation.station.strangers import lines_for
+from groundstation.station.strangers import unheard
 from groundstation.station.untimed import UntimedSource
 from groundstation.store.outbox import TargetFigures
 from groundstation.store.salvage import Salvage
@@ -183,7 +183,7 @@ class Overview:
             *_of_sources(sources),
             *_of_floods(self._pipeline.flood.left_out),
             *_of_untimed(self._pipeline.untimed.sources),
-            *self._of_strangers(),
+            *(Problem(*one) for one in self._unheard()),
             *_of_targets(self._targets()),
             *self._of_clocks(),
         )
@@ -194,23 +194,8 @@ class Overview:
             for tracker, text in off_clocks(flights.state(payload)):
                 yield Problem(f"clock of {tracker}", text)
 
-    def _of_strangers(self) -> Iterator[Problem]:
-        """Packets that may be of a payload that was not heard, under an id that none has."""
-        flights = self._pipeline.flights
-        missed = [
-            tracker.id
-            for name in flights.payloads
-            if flights.state(name).last is None
-            for tracker in flights.settings(name).trackers
-        ]
-        for tracker in self._pipeline.strangers.like(missed) if missed else ():
-            lines = lines_for(tracker).replace("\n", ", ")
-            yield Problem(
-                f"tracker {tracker}",
-                f"Packets are coming from {tracker}, which no payload has, and none from"
-                f" {' or '.join(missed)}. If it is yours, add below its payload: {lines}, and start"
-                " the station again.",
-            )
+    def _unheard(self) -> Iterator[tuple[str, str, bool]]:
+        return unheard(self._pipeline.flights, self._pipeline.strangers, self._clock.now_utc())
 
     def _targets(self) -> tuple[TargetSnapshot, ...]:
         kinds = {one.name: one.kind for one in self._settings.target}

@@ -4,6 +4,8 @@ flight without a word."""
 from collections.abc import Collection, Iterator
 from typing import Final
 
+from groundstation.alerts.quantities import span_text
+from groundstation.flight.flights import Flights
 from groundstation.flight.roster import plain_id
 
 MOST: Final = 200
@@ -11,6 +13,12 @@ MOST: Final = 200
 
 FEW: Final = 3
 """Where no more than so many are heard, one of them may well be ours under any name. Own choice."""
+
+BEFORE_LAUNCH_S: Final = 7_200.0
+AFTER_LAUNCH_S: Final = 600.0
+MISSED_S: Final = 6 * 3_600.0
+"""From two hours before its planned launch a payload should be heard, and urgently ten minutes
+after; six hours later it was put off. Own choices."""
 
 
 class Strangers:
@@ -36,6 +44,38 @@ def lines_for(tracker: str) -> str:
     """What to add to the configuration below the payload that has ``tracker``."""
     quoted = tracker.replace("\\", "\\\\").replace('"', '\\"')
     return f'[[payload.tracker]]\nid = "{quoted}"'
+
+
+def unheard(
+    flights: Flights, strangers: Strangers, now_utc: float
+) -> Iterator[tuple[str, str, bool]]:
+    """Payloads that are missed: what the matter is called, a sentence, and whether it is urgent."""
+    silent = [name for name in flights.payloads if flights.state(name).last is None]
+    ids = [tracker.id for name in silent for tracker in flights.settings(name).trackers]
+    for tracker in strangers.like(ids) if ids else ():
+        lines = lines_for(tracker).replace("\n", ", ")
+        yield (
+            f"tracker {tracker}",
+            f"Packets are coming from {tracker}, which no payload has, and none from"
+            f" {' or '.join(ids)}. If it is yours, add below its payload: {lines}, and start the"
+            " station again.",
+            False,
+        )
+    for name in flights.payloads:
+        launch, last = flights.settings(name).launch_utc, flights.state(name).last
+        if launch is None or not launch - BEFORE_LAUNCH_S <= now_utc < launch + MISSED_S:
+            continue
+        if last is not None and last.received_utc >= launch - BEFORE_LAUNCH_S:
+            continue
+        when = f"was to be launched {span_text(now_utc - launch)} ago"
+        if now_utc < launch:
+            when = f"is to be launched in {span_text(launch - now_utc)}"
+        yield (
+            f"{name} not heard",
+            f"{name} {when} and was not heard. See that its trackers are on, that their ids are"
+            " those of the configuration, and that the sources are connected.",
+            now_utc >= launch + AFTER_LAUNCH_S,
+        )
 
 
 def _alike(a: str, b: str) -> bool:
