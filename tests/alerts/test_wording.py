@@ -1,10 +1,8 @@
 """What the phone shows: enough in the title, all in the body, whatever is missing."""
 
-import math
 import re
 from dataclasses import replace
-from typing import get_args, get_type_hints
-from zoneinfo import ZoneInfo
+from typing import get_args
 
 import pytest
 from hypothesis import given
@@ -37,16 +35,7 @@ from groundstation.alert_records import (
     TouchdownSoon,
     TrackersDisagree,
 )
-from groundstation.alerts.quantities import (
-    altitude_text,
-    compass_text,
-    distance_text,
-    rate_text,
-    span_text,
-    time_text,
-)
 from groundstation.alerts.wording import (
-    LONGEST_TITLE,
     WordingSettings,
     instruction_text,
     render,
@@ -350,104 +339,6 @@ def test_feet_and_miles_and_the_phones_own_map() -> None:
         "openstreetmap"
         not in render(alert(FACTS[AlertKind.BURST]), replace(HOME, map_link="")).body
     )
-
-
-# The factors are exact by definition: 1 ft = 0.3048 m, 1 mi = 1609.344 m.
-@pytest.mark.parametrize(
-    ("text", "expected"),
-    [
-        (distance_text(7.4, Units.METRIC), "7 m"),
-        (distance_text(994.0, Units.METRIC), "990 m"),
-        (distance_text(996.0, Units.METRIC), "1.0 km"),
-        (distance_text(123_456.0, Units.METRIC), "123 km"),
-        (distance_text(61.0, Units.IMPERIAL), "200 ft"),
-        (distance_text(1_609.344, Units.IMPERIAL), "1.0 mi"),
-        (altitude_text(85.0, Units.METRIC), "80 m"),
-        (altitude_text(30_480.0, Units.IMPERIAL), "100,000 ft"),
-        (altitude_text(85.0, Units.IMPERIAL), "280 ft"),
-        (rate_text(5.08, Units.METRIC), "5.1 m/s"),
-        (rate_text(5.08, Units.IMPERIAL), "1,000 ft/min"),
-        (span_text(99.0), "99 s"),
-        (span_text(100.0), "2 min"),
-        (span_text(7_500.0), "2 h 05 min"),
-        (span_text(273_600.0), "3 d 4 h"),
-        (span_text(-3.0), "0 s"),
-        (compass_text(359.0), "N"),
-        (compass_text(101.3), "ESE"),
-        (time_text(0.0, ZoneInfo("UTC")), "00:00"),
-        (time_text(math.nan, ZoneInfo("UTC")), "an unknown time"),
-    ],
-)
-def test_numbers_as_a_person_reads_them(text: str, expected: str) -> None:
-    assert text == expected
-
-
-any_float = st.floats()
-any_landing = st.none() | st.builds(
-    lambda lat, radius, eta: replace(
-        LANDING, latitude_deg=lat, radius_50_m=radius, eta_utc=eta, eta_90_utc=(eta, eta)
-    ),
-    any_float,
-    any_float,
-    any_float,
-)
-any_place = st.builds(
-    Place, latitude_deg=any_float, longitude_deg=any_float, altitude_m=st.none() | any_float
-)
-any_number = {float: any_float, float | None: st.none() | any_float, str: st.text(max_size=20)}
-any_facts = st.one_of(
-    *(
-        st.builds(
-            kind,
-            **{
-                name: any_landing if name == "landing" else any_number.get(hint, st.from_type(hint))
-                for name, hint in get_type_hints(kind).items()
-                if name not in ("kind", "by_now", "what")
-            },
-            **({"by_now": st.none() | any_place} if kind is Silent else {}),
-            **({"what": st.text(min_size=1, max_size=60)} if kind is StationNotice else {}),
-        )
-        for kind in get_args(Facts)
-    )
-)
-
-
-@given(
-    facts=any_facts,
-    phase=st.sampled_from(Phase),
-    payload=st.text(min_size=1, max_size=80),
-    time_utc=any_float,
-    fix=st.none()
-    | st.builds(
-        lambda lat, lon, alt, t: replace(
-            FIX, latitude_deg=lat, longitude_deg=lon, altitude_m=alt, time_utc=t
-        ),
-        any_float,
-        any_float,
-        st.none() | any_float,
-        any_float,
-    ),
-    units=st.sampled_from(Units),
-)
-def test_any_alert_can_be_said_and_its_title_fits(
-    facts: Facts,
-    phase: Phase,
-    payload: str,
-    time_utc: float,
-    fix: Fix | None,
-    units: Units,
-) -> None:
-    key = key_of(facts.kind, payload)
-    said = render(
-        alert(facts, key=key, phase=phase, time_utc=time_utc, fix=fix), replace(HOME, units=units)
-    )
-    assert 0 < len(said.title) <= LONGEST_TITLE
-    assert "\n" not in said.title
-    for word in ("None", "nan", "inf"):
-        assert word not in said.body.replace(payload, "")
-    assert len(said.body) < 1_500
-    if facts.kind is not AlertKind.STATION:
-        assert said.body.endswith(f"#{short_id(key.text)}")
 
 
 @given(kind=st.sampled_from(AlertKind))
