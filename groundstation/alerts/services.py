@@ -73,9 +73,15 @@ class ServiceTarget:
             lines = [entry.message for entry in result.logs()]
             raise failure(result.status.name, lines)
 
+    @property
+    def offered(self) -> Mapping[str, Any]:
+        """The arguments that its address may have, as apprise describes them."""
+        described: Mapping[str, Any] = self._apprise[0].template_args
+        return described
+
     def _dressed(self, message: Message) -> "Apprise":
         """The service with what it can show of ``message`` beside its text."""
-        more = extras(message, self._apprise[0].template_args, self._url.reveal())
+        more = extras(message, self.offered, self._url.reveal())
         return self._apprise if not more else _load(self.name, Secret(self._url.reveal() + more))
 
 

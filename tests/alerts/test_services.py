@@ -7,18 +7,25 @@ import logging
 import socket
 from collections.abc import AsyncIterator, Awaitable, Callable
 from contextlib import asynccontextmanager
+from dataclasses import replace
 from email import message_from_bytes, policy
 from email.message import EmailMessage
 from pathlib import Path
 from types import SimpleNamespace
 from typing import Any
+from urllib.parse import parse_qsl
 
 import pytest
 from aiohttp import web
 from aiosmtpd.smtp import SMTP
 
 from groundstation.alerts.delivery import RetrySettings, deliver_forever
-from groundstation.alerts.services import UncertainDeliveryError, failure
+from groundstation.alerts.services import (
+    ServiceTarget,
+    UncertainDeliveryError,
+    extras,
+    failure,
+)
 from groundstation.alerts.targets import (
     Target,
     TargetSettings,
@@ -27,12 +34,15 @@ from groundstation.alerts.targets import (
     build_targets,
 )
 from groundstation.errors import ConfigurationError, DeliveryError
+from groundstation.records import Urgency
 from groundstation.settings.secret import Secret
 from groundstation.store.batch import Batch
 from groundstation.store.writer import Store
 from tests.support.alert_samples import message
 from tests.support.keeper import until
 from tests.support.outbox import QUICK, delivering, figures
+
+MAP = "https://www.openstreetmap.org/?mlat=47.1&mlon=20.3#map=13/47.1/20.3"
 
 
 class Receiver:
@@ -304,3 +314,22 @@ async def test_without_targets_there_is_nothing_to_deliver(tmp_path: Path) -> No
     async with Store.open(tmp_path / "station.db") as store:
         await store.commit(Batch(messages=(message("a"),)))
         await deliver_forever(store, (), retry=RetrySettings())
+
+
+@pytest.mark.parametrize(
+    ("url", "shown"),
+    [
+        ("ntfy://127.0.0.1/field", {"priority": "high", "click": MAP, "xtags": "burst"}),
+        ("ntfy://127.0.0.1/field?priority=max", {"click": MAP, "xtags": "burst"}),
+        ("gotify://127.0.0.1/token", {"priority": "high"}),
+        ("json://127.0.0.1/alerts", {}),
+    ],
+)
+async def test_a_service_shows_what_it_can_beside_the_text(url: str, shown: dict[str, str]) -> None:
+    """Which arguments a service takes, apprise says; what stands in the address stays."""
+    target = await service(url)
+    assert isinstance(target, ServiceTarget)
+    offered = target.offered
+    burst = message("a")
+    urgent = replace(burst, link=MAP, alert=replace(burst.alert, urgency=Urgency.HIGH))
+    assert dict(parse_qsl(extras(urgent, offered, url)[1:])) == shown

@@ -1,12 +1,16 @@
 """The outbox as a table: claimed, delivered, put off, expired, superseded."""
 
+from dataclasses import replace
 from pathlib import Path
 
+import pytest
+
+from groundstation.alert_records import LandingMoved, Message
 from groundstation.store.batch import Batch
 from groundstation.store.outbox import Dispatch, Nothing, TargetFigures
 from groundstation.store.reader import Reader
 from groundstation.store.writer import Store
-from tests.support.store_samples import message
+from tests.support.store_samples import landing, message
 
 
 class Clock:
@@ -141,3 +145,31 @@ async def test_the_listener_hears_of_new_messages_only(tmp_path: Path) -> None:
         heard.clear()
         await store.commit(Batch(messages=(message("a"),)))
         assert not heard.is_set()
+
+
+async def test_each_target_is_told_a_move_from_the_point_it_was_told_itself(tmp_path: Path) -> None:
+    """The phone took the burst's point and missed the next; the mail took both. So the third is
+    another move to each. Also after a restart."""
+
+    def moved(number: int) -> Message:
+        facts = LandingMoved(landing=replace(landing(4), latitude_deg=47.0 + number))
+        one = message(f"m{number}", thread="landing")
+        return replace(one, alert=replace(one.alert, facts=facts))
+
+    path = tmp_path / "station.db"
+    async with Store.open(path, ("phone", "mail")) as store:
+        await store.commit(Batch(messages=(moved(1),)))
+        for target in ("phone", "mail"):
+            await store.delivered(await claimed(store, target))
+        await store.commit(Batch(messages=(moved(2),)))
+        await store.delivered(await claimed(store, "mail"))
+    async with Store.open(path, ("phone", "mail")) as store:
+        await store.commit(Batch(messages=(moved(3),)))
+        found = {target: await claimed(store, target) for target in ("phone", "mail")}
+    # A degree of latitude is 111.2 km on a sphere of 6,371 km.
+    moves = {target: dispatch.message.alert.moved for target, dispatch in found.items()}
+    assert moves["phone"] is not None
+    assert moves["mail"] is not None
+    assert moves["phone"].distance_m == pytest.approx(2 * 111_200.0, rel=0.01)
+    assert moves["mail"].distance_m == pytest.approx(111_200.0, rel=0.01)
+    assert all(dispatch.reworded for dispatch in found.values())
