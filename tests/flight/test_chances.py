@@ -73,7 +73,7 @@ def test_launch_burst_and_landing_are_told_of_places_alone(seed: int) -> None:
     assert launched.time_utc - launched.facts.ago_s == pytest.approx(truth.launch_utc, abs=400.0)
     [burst] = [a for a in heard.alerts if isinstance(a.facts, Burst)]
     assert truth.top_utc < burst.time_utc < truth.touchdown_utc + EVERY_S
-    assert "has probably burst" in phrase(burst, Units.METRIC).what
+    assert "has probably burst" in phrase(burst, Units.METRIC, "").what
     [landed] = heard.times(AlertKind.LANDED)
     assert landed - truth.touchdown_utc < 2.0 * EVERY_S + 30.0
 
@@ -112,6 +112,6 @@ def test_time_alone_tells_that_it_is_down() -> None:
     sent = [m for m in messages(one, 1, until_s=0.0) if m[0] < one.truth.top_utc - 1_200.0]
     heard = fold(sent, settings, until_s=4 * 3600.0)
     [down] = [a for a in heard.alerts if isinstance(a.facts, ShouldBeDown)]
-    assert "probably down" in phrase(down, Units.METRIC).what
+    assert "probably down" in phrase(down, Units.METRIC, "").what
     chances = [x.progress.chance.burst for x in heard.landings if x.progress is not None]
     assert chances[-1] > 0.9
