@@ -18,6 +18,7 @@ JUMP_S: Final = 2.0
 TIME_ERROR: Final = 5
 """What adjtimex(2) returns where nothing keeps the clock right."""
 
+# Own choice: a station stored for longer is not set by what it kept.
 BEHIND_AT_MOST_S: Final = 30 * 86_400.0
 
 

@@ -20,14 +20,14 @@ class Units(StrEnum):
     IMPERIAL = "imperial"
 
 
-FOOT_M: Final = 0.3048
-MILE_M: Final = 1609.344
-NAUTICAL_MILE_M: Final = 1852.0
-INCH_M: Final = 0.0254
-POUND_KG: Final = 0.45359237
+FOOT_M: Final = 0.3048  # exact, international yard and pound agreement of 1959
+MILE_M: Final = 1609.344  # as above
+NAUTICAL_MILE_M: Final = 1852.0  # exact, International Hydrographic Conference 1929
+INCH_M: Final = 0.0254  # as above
+POUND_KG: Final = 0.45359237  # as above
 POUND_FORCE_N: Final = POUND_KG * 9.80665
-KNOT_MS: Final = 1852.0 / 3600.0
-CELSIUS_ZERO_K: Final = 273.15
+KNOT_MS: Final = 1852.0 / 3600.0  # a nautical mile an hour
+CELSIUS_ZERO_K: Final = 273.15  # exact, SI brochure 2.3.1
 
 # unit: (dimension, factor, offset), SI = factor * value + offset
 UNITS: Final[dict[str, tuple[str, float, float]]] = {

@@ -116,6 +116,14 @@ def test_the_map_says_nothing_that_is_not_so() -> None:
     assert {room: rooms for room, rooms in stale.items() if rooms} == {}
 
 
+def test_every_file_that_the_map_names_is_there() -> None:
+    named = re.findall(r"`([a-z_./]+\.(?:py|txt|toml|html|md))`", MAP.read_text())
+    assert len(named) > 30
+    places = (PACKAGE, PACKAGE.parent)
+    missing = {name for name in named if not any((place / name).exists() for place in places)}
+    assert missing == {"decoders/yours.py", "tests/decoders/test_yours.py"}
+
+
 def test_each_room_stands_below_those_it_imports() -> None:
     order = list(MAY_IMPORT)
     for room, rooms in MAY_IMPORT.items():

@@ -21,7 +21,7 @@ from groundstation.settings.secret import Secret
 if TYPE_CHECKING:
     from apprise import Apprise
 
-CONNECT_S: Final = 10.0
+CONNECT_S: Final = 10.0  # own choice: a slow mobile link
 READ_S: Final = 30.0
 """How long a service may take, unless its address says otherwise (``cto=``, ``rto=``). Long,
 because giving up on one that is only slow makes the message come twice."""

@@ -3,7 +3,7 @@
 from collections.abc import Sequence
 from itertools import pairwise
 
-HALF, WHOLE = 180.0, 360.0
+HALF, WHOLE = 180.0, 360.0  # degrees of longitude
 
 Position = tuple[float, float, float | None]
 """Longitude and latitude in degrees, height in metres."""

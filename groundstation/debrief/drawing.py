@@ -11,10 +11,10 @@ from numpy.typing import ArrayLike, NDArray
 
 from groundstation.templates import templates
 
-WIDTH: Final = 620.0
-LEFT, RIGHT, TOP, FOOT = 58.0, 16.0, 22.0, 40.0
-MOST_POINTS: Final = 1_500
-NEAR_X, NEAR_Y = 44.0, 15.0
+WIDTH: Final = 620.0  # user units; own choice: two drawings side by side on a page
+LEFT, RIGHT, TOP, FOOT = 58.0, 16.0, 22.0, 40.0  # room for the labels (own choice)
+MOST_POINTS: Final = 1_500  # own choice: more than a line of this width shows
+NEAR_X, NEAR_Y = 44.0, 15.0  # closer than this, two words would run into each other
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -19,12 +19,12 @@ from groundstation.records import Phase, Region
 
 Array = NDArray[np.float64]
 
-PIECE_S: Final = 60.0
-LAST_PIECES: Final = 3
-DESCENDING_MS: Final = 1.5
-LEAST_PIECE_S: Final = 20.0
-LONGEST_STEP_S: Final = 300.0
-MOST_STEP_M: Final = 4_000.0
+PIECE_S: Final = 60.0  # own choice: an error of 10 m in height is then 0.2 m/s
+LAST_PIECES: Final = 3  # own choice: about the last minutes, beyond one bad fix
+DESCENDING_MS: Final = 1.5  # own choice: no recorded parachute was slower near the ground
+LEAST_PIECE_S: Final = 20.0  # own choice: shorter, errors of position make the wind
+LONGEST_STEP_S: Final = 300.0  # own choice: over a longer gap the wind has changed
+MOST_STEP_M: Final = 4_000.0  # own choice: over more height a mean wind says little
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -12,7 +12,7 @@ from groundstation.store.reader import Reader, Told
 BEFORE_S: Final = 600.0
 """What is heard so shortly before the launch belongs to the flight."""
 
-EVER: Final = 1e12
+EVER: Final = 1e12  # a time after all others, in seconds
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -27,11 +27,11 @@ from groundstation.planning.settings import FlightFile
 from groundstation.planning.spread import Plan
 from groundstation.records import Fix
 
-LEAST_DESCENT_M: Final = 3_000.0
-LEAST_BALLOON_DRAG: Final = 0.1
-AS_PLANNED_SDS: Final = 1.65
-LONG_S: Final = 60.0
-FEWEST: Final = 10
+LEAST_DESCENT_M: Final = 3_000.0  # own choice: over less, opening and wander count too much
+LEAST_BALLOON_DRAG: Final = 0.1  # own choice: a smooth sphere has no less
+AS_PLANNED_SDS: Final = 1.65  # two-sided 90 % of a normal distribution
+LONG_S: Final = 60.0  # own choice: slower than radio trackers usually send
+FEWEST: Final = 10  # own choice: of fewer no rule is made
 LEAST_DRAG, MOST_DRAG = 0.2, 2.5
 """Of a canopy, as the flight file takes it."""
 

@@ -15,7 +15,7 @@ from groundstation.physics.atmosphere import temperature
 from groundstation.templates import templates
 
 KNOWN: Final = frozenset({"lat", "lon", "altitude_m", "pressure_hpa", "temperature_c", "humidity"})
-MOST_OTHERS: Final = 8
+MOST_OTHERS: Final = 8  # own choice: more drawings than this nobody looks at
 
 
 def log_html(own: OwnLog, launch_utc: float, again: list[Error]) -> Markup:

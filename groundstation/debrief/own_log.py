@@ -21,12 +21,12 @@ from groundstation.records import Landing, Report
 
 Array = NDArray[np.float64]
 
-AFTER_S: Final = 900.0
-HEARD_EVERY_S: Final = 10.0
-ESTIMATED_EVERY_S: Final = 60.0
-LAST_M: Final = 200.0
-STILL_S: Final = 30.0
-STILL_M: Final = 30.0
+AFTER_S: Final = 900.0  # own choice: what lies on the ground for so long says no more
+HEARD_EVERY_S: Final = 10.0  # as radio trackers send in flight (common practice, no source)
+ESTIMATED_EVERY_S: Final = 60.0  # own choice: a curve, and not long to compute
+LAST_M: Final = 200.0  # own choice: below it canopies have settled
+STILL_S: Final = 30.0  # own choice, with STILL_M: at rest, beyond the noise of a receiver
+STILL_M: Final = 30.0  # see STILL_S
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

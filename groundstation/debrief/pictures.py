@@ -13,8 +13,8 @@ from groundstation.debrief.drawing import WIDTH
 from groundstation.errors import ConfigurationError
 from groundstation.templates import templates
 
-SCALE: Final = 3
-CAPTION_PX: Final = 26.0
+SCALE: Final = 3  # own choice: sharp on a phone's screen
+CAPTION_PX: Final = 26.0  # a line of text and the room around it
 _FIGURE: Final = re.compile(
     r'<figure><svg xmlns="[^"]*" viewBox="0 0 (\d+) (\d+)"[^>]*>(.*?)</svg>'
     r"<figcaption>(.*?)</figcaption></figure>",

@@ -12,14 +12,14 @@ from groundstation.flight.roster import plain_id
 from groundstation.flight.settings import FlightSettings, TrackerKind, TrackerSettings
 from groundstation.records import Fix
 
-GAP_S: Final = 300.0
+GAP_S: Final = 300.0  # own choice: shorter gaps are lost packets
 CEILING_ROOM_M: Final = 1_500.0
 """Within so much below a receiver's ceiling the next fix may already have been above it."""
 
-HORIZON_ROOM_M: Final = 300.0
-SAME_HEIGHT_M: Final = 1_500.0
-HIGH_M: Final = 9_000.0
-LOW_M: Final = 2_500.0
+HORIZON_ROOM_M: Final = 300.0  # own choice: trees, houses and hills between
+SAME_HEIGHT_M: Final = 1_500.0  # own choice: a minute or two of descent, or five of ascent
+HIGH_M: Final = 9_000.0  # own choice: above it the air is cold and thin
+LOW_M: Final = 2_500.0  # own choice: below it hills are in the way
 MASTS_M: Final = 3_000.0
 """Above it telephone masts, whose antennas look down, are seldom heard; common practice, no
 source."""

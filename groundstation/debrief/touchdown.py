@@ -16,7 +16,7 @@ GROUND_SD_M: Final = 60.0
 """How far the landing ground's height is off that of the launch, or of the last estimate: as the
 running station takes it."""
 
-LAY_SD_M: Final = 15.0
+LAY_SD_M: Final = 15.0  # own choice: heights of a receiver that lies, often under leaves
 
 LOW_M: Final = 500.0
 """Heard falling so near to the ground, the place is known: own choice. At 8 m/s it drifts for a

@@ -23,7 +23,7 @@ SCALES: Final = {
 }
 ANGLE_UNITS: Final = (*SCALES, DEGREES_MINUTES, DEGREES_MINUTES_SECONDS)
 SIDES: Final = {"lat": "NS", "lon": "EW"}
-LONGEST: Final = 40
+LONGEST: Final = 40  # own choice: no way of writing an angle is longer
 
 _WORDS: Final = frozenset(("N", "S", "E", "W", "NORTH", "SOUTH", "EAST", "WEST"))
 

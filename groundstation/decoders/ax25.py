@@ -6,12 +6,12 @@ from groundstation.decoders.packet import Packet
 from groundstation.decoders.refusals import unreadable
 from groundstation.records import Reason, Unreadable
 
-_ADDRESS_BYTES: Final = 7
+_ADDRESS_BYTES: Final = 7  # AX.25 2.2: six letters and the SSID
 _MAX_ADDRESSES: Final = 10
 """Destination, source and eight digipeaters, as AX.25 v2.0 allows and APRS uses."""
-_UI: Final = 0x03
-_POLL: Final = 0x10
-_NO_LAYER_3: Final = 0xF0
+_UI: Final = 0x03  # AX.25 2.2: control field of unnumbered information
+_POLL: Final = 0x10  # AX.25 2.2: the poll bit, which may be set or not
+_NO_LAYER_3: Final = 0xF0  # AX.25 2.2: protocol identifier, no layer 3
 _KISS_COMMANDS: Final = {
     1: "the transmit delay",
     2: "the persistence",

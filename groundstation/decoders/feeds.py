@@ -4,17 +4,17 @@ A feed tells a whole track again and again; every position in it is a report, an
 those it had.
 """
 
-import json
 import math
 from collections.abc import Iterator
 from dataclasses import dataclass
 from enum import StrEnum
-from typing import Any, Final, Literal
+from typing import Final, Literal
 from xml.etree.ElementTree import Element, ParseError
 
 from defusedxml import DefusedXmlException
 from defusedxml.ElementTree import fromstring
 
+from groundstation.decoders.geojson import Feature, features
 from groundstation.decoders.named_values import LEAST_STEP_DEG
 from groundstation.decoders.quantities import METRES_PER_DEGREE
 from groundstation.decoders.refusals import beyond, too_long, unreadable
@@ -23,9 +23,9 @@ from groundstation.decoders.time_formats import TimeFormat, check_time_format, r
 from groundstation.errors import ConfigurationError
 from groundstation.records import Reason, Report, Unreadable
 
-MAX_FEED_BYTES: Final = 4 << 20
-MOST_REPORTS: Final = 20_000
-MOST_LINKS: Final = 8
+MAX_FEED_BYTES: Final = 4 << 20  # own choice: a day of one tracker is far below it
+MOST_REPORTS: Final = 20_000  # own choice: a day of packets, one each 4 s
+MOST_LINKS: Final = 8  # own choice, against links without end
 
 
 class FeedForm(StrEnum):
@@ -97,33 +97,27 @@ class FeedDecoder:
 
     def _geojson(self, data: bytes) -> list[Place] | Unreadable:
         try:
-            document = json.loads(data, parse_int=str, parse_float=str, parse_constant=str)
-        except (ValueError, RecursionError):
+            found = features(data, numbers_as_text=True)
+        except ValueError:
             return unreadable("The feed is not JSON.")
-        features = document.get("features") if isinstance(document, dict) else None
-        if isinstance(document, dict) and document.get("type") == "Feature":
-            features = [document]
-        if not isinstance(features, list):
+        if found is None:
             return unreadable("The feed has no GeoJSON features.")
-        return [place for feature in features for place in self._feature(feature)]
+        return [place for feature in found if feature for place in self._feature(feature)]
 
-    def _feature(self, feature: Any) -> Iterator[Place]:
-        if not isinstance(feature, dict):
-            return
-        geometry, properties = feature.get("geometry"), feature.get("properties")
-        if not isinstance(geometry, dict) or geometry.get("type") != "Point":
+    def _feature(self, feature: Feature) -> Iterator[Place]:
+        geometry = feature.geometry
+        if geometry is None or geometry.get("type") != "Point":
             return
         position = geometry.get("coordinates")
         if not isinstance(position, list) or len(position) < 2:
             return
-        named = properties if isinstance(properties, dict) else {}
         texts = [text if isinstance(text, str) else "" for text in (*position, "")]
         yield Place(
-            name=str(named.get(self._settings.name_property) or ""),
+            name=str(feature.properties.get(self._settings.name_property) or ""),
             lon=texts[0],
             lat=texts[1],
             alt=texts[2],
-            time=str(named.get(self._settings.time_property) or ""),
+            time=str(feature.properties.get(self._settings.time_property) or ""),
         )
 
     def _report(self, place: Place, received_utc: float) -> Report | Unreadable:

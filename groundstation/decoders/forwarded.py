@@ -20,7 +20,7 @@ from groundstation.decoders.text import clean_name
 from groundstation.decoders.time_formats import TimeFormat, read_time
 from groundstation.records import Frame, Report, Unreadable
 
-MOST_BYTES: Final = 1 << 20
+MOST_BYTES: Final = 1 << 20  # own choice: more than any frame that a source lets through
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -15,7 +15,7 @@ from groundstation.decoders.text import clean
 from groundstation.errors import ConfigurationError
 from groundstation.records import Unreadable
 
-MOST_BYTES: Final = 1_024
+MOST_BYTES: Final = 1_024  # own choice: packed packets are short
 _FLOATS: Final = {"f32": "f", "f64": "d"}
 _FLOAT_STEP: Final = {"f32": 2.0**-23, "f64": 2.0**-52}
 _INTEGERS: Final = {

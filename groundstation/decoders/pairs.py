@@ -12,8 +12,8 @@ from groundstation.decoders.time_formats import TimeFormat
 from groundstation.errors import ConfigurationError
 from groundstation.records import Reason, Report, Unreadable
 
-MOST_BYTES: Final = 65_536
-MOST_PAIRS: Final = 500
+MOST_BYTES: Final = 65_536  # own choice: a mail's text, at most
+MOST_PAIRS: Final = 500  # own choice: ten times what devices send
 _LINES: Final = re.compile(r"\r\n|\r|\n")
 _SPACES: Final = re.compile(r"\s+")
 _BETWEEN: Final = re.compile(r"\s*[,;/]\s*|\s+")

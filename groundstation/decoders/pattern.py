@@ -11,7 +11,7 @@ from groundstation.decoders.time_formats import TimeFormat
 from groundstation.errors import ConfigurationError
 from groundstation.records import Reason, Report, Unreadable
 
-MOST_BYTES: Final = 65_536
+MOST_BYTES: Final = 65_536  # own choice: a mail's text, at most
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -50,7 +50,7 @@ _NUMBER_UNIT: Final = re.compile(
     r"([+-]?[0-9.,' \u00a0\u202f]*[0-9])\s*([^\W\d_].{0,11}|[°%'].{0,11})", re.DOTALL
 )
 _UNFIT: Final = re.compile(r"[^a-z0-9]+")
-_LONGEST_NAME: Final = 24
+_LONGEST_NAME: Final = 24  # own choice: fits a column of the page
 _ENDINGS: Final = {
     "length": "m", "speed": "ms", "time": "s", "voltage": "v", "temperature": "c",
     "pressure": "hpa", "mass": "g", "angle": "deg", "ratio": "percent", "level": "dbm",

@@ -13,7 +13,7 @@ _SPACE: Final = re.compile(_GAP)
 _SPACED: Final = re.compile(rf"[+-]?[0-9]{{1,3}}(?:{_GAP}[0-9]{{3}}){{1,4}}(?:[.,][0-9]{{1,30}})?")
 _GROUPED: Final = re.compile(r"[+-]?[0-9]{1,3}(?:,[0-9]{3}){1,6}(?:\.[0-9]{1,30})?")
 _TURNED: Final = {ord("."): ",", ord(","): "."}
-_NAME_LIMIT: Final = 64
+_NAME_LIMIT: Final = 64  # own choice: longer than any callsign or device name
 
 
 def number(text: str) -> float | None:

@@ -9,7 +9,7 @@ import re
 from datetime import UTC, datetime, timedelta
 from typing import Final
 
-DAY_S: Final = 86_400
+DAY_S: Final = 86_400  # seconds of a day of UTC, leap seconds left out
 _LATEST_UTC: Final = 253_370_764_800.0  # 9999-01-01, a year short of where the calendar ends
 _CLOCK: Final = re.compile(r"([0-9]{2}):?([0-9]{2}):?([0-9]{2}(?:\.[0-9]{1,9})?)")
 

@@ -17,8 +17,8 @@ _INSIDE: Final = re.compile(
     rb"(?:[ ]?(?:<[^>\r\n]{1,24}>|\[[^\]\r\n]{1,40}\])){0,3}[ ]?:[ ]?"
 )
 """A packet's head after what a receiver puts before it; with a digit, as every callsign has."""
-_MAX_HOPS: Final = 24
-_MAX_WRAPPERS: Final = 3
+_MAX_HOPS: Final = 24  # own choice: three times the eight of AX.25, as gateways add some
+_MAX_WRAPPERS: Final = 3  # own choice: packets that were forwarded from net to net
 
 
 def read_line(data: bytes) -> Packet | Unreadable:

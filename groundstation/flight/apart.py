@@ -9,9 +9,9 @@ from groundstation.records import Fix
 TOGETHER_S: Final = 180.0
 """Fixes farther apart in time are not compared. Own choice."""
 
-SLACK_M: Final = 600.0
-DRIFT_MS: Final = 60.0
-CLIMB_MS: Final = 15.0
+SLACK_M: Final = 600.0  # own choice: errors of both, and heights of two sensors
+DRIFT_MS: Final = 60.0  # own choice: fast winds aloft, for the time between two fixes
+CLIMB_MS: Final = 15.0  # own choice: a quick ascent or a usual descent, as DRIFT_MS
 TIMES: Final = 3
 """So often in a row, and it is told. Own choice, against a single bad fix."""
 

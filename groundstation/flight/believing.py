@@ -18,7 +18,7 @@ from groundstation.flight.settings import FlightSettings
 from groundstation.flight.state import FlightState
 from groundstation.records import Fix
 
-TAKEN_BACK_AT_MOST = 4
+TAKEN_BACK_AT_MOST = 4  # own choice: a lie that is not caught by then is the track
 
 
 def believed(settings: FlightSettings, state: FlightState, one: Believed) -> FlightState:

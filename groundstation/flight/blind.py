@@ -16,14 +16,14 @@ from groundstation.physics.layers import COUNT, EDGE_M, STEP_M, shares_m
 
 Array = NDArray[np.float64]
 
-GROUP_S: Final = 60.0
-MOST_GROUPS: Final = 40
+GROUP_S: Final = 60.0  # own choice: fixes closer in time say the same of the wind
+MOST_GROUPS: Final = 40  # own choice, for the time it takes
 DRIFT_MS: Final = 3.0
 """Scale of how far the drift over a minute is from the winds of the ascent; a Student t of
 ``DRIFT_DEGREES`` (study of recorded flights: displacement against the ascent's winds)."""
 
-DRIFT_DEGREES: Final = 4.0
-NEW_WIND_MS: Final = 6.5
+DRIFT_DEGREES: Final = 4.0  # own choice: tails for a drift that is off by far
+NEW_WIND_MS: Final = 6.5  # as UNMET_MS of the study: winds that were not met yet
 NEW_WIND_M: Final = 6_000.0
 """How far winds above all that was met are from those below, and the height in which that grows."""
 

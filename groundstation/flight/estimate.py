@@ -34,23 +34,23 @@ Array = NDArray[np.float64]
 # Study of recorded flights: what the ensemble itself leaves out, set so that regions are
 # calibrated.
 TAIL_DEGREES: Final = 4.5
-POINT_NOISE_M: Final = 85.0
-LOW_STRETCH: Final = 1.15
-LOW_FROM_M, LOW_TO_M = 6_000.0, 4_000.0
-TOUCHDOWN_NOISE_M: Final = 150.0
-TOUCHDOWN_NOISE_S: Final = 12.0
-FLOAT_LEFT_S: Final = 1_800.0
-MET_FIXES: Final = 10
-CLIMB_SD: Final = 0.12
-CLIMB_FIXES: Final = 3
-LEAST_SHARE: Final = 0.01
+POINT_NOISE_M: Final = 85.0  # study: set so that regions hold what they say near the ground
+LOW_STRETCH: Final = 1.15  # study: set so that regions hold what they say near the ground
+LOW_FROM_M, LOW_TO_M = 6_000.0, 4_000.0  # study: where LOW_STRETCH begins and is whole
+TOUCHDOWN_NOISE_M: Final = 150.0  # own choice: the last fix is that high, or trees are
+TOUCHDOWN_NOISE_S: Final = 12.0  # own choice: clocks, and the time between fixes
+FLOAT_LEFT_S: Final = 1_800.0  # own choice, spread over a factor of two: floats are rare
+MET_FIXES: Final = 10  # own choice: fewer make no winds
+CLIMB_SD: Final = 0.12  # own choice: mean rates of what is left of an ascent
+CLIMB_FIXES: Final = 3  # own choice: two may be one bad fix
+LEAST_SHARE: Final = 0.01  # own choice: less is not told of a keep-out
 # SRTM is good to some metres in open country (90 % within 16 m by its specification, much better
 # on plains): the rest is trees, roofs and where exactly.
 TERRAIN_SD_M: Final = 10.0
-TERRAIN_ROUNDS: Final = 3
+TERRAIN_ROUNDS: Final = 3  # own choice: the ground under a point that hardly moves is known
 NOTHING_SAID_M: Final = 100_000.0
 """Radius of the 90 % region beyond which nobody would drive by it (own choice)."""
-LOWEST_GROUND_M: Final = -430.0
+LOWEST_GROUND_M: Final = -430.0  # the Dead Sea's shore, the lowest there is
 
 
 @dataclass(frozen=True, slots=True)

@@ -15,9 +15,9 @@ from groundstation.flight.vehicles import Vehicles
 from groundstation.flight.whole import only_places
 from groundstation.records import Landing
 
-TICK_S = 1.0
-QUIET_AFTER_S = 3_600.0
-QUIET_TICK_S = 60.0
+TICK_S = 1.0  # alerts can wait for a second, not for more (own choice)
+QUIET_AFTER_S = 3_600.0  # own choice, so that days of silence cost a restart nothing
+QUIET_TICK_S = 60.0  # own choice: after an hour, a minute matters no more
 
 
 class Flights:

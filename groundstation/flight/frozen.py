@@ -13,10 +13,10 @@ from groundstation.flight.track import Track
 from groundstation.physics.geodesy import distance_m
 from groundstation.records import Fix, Phase
 
-FIXES: Final = 4
-LASTS_S: Final = 90.0
-MOVED_MS: Final = 1.0
-ABOVE_LAUNCH_M: Final = 3_000.0
+FIXES: Final = 4  # own choice: three alike happen by rounding, four hardly
+LASTS_S: Final = 90.0  # own choice: longer than a balloon pauses at an inversion
+MOVED_MS: Final = 1.0  # own choice: less is a receiver that lies on the ground
+ABOVE_LAUNCH_M: Final = 3_000.0  # own choice: no receiver's ceiling is lower, and hills are
 
 
 def frozen(motion: Motion, fix: Fix) -> bool:

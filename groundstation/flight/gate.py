@@ -17,28 +17,29 @@ from groundstation.flight.tracker_clock import TrackerClock, seen
 from groundstation.physics.geodesy import distance_m
 from groundstation.records import Fix, Reason, Report, Verdict
 
+# The Dead Sea's shore is at -430 m; latex bursts lower (memory).
 LOWEST_M, HIGHEST_M = -500.0, 60_000.0
 # Well above any wind and any fall under a balloon's height: jet streams stay below 120 m/s, and a
 # box without a parachute falls at 100 m/s at 30 km (common practice, no source).
 FASTEST_DRIFT_MS = 150.0
-FASTEST_CLIMB_MS = 30.0
-FASTEST_FALL_MS = 120.0
-SLACK_M = 60.0
-TRACKERS_APART_M = 300.0
-PAST_S = 24 * 3600.0
-SAME_TIME_S = 0.5
-SAME_PLACE_M = 60.0
-SAME_HEIGHT_M = 5.0
+FASTEST_CLIMB_MS = 30.0  # own choice: five times a usual ascent
+FASTEST_FALL_MS = 120.0  # as above: a box without a parachute, and some more
+SLACK_M = 60.0  # own choice: errors of two fixes
+TRACKERS_APART_M = 300.0  # own choice: a long train of line, and heights of two sensors
+PAST_S = 24 * 3600.0  # own choice: older is a packet out of a store, of another day
+SAME_TIME_S = 0.5  # own choice: copies round their time to a second
+SAME_PLACE_M = 60.0  # own choice: copies round their place, APRS to 18 m
+SAME_HEIGHT_M = 5.0  # own choice: copies round their height to feet or metres
 # A report without a time of its own, heard again within this time at the same place, is a copy:
 # common practice on packet radio, no source.
 COPY_S = 30.0
-REMEMBERED = 200
+REMEMBERED = 200  # own choice: copies come within minutes
 IN_AIR_M, BEHIND_M, ASIDE = 1_000.0, 100.0, 0.1
 """Only what has flown is looked at so; further back than a bobbing float; a share of the way
 between two fixes by which it may lie aside (own choices)."""
-RECENT = 4
-LONG_BELIEVED = 8
-HEARD_JUST_NOW_S = 300.0
+RECENT = 4  # own choice: two more than a jump needs to be confirmed
+LONG_BELIEVED = 8  # own choice: a track of so many is not given up for one fix
+HEARD_JUST_NOW_S = 300.0  # own choice: after more, the other track may be the true one
 
 
 @dataclass(frozen=True, slots=True)

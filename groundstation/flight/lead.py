@@ -18,13 +18,13 @@ from groundstation.records import Fix, Report
 STANDS_IN_AFTER: Final = 1.5
 """So many of its own intervals after its last fix, a tracker as good stands in for it."""
 
-WORSE_AFTER: Final = 4.0
-AT_LEAST_S: Final = 10.0
-OFTENER: Final = 2.0
-COARSE_M: Final = 100.0
-PAIRS: Final = 5
-NEIGHBOURS_S: Final = 180.0
-BELIEVED_M: Final = 600.0
+WORSE_AFTER: Final = 4.0  # own choice: so many of its intervals late, another leads
+AT_LEAST_S: Final = 10.0  # own choice: no change of leader for less
+OFTENER: Final = 2.0  # own choice: twice as many fixes are worth a change
+COARSE_M: Final = 100.0  # own choice: places less sure than that are second best
+PAIRS: Final = 5  # own choice: a median of five stands against two bad ones
+NEIGHBOURS_S: Final = 180.0  # own choice: between fixes further apart a balloon may have burst
+BELIEVED_M: Final = 600.0  # own choice: more is no offset but a fault
 ALIKE_M: Final = 0.5
 """Heights closer than this are the same one, told again."""
 

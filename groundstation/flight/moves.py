@@ -6,7 +6,7 @@ from groundstation.alert_records import Moved
 from groundstation.physics.geodesy import distance_bearing
 from groundstation.records import Landing, Place
 
-STEP_S: Final = 30.0
+STEP_S: Final = 30.0  # own choice: an estimate moves little within it
 MOST: Final = 240
 """Own choices: a flight of three hours in about 240 steps of half a minute to a minute."""
 

@@ -16,8 +16,8 @@ from groundstation.physics.atmosphere import SEA_LEVEL_DENSITY_KGM3, density
 from groundstation.physics.geodesy import distance_m
 from groundstation.records import Fix, Phase
 
-SPACING_S = 20.0
-WINDOW = 32
+SPACING_S = 20.0  # own choice: rates over less are made of errors of height
+WINDOW = 32  # own choice: ten minutes of fixes at SPACING_S
 FALL_DROP_M = 100.0
 """Waves in an ascent go less far down (own choice; the recorded flights show up to 40 m)."""
 SLOWEST_FALL_MS = 1.75
@@ -25,23 +25,23 @@ SLOWEST_FALL_MS = 1.75
 a tenth for the first kilometre. What falls slower is told by ``SINKING_DROP_M``."""
 SINKING_DROP_M, SINKING_MS = 600.0, 1.0
 """Twice what a float was seen to swing, in a quarter of an hour (own choice)."""
-LOCAL_S = 900.0
-DOUBT_DROP_M = 200.0
+LOCAL_S = 900.0  # own choice: the quarter of an hour that SINKING_DROP_M means
+DOUBT_DROP_M = 200.0  # own choice: twice what a waving ascent goes down
 FLOAT_S = 480.0
 """Longer than a period of the stratosphere's buoyancy, five minutes (any textbook)."""
-FLOAT_MS = 0.5
+FLOAT_MS = 0.5  # own choice: a tenth of a usual ascent
 FLOAT_BAND_M = 450.0
 """A swing of 150 m to either side, and half as much again (own choice)."""
-CLIMBS_AGAIN_M = 500.0
-REST_S = 60.0
-REST_FIXES = 3
-REST_ACROSS_M = 60.0
-REST_BAND_M = 40.0
-LEVEL_S, LEVEL_FIXES = 180.0, 4
+CLIMBS_AGAIN_M = 500.0  # own choice: more than FLOAT_BAND_M
+REST_S = 60.0  # own choice: nothing in the air is still for a minute
+REST_FIXES = 3  # own choice: two may be one copy
+REST_ACROSS_M = 60.0  # own choice: scatter of a tracker that lies under leaves
+REST_BAND_M = 40.0  # own choice: as REST_ACROSS_M; heights scatter less under open sky
+LEVEL_S, LEVEL_FIXES = 180.0, 4  # own choice, see LEVEL_BAND_M
 LEVEL_BAND_M = 120.0
 """In this time the slowest fall at sea level loses 300 m, so what stays in this band is carried
 along the ground (own choice)."""
-LEVEL_AGL_M = 1_500.0
+LEVEL_AGL_M = 1_500.0  # own choice: hills around the place of the launch
 CLOSED_GAP_S = 6 * 3600.0
 """What is known of a day on the ground is forgotten after this; of a flight, never."""
 

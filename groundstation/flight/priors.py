@@ -20,9 +20,9 @@ from groundstation.physics.fall import STEADY, FallModel
 Array = NDArray[np.float64]
 
 LAUNCH, CLIMB, CLIMB_TREND, TOP, FALL, FALL_TREND, FLOAT = range(7)
-FIRST_WANDER: Final = 7
-CLIMB_MODES: Final = 3
-FALL_MODES: Final = 4
+FIRST_WANDER: Final = 7  # the row after the seven single unknowns
+CLIMB_MODES: Final = 3  # own choice: the slow parts of the wander move the end most
+FALL_MODES: Final = 4  # own choice: see CLIMB_MODES
 UNKNOWNS: Final = FIRST_WANDER + CLIMB_MODES + FALL_MODES
 
 PLAN_DEGREES: Final = 4.0
@@ -43,9 +43,9 @@ FALL_WANDER_M: Final = 6_000.0
 FLOATING: Final = 0.03
 """How many flights float before they fall, and for how long (own choice: none of 27 recorded ones
 did, and those whose balloon leaks or is too full do)."""
-FLOAT_S: Final = 3_600.0
-LEAST_RISE_M: Final = 1_000.0
-HIGHEST_M: Final = 44_000.0
+FLOAT_S: Final = 3_600.0  # own choice: mean length of a float, of which few are known
+LEAST_RISE_M: Final = 1_000.0  # own choice: nothing bursts right above the launch
+HIGHEST_M: Final = 44_000.0  # own choice: latex bursts lower (from memory)
 
 
 def _modes(sd: float, length_m: float, count: int) -> Array:

@@ -12,18 +12,18 @@ from groundstation.physics.layers import fall_path_m
 
 Array = NDArray[np.float64]
 
-GROUND_ROOM_M: Final = 120.0
+GROUND_ROOM_M: Final = 120.0  # own choice: errors of terrain and height
 LYING_MS: Final = 1.5
 """A fix so near to the ground's height lies there if it falls no faster until the next one: heights
 that receivers tell jitter by some ten metres on a recorded flight."""
 
-RATE_PIECE_M: Final = 300.0
+RATE_PIECE_M: Final = 300.0  # as pieces of the descent (physics/fall.py)
 RATE_SD: Final = 0.12
 """How far the rate of the last piece may differ from that of what was not heard: own choice; within
 a flight it wanders by 10 to 20 % (study of 27 recorded flights)."""
 
-LEAST_SD_S: Final = 2.0
-NINETY: Final = 1.645
+LEAST_SD_S: Final = 2.0  # own choice: clocks and packets are not better than that
+NINETY: Final = 1.645  # two-sided 90 % of a standard normal distribution
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

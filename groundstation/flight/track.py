@@ -9,9 +9,9 @@ from bisect import bisect_left
 from dataclasses import dataclass
 from typing import NamedTuple
 
-STEP_M = 75.0
-STEP_S = 30.0
-MOST_POINTS = 4_000
+STEP_M = 75.0  # own choice: a third of a layer of winds
+STEP_S = 30.0  # own choice: so a float and the ground stay short too
+MOST_POINTS = 4_000  # own choice, a bound for flights of days
 
 
 class Point(NamedTuple):

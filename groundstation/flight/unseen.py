@@ -13,12 +13,12 @@ from groundstation.physics.geodesy import distance_m
 from groundstation.records import Fix, Phase
 
 STARTED_M: Final = 600.0
-STARTED_POINTS: Final = 3
+STARTED_POINTS: Final = 3  # own choice: two may be one bad fix
 STARTED_MS: Final = 1.0
-STILL_M: Final = 150.0
-REST_M: Final = 80.0
-REST_S: Final = 480.0
-REST_POINTS: Final = 3
+STILL_M: Final = 150.0  # own choice: scatter of a tracker in a yard
+REST_M: Final = 80.0  # own choice: scatter of a tracker that lies
+REST_S: Final = 480.0  # own choice: nothing hangs in the air so still for so long
+REST_POINTS: Final = 3  # own choice: two may be one copy
 SPARSE_S: Final = 240.0
 """In so long nothing stays within ``REST_M`` in the air (own choice: a wind of 0.3 m/s)."""
 SHORTEST_S: Final = 2_400.0

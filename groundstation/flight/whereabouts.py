@@ -9,8 +9,8 @@ from groundstation.flight.state import FlightState
 from groundstation.physics.layers import EDGE_M, fall_path_m, speed_ratio
 from groundstation.records import Fix, Landing, Phase
 
-RECENT_S = 600.0
-LEAST_S = 300.0
+RECENT_S = 600.0  # own choice: a rate over ten minutes is steady
+LEAST_S = 300.0  # own choice: over less, two fixes may be off by a tenth
 
 
 @dataclass(frozen=True, slots=True)

@@ -21,10 +21,10 @@ Array = NDArray[np.float64]
 
 # Study of recorded flights: change between ascent and descent, per component.
 CHANGE_MS: Final = 2.2
-CHANGE_LENGTH_M: Final = 1_000.0
-SPREAD_SHORT_MS: Final = 1.70
-SPREAD_LONG_MS: Final = 0.48
-SPREAD_LONG_M: Final = 6_000.0
+CHANGE_LENGTH_M: Final = 1_000.0  # study of recorded flights
+SPREAD_SHORT_MS: Final = 1.70  # set so that regions hold what they say, with SPREAD_LONG_MS
+SPREAD_LONG_MS: Final = 0.48  # see SPREAD_SHORT_MS
+SPREAD_LONG_M: Final = 6_000.0  # study: a part of the change holds over many kilometres
 # Near the ground the wind changes more: 2.5 to 3 m/s in the lowest 2 km (same study).
 LOW_WIND: Final = 1.15
 LOW_WIND_M: Final = 2_000.0
@@ -32,9 +32,9 @@ LOW_WIND_M: Final = 2_000.0
 # the stratosphere 6 m/s, around the jet stream at 10.5 km 21; the difference grows within 6 km of
 # height. Set to what 16 recorded flights show from 0.5 to 20 km (it holds theirs within a third).
 UNMET_MS: Final = 6.0
-UNMET_JET_MS: Final = 15.0
-JET_M, JET_DEPTH_M = 10_500.0, 4_500.0
-UNMET_LENGTH_M: Final = 6_000.0
+UNMET_JET_MS: Final = 15.0  # own choice, with JET_M: jets are what an ascent below does not tell
+JET_M, JET_DEPTH_M = 10_500.0, 4_500.0  # about the tropopause of middle latitudes (any textbook)
+UNMET_LENGTH_M: Final = 6_000.0  # study of recorded flights, chosen by eye there
 # Where fixes are rare, winds of the ascent are means over kilometres. Over the whole of such a
 # piece that is right; within the lowest one the true profile is off by this much for each kilometre
 # of the piece (the recorded ascents thinned to 2, 5 and 10 min: 0.35, 1.3 and 2.7 m/s).

@@ -4,24 +4,24 @@ Features of RFC 7946 with the properties ``kind`` and ``name``; polygons, lines 
 not in the file is not known: an empty list never means that nothing is there.
 """
 
-import json
 import math
 from collections.abc import Iterator
 from dataclasses import dataclass
 from pathlib import Path
-from typing import Any, Final
+from typing import Final
 
 import numpy as np
 from numpy.typing import NDArray
 
+from groundstation.decoders.geojson import Feature
 from groundstation.errors import ConfigurationError
+from groundstation.geo.shapes import Form, read_features, shapes
 from groundstation.physics.geodesy import Plane
 from groundstation.physics.region import inside
 
 Array = NDArray[np.float64]
 
-NEAR_M: Final = 2_000.0
-MOST_FEATURES: Final = 20_000
+NEAR_M: Final = 2_000.0  # own choice: a walk of half an hour
 
 
 @dataclass(frozen=True, slots=True)
@@ -46,18 +46,7 @@ class NearHazard:
 def read_hazards(path: Path) -> tuple[Hazard, ...]:
     """Raises ``ConfigurationError`` for a file that holds no GeoJSON features."""
     try:
-        document = json.loads(path.read_text(encoding="utf-8-sig"))
-    except (OSError, ValueError, RecursionError) as error:
-        raise ConfigurationError(f"{path} can't be read as GeoJSON: {error}") from error
-    features = document.get("features") if isinstance(document, dict) else None
-    if not isinstance(features, list):
-        raise ConfigurationError(f"{path} is no GeoJSON FeatureCollection")
-    if len(features) > MOST_FEATURES:
-        raise ConfigurationError(
-            f"{path} holds {len(features):,} features; cut it down to {MOST_FEATURES:,}"
-        )
-    try:
-        return tuple(_hazard(feature) for feature in features)
+        return tuple(hazard for feature in read_features(path) for hazard in _hazards(feature))
     except (KeyError, TypeError, ValueError, AttributeError) as error:
         raise ConfigurationError(f"{path} holds a feature that is not GeoJSON: {error}") from error
 
@@ -94,34 +83,13 @@ def _nearest(x: Array, y: Array) -> tuple[float, float]:
     return float(px[at]), float(py[at])
 
 
-def _hazard(feature: dict[str, Any]) -> Hazard:
-    properties = feature.get("properties") or {}
-    geometry = feature["geometry"]
-    parts = tuple(np.array([pair[:2] for pair in line], dtype=float) for line in _lines(geometry))
-    for part in parts:
-        if not np.all(np.isfinite(part)):
-            raise ValueError("a place is not a number")
-    return Hazard(
-        kind=str(properties.get("kind", "hazard")),
-        name=str(properties.get("name", "")),
-        area=geometry["type"].endswith("Polygon"),
-        parts=parts,
-    )
-
-
-def _lines(geometry: dict[str, Any]) -> Iterator[list[Any]]:
-    where = geometry["coordinates"]
-    match geometry["type"]:
-        case "Point":
-            yield [where]
-        case "LineString":
-            yield where
-        case "Polygon" | "MultiLineString":
-            yield from where
-        case "MultiPoint":
-            yield from ([position] for position in where)
-        case "MultiPolygon":
-            for polygon in where:
-                yield from polygon
-        case other:
-            raise ValueError(f"a geometry of type {other}")
+def _hazards(feature: Feature | None) -> Iterator[Hazard]:
+    if feature is None or feature.geometry is None:
+        raise ValueError("it has no geometry")
+    for shape in shapes(feature.geometry):
+        yield Hazard(
+            kind=str(feature.properties.get("kind", "hazard")),
+            name=str(feature.properties.get("name", "")),
+            area=shape.form is Form.AREA,
+            parts=shape.parts,
+        )

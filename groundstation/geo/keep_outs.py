@@ -5,18 +5,19 @@ hits. So those get a width: ``WIDTH_M``, or what the feature's property ``width_
 be read is counted and told, never dropped without a word.
 """
 
-import json
 import math
 from collections import Counter
 from collections.abc import Iterator
 from dataclasses import dataclass
 from pathlib import Path
-from typing import Any, Final
+from typing import Final
 
 import numpy as np
 from numpy.typing import NDArray
 
+from groundstation.decoders.geojson import Feature
 from groundstation.errors import ConfigurationError
+from groundstation.geo.shapes import Form, read_features, shapes
 from groundstation.physics.geodesy import Plane
 from groundstation.physics.region import inside, within
 
@@ -26,9 +27,7 @@ WIDTH_M: Final = 200.0
 """Across, of a line or a point without a width: own choice, a hundred metres to each side of a road
 or around a house, about as fine as a thousand members can tell."""
 
-WIDEST_M: Final = 20_000.0
-MOST_FEATURES: Final = 20_000
-DEEPEST: Final = 4
+WIDEST_M: Final = 20_000.0  # own choice: wider is not beside a line
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -60,22 +59,11 @@ class KeepOuts:
 def read_keep_outs(path: Path) -> KeepOuts:
     """Raises ``ConfigurationError`` for a file that is no GeoJSON, or holds nothing that can be
     kept out of."""
-    try:
-        told = json.loads(path.read_text(encoding="utf-8-sig"))
-    except (OSError, ValueError, RecursionError) as error:
-        raise ConfigurationError(f"{path} can't be read as GeoJSON: {error}") from error
-    features = _features(told)
-    if features is None:
-        raise ConfigurationError(f"{path} is no GeoJSON FeatureCollection")
-    if len(features) > MOST_FEATURES:
-        raise ConfigurationError(
-            f"{path} holds {len(features):,} features; cut it down to {MOST_FEATURES:,}"
-        )
     kept: list[KeptOut] = []
     counted: Counter[str] = Counter()
     widths: dict[str, set[float]] = {"line": set(), "point": set()}
     ignored: Counter[str] = Counter()
-    for feature in features:
+    for feature in read_features(path):
         try:
             # A geometry that is half good is not half kept.
             found = list(_read(feature))
@@ -102,73 +90,17 @@ def read_keep_outs(path: Path) -> KeepOuts:
     return KeepOuts(kept=tuple(kept), told=text)
 
 
-def _features(told: object) -> list[Any] | None:
-    """Those of a collection, or the one that the file is."""
-    if not isinstance(told, dict):
-        return None
-    if isinstance(told.get("features"), list):
-        return list(told["features"])
-    match told.get("type"):
-        case "Feature":
-            return [told]
-        case str() if "coordinates" in told or "geometries" in told:
-            return [{"type": "Feature", "properties": {}, "geometry": told}]
-    return None
-
-
-def _read(feature: dict[str, Any]) -> Iterator[tuple[str, KeptOut]]:
-    told = feature.get("properties") or {}
+def _read(feature: Feature | None) -> Iterator[tuple[str, KeptOut]]:
+    if feature is None:
+        raise TypeError
+    told = feature.properties
     kind, name = told.get("kind") or "", told.get("name") or ""
     called = f"{kind} {name}".strip() or "an area without a name"
-    geometry = feature.get("geometry")
-    if geometry is None:
+    if feature.geometry is None:
         raise ValueError("no geometry")
-    yield from _shapes(geometry, called, told.get("width_m"))
-
-
-def _shapes(
-    geometry: dict[str, Any], name: str, width: object, depth: int = 0
-) -> Iterator[tuple[str, KeptOut]]:
-    form = geometry["type"]
-    if form == "GeometryCollection" and depth < DEEPEST:
-        for one in geometry["geometries"]:
-            yield from _shapes(one, name, width, depth + 1)
-        return
-    where = geometry.get("coordinates")
-    if not where:
-        raise ValueError(f"a {form} without coordinates")
-    match form:
-        case "Polygon" | "MultiPolygon":
-            polygons = [where] if form == "Polygon" else where
-            rings = tuple(_ring(ring) for polygon in polygons for ring in polygon)
-            yield "area", KeptOut(name=name, parts=rings)
-        case "LineString" | "MultiLineString":
-            lines = [where] if form == "LineString" else where
-            parts = tuple(_places(line) for line in lines)
-            yield "line", KeptOut(name=name, parts=parts, half_width_m=_half(width))
-        case "Point" | "MultiPoint":
-            points = [where] if form == "Point" else where
-            parts = tuple(_places([point]) for point in points)
-            yield "point", KeptOut(name=name, parts=parts, half_width_m=_half(width))
-        case _:
-            raise ValueError(f"a geometry of type {form}")
-
-
-def _ring(ring: list[Any]) -> Array:
-    """Closed where the file leaves that open."""
-    places = _places(ring)
-    if len(places) < 3:
-        raise ValueError("a ring of fewer than three corners")
-    return places if np.array_equal(places[0], places[-1]) else np.vstack([places, places[:1]])
-
-
-def _places(line: list[Any]) -> Array:
-    places = np.array([pair[:2] for pair in line], dtype=float)
-    if places.ndim != 2 or places.shape[1] != 2 or not np.all(np.isfinite(places)):
-        raise ValueError("a place that is not two numbers")
-    if np.abs(places[:, 1]).max() > 90.0 or np.abs(places[:, 0]).max() > 180.0:
-        raise ValueError("a place beyond 180° or 90°: longitude comes first, in degrees")
-    return places
+    for shape in shapes(feature.geometry):
+        half = 0.0 if shape.form is Form.AREA else _half(told.get("width_m"))
+        yield shape.form, KeptOut(name=called, parts=shape.parts, half_width_m=half)
 
 
 def _half(width: object) -> float:

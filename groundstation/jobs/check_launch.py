@@ -8,7 +8,7 @@ from groundstation.jobs.check import Findings
 from groundstation.jobs.watch import asked_state
 from groundstation.jsonout import frame_text
 
-FRESH_S: Final = 300.0
+FRESH_S: Final = 300.0  # own choice: a tracker on the ground sends more often
 BY_HAND: Final = (
     "lines of the parachute free, every knot looked at twice, boxes closed and named",
     "cameras running, batteries fresh",

@@ -12,7 +12,7 @@ from groundstation.errors import ConfigurationError
 BROWSERS: Final = ("chromium", "chromium-browser", "google-chrome")
 """Programs that know ``--print-to-pdf``."""
 
-PATIENCE_S: Final = 120.0
+PATIENCE_S: Final = 120.0  # own choice: a browser that begins on a Pi
 
 
 def write_pdf(page: Path, out: Path) -> None:

@@ -25,9 +25,9 @@ from groundstation.errors import GroundstationError
 from groundstation.jsonout import frame_text
 from groundstation.units import Units
 
-EVERY_S: Final = 2.0
-PATIENCE_S: Final = 5.0
-MOST_ALERTS: Final = 4
+EVERY_S: Final = 2.0  # own choice: as often as one looks
+PATIENCE_S: Final = 5.0  # own choice: a station that takes longer is not well
+MOST_ALERTS: Final = 4  # own choice: they fit under the rest of a small terminal
 PHASES: Final = {
     "prelaunch": "waiting",
     "ascent": "▲ rising",

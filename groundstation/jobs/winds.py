@@ -16,12 +16,13 @@ from groundstation.weather.profile_file import profile_text
 from groundstation.weather.wind_table import WindTable
 from groundstation.weather.winds import read_all_winds
 
+# The levels that forecast services give (common practice).
 LEVELS_HPA: Final = (
     1000, 975, 950, 925, 900, 850, 800, 700, 600, 500, 400, 300, 250, 200, 150, 100, 70, 50, 30,
     20, 10,
 )  # fmt: skip
-PATIENCE_S: Final = 30.0
-LARGEST_BYTES: Final = 4_000_000
+PATIENCE_S: Final = 30.0  # own choice: a slow link of a phone
+LARGEST_BYTES: Final = 4_000_000  # own choice, against an answer of another kind
 
 Point = tuple[float, float]
 """Latitude and longitude in degrees."""

@@ -18,9 +18,9 @@ from groundstation.physics.tropopause import tropopause_m
 
 Array = NDArray[np.float64]
 
-STEP_M: Final = 250.0
-CELSIUS_ZERO_K: Final = 273.15
-CLOUD_PCT: Final = 90.0
+STEP_M: Final = 250.0  # own choice: finer than layers that matter for the density
+CELSIUS_ZERO_K: Final = 273.15  # exact, SI brochure 2.3.1
+CLOUD_PCT: Final = 90.0  # own choice: sensors seldom reach 100 % in cloud
 CLOUD_LEAST_M: Final = 100.0
 """Relative humidity above which there is taken to be cloud, and how thick it must be at least:
 common practice, no source. Below freezing a cloud of ice can show less."""

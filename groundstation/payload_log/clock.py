@@ -19,21 +19,21 @@ from groundstation.physics.atmosphere import pressure_altitude_m
 
 Array = NDArray[np.float64]
 
-SCAN_S: Final = 5.0
+SCAN_S: Final = 5.0  # own choice: the search after it is finer
 SCANNED: Final = 400
 """Fixes that the first search looks at."""
 LOST_M: Final = 2_000.0
 """What a fix counts that the log does not reach."""
-LEAST_FIXES: Final = 8
-LEAST_SPAN_M: Final = 3_000.0
-DRIFT_SD: Final = 15.0 / 3_600.0
+LEAST_FIXES: Final = 8  # own choice: fewer fit anywhere
+LEAST_SPAN_M: Final = 3_000.0  # own choice: over less height, an ascent fits anywhere
+DRIFT_SD: Final = 15.0 / 3_600.0  # own choice: a cheap crystal in the cold
 MOST_DRIFT: Final = 30.0 / 3_600.0
 """A quartz is off by less than a second an hour, a bare oscillator by up to half a minute: common
 practice, no source."""
-LOOSE_M: Final = 20.0
+LOOSE_M: Final = 20.0  # own choice: errors of a pressure sensor
 TIGHTEST_M: Final = 3.0
 """Noise of a height, at first and at least: judgement. In between it is taken from what is left."""
-LEAST_SHARE: Final = 0.8
+LEAST_SHARE: Final = 0.8  # own choice: a log that fits worse is of another flight
 NEAR_M: Final = {"gps": 80.0, "pressure": 150.0}
 """So near must ``LEAST_SHARE`` of the fixes come for the log to be of this flight: judgement."""
 MOST_BEND_SD: Final = 4.0

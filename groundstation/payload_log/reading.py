@@ -21,10 +21,10 @@ from groundstation.settings.builder import read_settings
 
 Array = NDArray[np.float64]
 
-LEAST_ROWS: Final = 20
-MOST_ROWS: Final = 500_000
-HALF_DAY_S: Final = 43_200.0
-_PER_DAY_S: Final = 86_400.0
+LEAST_ROWS: Final = 20  # own choice: fewer are no log of a flight
+MOST_ROWS: Final = 500_000  # own choice: a day, six a second
+HALF_DAY_S: Final = 43_200.0  # a step back by more is midnight
+_PER_DAY_S: Final = 86_400.0  # seconds of a day
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -23,18 +23,18 @@ POSSIBLE: Final[Mapping[str, tuple[float, float]]] = {
 (1,083.8 hPa, -89.2 to 56.7 degrees), lower temperatures aloft, and the height of this program's
 flights; from memory."""
 
-DRY_PCT: Final = 10.0
-FROZEN_S: Final = 300.0
-FROZEN_CLIMB_M: Final = 1_000.0
-MISSING_SHARE: Final = 0.02
-GROUND_M: Final = 60.0
-GROUND_S: Final = 20.0
+DRY_PCT: Final = 10.0  # own choice: drier is rare near the ground
+FROZEN_S: Final = 300.0  # own choice, with FROZEN_CLIMB_M: air changes over that
+FROZEN_CLIMB_M: Final = 1_000.0  # see FROZEN_S
+MISSING_SHARE: Final = 0.02  # own choice: fewer rows are lost in any log
+GROUND_M: Final = 60.0  # own choice: as high as a house on a hill
+GROUND_S: Final = 20.0  # own choice: sensors have settled by then
 OFF_GROUND_M: Final = 400.0
 """Weather alone moves a pressure height by up to about so much (common practice)."""
 LAGS_S: Final = np.arange(0.0, 121.0, 1.0)
-LEAST_LAG_S: Final = 4.0
-LEAST_FALL_M: Final = 5_000.0
-SPREAD_STEP_M: Final = 250.0
+LEAST_LAG_S: Final = 4.0  # own choice: less is not told from the time between rows
+LEAST_FALL_M: Final = 5_000.0  # own choice: both ways through the same air
+SPREAD_STEP_M: Final = 250.0  # own choice: finer than inversions matter here
 
 
 def findings(log: SensorLog, altitude_m: Array) -> Iterator[str]:

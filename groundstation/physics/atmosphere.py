@@ -13,14 +13,14 @@ from groundstation.errors import OutOfModelRangeError
 
 Array = NDArray[np.float64]
 
-SEA_LEVEL_PRESSURE_PA: Final = 101_325.0
-SEA_LEVEL_DENSITY_KGM3: Final = 1.2250
-STANDARD_GRAVITY_MS2: Final = 9.80665
-EARTH_RADIUS_M: Final = 6_356_766.0
-GAS_CONSTANT_AIR_JKGK: Final = 8.31432e3 / 28.9644
+SEA_LEVEL_PRESSURE_PA: Final = 101_325.0  # US Standard Atmosphere 1976
+SEA_LEVEL_DENSITY_KGM3: Final = 1.2250  # US Standard Atmosphere 1976
+STANDARD_GRAVITY_MS2: Final = 9.80665  # exact, as defined in 1901
+EARTH_RADIUS_M: Final = 6_356_766.0  # US Standard Atmosphere 1976: effective radius
+GAS_CONSTANT_AIR_JKGK: Final = 8.31432e3 / 28.9644  # US Standard Atmosphere 1976: R* / M0
 
-LOWEST_M: Final = -5_000.0
-HIGHEST_M: Final = 84_800.0
+LOWEST_M: Final = -5_000.0  # as far down as its tables go
+HIGHEST_M: Final = 84_800.0  # below 86 km, where its lower part ends
 
 _BASE_M: Final = np.array([0.0, 11e3, 20e3, 32e3, 47e3, 51e3, 71e3])
 _LAPSE_KM: Final = np.array([-6.5, 0.0, 1.0, 2.8, 0.0, -2.8, -2.0]) / 1000.0

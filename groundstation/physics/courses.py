@@ -14,12 +14,12 @@ from groundstation.physics.layers import speed_ratio
 
 Array = NDArray[np.float64]
 
-STEP_M: Final = 500.0
+STEP_M: Final = 500.0  # own choice: half the length over which winds change
 EDGE_M: Final = np.arange(-500.0, 45_000.0 + STEP_M, STEP_M)
 MIDDLE_M: Final = (EDGE_M[1:] + EDGE_M[:-1]) / 2.0
 COUNT: Final = len(MIDDLE_M)
 SPEED_RATIO: Final = speed_ratio(MIDDLE_M)
-LEAST_CLIMB_MS: Final = 0.5
+LEAST_CLIMB_MS: Final = 0.5  # own choice: slower is a float
 
 
 @dataclass(frozen=True, slots=True)

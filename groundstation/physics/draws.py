@@ -15,8 +15,8 @@ from groundstation.physics.layers import COUNT, STEP_M
 
 Array = NDArray[np.float64]
 
-SEED: Final = 20_240_229
-MOST_PIECES: Final = 256
+SEED: Final = 20_240_229  # any number; it is fixed so that nothing jitters
+MOST_PIECES: Final = 256  # own choice: 77 km of descent in pieces of 300 m
 
 
 def wander(normals: Array, length_m: float) -> Array:

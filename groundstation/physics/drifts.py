@@ -16,13 +16,13 @@ from groundstation.physics.courses import COUNT, MIDDLE_M, Courses
 
 Array = NDArray[np.float64]
 
-DEGREES: Final = 6.0
+DEGREES: Final = 6.0  # own choice: tails for a drift that is off by far
 # Study of recorded flights: winds change by some 2 m/s a component between ascent and descent,
 # alike within a kilometre of height. A forecast is made for the launch: the climb meets less of it.
 RISING_MS: Final = 1.0
-FALLING_MS: Final = 2.2
-CHANGE_LENGTH_M: Final = 1_000.0
-PLACE_M: Final = 60.0
+FALLING_MS: Final = 2.2  # study: change of wind between ascent and descent
+CHANGE_LENGTH_M: Final = 1_000.0  # study of recorded flights
+PLACE_M: Final = 60.0  # own choice: errors of place of a messenger
 
 
 @dataclass(frozen=True, slots=True)

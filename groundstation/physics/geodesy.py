@@ -15,7 +15,8 @@ from numpy.typing import ArrayLike, NDArray
 
 Array = NDArray[np.float64]
 
-SEMI_MAJOR_M: Final = 6_378_137.0
+SEMI_MAJOR_M: Final = 6_378_137.0  # WGS 84 (NGA.STND.0036)
+# WGS 84 (NGA.STND.0036): f (2 - f), 1/f = 298.257223563.
 ECCENTRICITY_SQUARED: Final = 0.006_694_379_990_141_316
 MEAN_RADIUS_M: Final = 6_371_008.8
 """Mean radius R1 = (2a + b) / 3 of WGS 84 (Moritz 2000, Geodetic Reference System 1980)."""

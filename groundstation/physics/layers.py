@@ -13,7 +13,7 @@ from groundstation.physics.atmosphere import SEA_LEVEL_DENSITY_KGM3, density
 
 Array = NDArray[np.float64]
 
-STEP_M: Final = 200.0
+STEP_M: Final = 200.0  # own choice: finer than the wind is measured, quick to sum
 EDGE_M: Final = np.arange(-600.0, 60_000.0 + STEP_M, STEP_M)
 MIDDLE_M: Final = (EDGE_M[1:] + EDGE_M[:-1]) / 2.0
 COUNT: Final = len(MIDDLE_M)

@@ -10,8 +10,8 @@ Array = NDArray[np.float64]
 Loop = Array
 """A closed line, shape (n + 1, 2), counter-clockwise."""
 
-GRID: Final = 56
-MOST_CORNERS: Final = 40
+GRID: Final = 56  # own choice: finer than the kernel that smooths it
+MOST_CORNERS: Final = 40  # own choice: smooth on a map, small in a message
 WIDER: Final = (1.0, 1.4, 2.0)
 """Widths of the kernel that are tried until no ring is a stray one."""
 STRAY: Final = 0.1

@@ -17,11 +17,11 @@ from groundstation.physics.draws import normal_quantile
 Array = NDArray[np.float64]
 LogLikelihood = Callable[[Array], Array]
 
-KEPT: Final = 0.5
-MOVES: Final = 2
-LAST_MOVES: Final = 5
-LEAST_STEP: Final = 1e-3
-MOST_STEPS: Final = 14
+KEPT: Final = 0.5  # own choice: half the weight at each step (common practice)
+MOVES: Final = 2  # own choice: see LAST_MOVES
+LAST_MOVES: Final = 5  # own choice: so that copies come apart again
+LEAST_STEP: Final = 1e-3  # own choice, so that it ends
+MOST_STEPS: Final = 14  # own choice, so that it ends
 # Roberts, Gelman and Gilks 1997, Ann. Appl. Probab. 7: the random walk that mixes best.
 WALK: Final = 2.38
 # Half as far, in turn, since the posterior is often bent.

@@ -12,8 +12,8 @@ from numpy.typing import NDArray
 
 Array = NDArray[np.float64]
 
-LAPSE_KM: Final = 2.0
-WITHIN_M: Final = 2_000.0
+LAPSE_KM: Final = 2.0  # WMO definition, see above
+WITHIN_M: Final = 2_000.0  # WMO definition, see above
 LOWEST_PA: Final = 50_000.0
 """Below it an inversion is none (as services that report tropopauses have it: common practice)."""
 SLOPE_M: Final = 100.0

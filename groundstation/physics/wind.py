@@ -14,7 +14,7 @@ from groundstation.physics.layers import COUNT, EDGE_M, MIDDLE_M, STEP_M, shares
 
 Array = NDArray[np.float64]
 
-SMOOTHING_M: Final = 400.0
+SMOOTHING_M: Final = 400.0  # own choice: below the 1 km over which winds are alike
 LONGEST_S: Final = 1_830.0
 """Two messages of a tracker that tells each quarter of an hour, one of them lost."""
 

@@ -19,7 +19,7 @@ from groundstation.templates import templates
 
 Array = NDArray[np.float64]
 
-WIDTH, HEIGHT, MARGIN = 640, 420, 24.0
+WIDTH, HEIGHT, MARGIN = 640, 420, 24.0  # user units: half a printed page (own choice)
 
 
 def brief_html(

@@ -17,7 +17,7 @@ from groundstation.planning.windfield import WindField
 
 Array = NDArray[np.float64]
 
-STEP_M: Final = 100.0
+STEP_M: Final = 100.0  # own choice: half a layer
 FL600_M: Final = 18_288.0
 """60,000 ft; Annex 2 speaks of 18,000 m. Taken as geometric, which is within 200 m of the pressure
 altitude of a usual day."""

@@ -27,8 +27,8 @@ from groundstation.physics.buoyancy import (
 from groundstation.planning.gear import CylinderSettings
 from groundstation.planning.settings import FlightFile, SiteSettings, Wanted
 
-HIGHEST_M: Final = 60_000.0
-AIR_PA: Final = 101_325.0
+HIGHEST_M: Final = 60_000.0  # own choice: latex bursts lower (from memory)
+AIR_PA: Final = 101_325.0  # US Standard Atmosphere 1976, at sea level
 LEAST_FREE_SHARE: Final = 0.2
 """Of what is lifted. Zero-pressure balloons rise on a tenth of it (Yajima et al. 2009); latex that
 leaks or is wetted needs more."""

@@ -19,9 +19,9 @@ from groundstation.physics.layers import fall_path_m
 from groundstation.planning.shown import METRIC, Shown
 from groundstation.records import Fix, Phase, PhaseChange
 
-ASCENT_SHARE: Final = 0.08
-BURST_M: Final = 1_200.0
-DESCENT_SHARE: Final = 0.10
+ASCENT_SHARE: Final = 0.08  # own choice: gas is weighed to a few percent
+BURST_M: Final = 1_200.0  # own choice: two balloons of one box
+DESCENT_SHARE: Final = 0.10  # own choice: one parachute, another mass and air
 REPEAT_WEIGHT: Final = 6.0
 """The judged repeatability counts as much as the scatter of so many flights: own choice."""
 
@@ -29,8 +29,8 @@ LEAST_STAYS: Final = 0.5
 """Of a plan's spread at least this share stays with the gear: own choice, so that a plan which is
 surer than flights repeat still learns."""
 
-LEAST_FIXES: Final = 5
-LEAST_DESCENT_M: Final = 3_000.0
+LEAST_FIXES: Final = 5  # own choice: fewer are no rate
+LEAST_DESCENT_M: Final = 3_000.0  # own choice: over less, opening and wander count too much
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -32,7 +32,7 @@ _KINDS: Final[dict[str, tuple[tuple[float, int, str], tuple[float, int, str]]]] 
 }
 """SI to what is shown: factor, decimals, unit."""
 
-_ROUNDED_FT: Final = 100.0
+_ROUNDED_FT: Final = 100.0  # heights in feet are said in hundreds (common practice)
 
 
 @dataclass(frozen=True, slots=True)

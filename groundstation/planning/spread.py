@@ -22,8 +22,8 @@ from groundstation.planning.settings import FlightFile, Wanted
 
 Array = NDArray[np.float64]
 
-MEMBERS: Final = 1_000
-SEED: Final = 20_261_126
+MEMBERS: Final = 1_000  # own choice: a share of 10 % is then known to 1 %
+SEED: Final = 20_261_126  # any number; it is fixed so that a plan stays as it is
 WEIGHED_SD: Final = 0.04
 """Of the free lift, as weighed on a field with some wind: judgement."""
 

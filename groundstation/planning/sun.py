@@ -18,8 +18,8 @@ almanacs take it."""
 CIVIL_DEG: Final = -6.0
 """At the end of civil twilight."""
 
-STEP_S: Final = 300.0
-LONGEST_S: Final = 24 * 3600.0
+STEP_S: Final = 300.0  # own choice: the sun moves little over a degree
+LONGEST_S: Final = 24 * 3600.0  # a day: later is another daylight
 
 
 def sun_elevation_deg(latitude_deg: float, longitude_deg: float, time_utc: float) -> float:

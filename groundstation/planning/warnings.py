@@ -11,10 +11,10 @@ from groundstation.planning.lift import LEAST_FREE_SHARE, canopy_m
 from groundstation.planning.settings import FlightFile
 from groundstation.planning.spread import Plan
 
-SLOWEST_MS, FASTEST_MS = 4.0, 6.5
-HARD_MS: Final = 6.0
-SLOW_DESCENT_MS: Final = 3.0
-GOOD_FALL_MS: Final = 5.0
+SLOWEST_MS, FASTEST_MS = 4.0, 6.5  # usual ascents (common practice, no source)
+HARD_MS: Final = 6.0  # own choice: as from 1.8 m of height
+SLOW_DESCENT_MS: Final = 3.0  # own choice: an hour from 30 km and more
+GOOD_FALL_MS: Final = 5.0  # common practice, no source
 DEADLY_MS: Final = 15.0
 """Own choice: three times a good fall, where a box of a kilogram brings 110 J and more; without a
 parachute it comes at 20 to 35 m/s."""

@@ -26,11 +26,11 @@ from groundstation.store.reader import Reader
 
 log = logging.getLogger(__name__)
 
-LOOK_S: Final = 0.5
+LOOK_S: Final = 0.5  # own choice: nobody sees half a second
 PLACE_ENDING: Final = "-published"
-BATCH: Final = 200
-FIRST_PAUSE_S, MOST_PAUSE_S = 0.5, 30.0
-ANSWER_S: Final = 10.0
+BATCH: Final = 200  # own choice: a few broker's round trips
+FIRST_PAUSE_S, MOST_PAUSE_S = 0.5, 30.0  # own choices: at once, and not every second for days
+ANSWER_S: Final = 10.0  # own choice: a slow mobile link
 
 
 class Publisher:

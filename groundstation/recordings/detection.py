@@ -24,7 +24,7 @@ __all__ = ["Recording", "RecordingKind", "read_recording"]
 SQLITE_MAGIC: Final = b"SQLite format 3\x00"
 """First bytes of every database file (SQLite file format, section 1.3)."""
 
-_LOOKED_AT: Final = 50
+_LOOKED_AT: Final = 50  # own choice: logs begin with other lines at times
 _KNOWN: Final = (
     "a table that begins time,lat,lon,alt_m; raw packets as <unix time>TAB<packet>; an NMEA log;"
     " GPX; KML; GeoJSON; lines of JSON; frames as exported; or the station's own database"

@@ -8,6 +8,7 @@ from pathlib import Path
 from typing import Any, Final
 
 from groundstation.decoders.feeds import Place, kml_document
+from groundstation.decoders.geojson import Feature, features
 from groundstation.decoders.text import clean_name, number
 from groundstation.errors import InputFileError
 from groundstation.recordings.jsonl import read_json_lines
@@ -42,15 +43,11 @@ def read_kml(path: Path, data: bytes) -> Recording:
 def read_geojson(path: Path, data: bytes) -> Recording:
     """Read the points that have a time, and lines with times. Raises ``InputFileError``."""
     try:
-        document = json.loads(data)
-    except (ValueError, RecursionError) as error:
+        found = features(data) or ()
+    except ValueError as error:
         raise InputFileError(f"{path} is not whole JSON: {error}; export it again") from error
-    features = document.get("features", [document]) if isinstance(document, dict) else []
-    features = features if isinstance(features, list) else []
-    found = (
-        place for feature in features if isinstance(feature, dict) for place in _of_feature(feature)
-    )
-    return _recording(path, found)
+    places = (place for feature in found if feature for place in _of_feature(feature))
+    return _recording(path, places)
 
 
 def _recording(path: Path, places: Iterable[tuple[Place, dict[str, Any]]]) -> Recording:
@@ -71,11 +68,10 @@ def _recording(path: Path, places: Iterable[tuple[Place, dict[str, Any]]]) -> Re
     return read_json_lines(path, b"\n".join(rows))
 
 
-def _of_feature(feature: dict[str, Any]) -> Iterator[tuple[Place, dict[str, Any]]]:
-    geometry, properties = feature.get("geometry"), feature.get("properties")
-    if not isinstance(geometry, dict):
+def _of_feature(feature: Feature) -> Iterator[tuple[Place, dict[str, Any]]]:
+    geometry, properties = feature.geometry, feature.properties
+    if geometry is None:
         return
-    properties = properties if isinstance(properties, dict) else {}
     coordinates = geometry.get("coordinates")
     if not isinstance(coordinates, list):
         return

@@ -4,7 +4,7 @@ from dataclasses import dataclass
 from enum import StrEnum
 from typing import Final
 
-MOST_NOTE: Final = 2_000
+MOST_NOTE: Final = 2_000  # own choice: a page of text
 
 
 class Condition(StrEnum):

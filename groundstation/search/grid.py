@@ -18,14 +18,14 @@ from groundstation.search.looks import Look, LookKind
 
 Array = NDArray[np.float64]
 
-SIDE: Final = 48
+SIDE: Final = 48  # own choice: squares that a person can walk to
 REST: Final = 0.02
 """That it lies somewhere else in the frame, against all estimates (fouled, carried off): spread
 evenly. Judgement."""
 
-SMALLEST_M: Final = 20.0
-FINE: Final = 120
-FINEST: Final = 8
+SMALLEST_M: Final = 20.0  # own choice: what one sees from a place at a glance
+FINE: Final = 120  # own choice: to a hundredth of a look's width
+FINEST: Final = 8  # own choice, so that a small look takes no longer
 
 
 @dataclass(frozen=True, slots=True)

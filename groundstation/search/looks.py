@@ -16,8 +16,8 @@ from groundstation.physics.region import inside
 
 Array = NDArray[np.float64]
 
-MOST_CORNERS: Final = 200
-REACH_RANGE_M: Final = (5.0, 50_000.0)
+MOST_CORNERS: Final = 200  # own choice: an area drawn by hand
+REACH_RANGE_M: Final = (5.0, 50_000.0)  # own choice: from a hedge to a receiver on a hill
 
 
 class LookKind(StrEnum):

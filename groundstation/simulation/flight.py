@@ -14,8 +14,8 @@ from groundstation.simulation.wind import WindColumn, draw_wind
 
 Array = NDArray[np.float64]
 
-LOWEST_BURST_M: Final = 8_000.0
-HIGHEST_BURST_M: Final = 39_000.0
+LOWEST_BURST_M: Final = 8_000.0  # own choice: lower is a failed launch
+HIGHEST_BURST_M: Final = 39_000.0  # own choice: latex seldom goes higher
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

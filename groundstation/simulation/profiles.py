@@ -53,8 +53,8 @@ _HARD: Final = TrackerModel(
     silent_below_agl_m=1_400.0,
     found_after_s=1_500.0,
 )
-FLOAT_S: Final = 1_500.0
-AFTER_HARD_S: Final = 2_100.0
+FLOAT_S: Final = 1_500.0  # own choice: long enough to be told as a float
+AFTER_HARD_S: Final = 2_100.0  # own choice: until it was told as lying
 
 
 def settings_of(profile: Profile, seed: int) -> SimulationSettings:

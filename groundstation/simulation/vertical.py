@@ -16,8 +16,8 @@ from groundstation.simulation.settings import FlightStatistics
 
 Array = NDArray[np.float64]
 
-STEP_M: Final = 10.0
-SLOWEST_MS: Final = 0.25
+STEP_M: Final = 10.0  # own choice: two seconds of ascent
+SLOWEST_MS: Final = 0.25  # own choice, so that it arrives
 TROPOPAUSE_LOG: Final = 1.2
 """ln(rho0/rho) near 11 km: recorded descent rates drift above it, hardly below (study)."""
 

@@ -16,9 +16,9 @@ from groundstation.simulation.settings import WindStatistics
 
 Array = NDArray[np.float64]
 
-STEP_M: Final = 50.0
-TOP_M: Final = 46_000.0
-LOW_LEVEL_M: Final = 2_000.0
+STEP_M: Final = 50.0  # own choice: an eighth of the shortest length of change
+TOP_M: Final = 46_000.0  # above any burst
+LOW_LEVEL_M: Final = 2_000.0  # own choice: about the mixed layer by day
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -19,7 +19,7 @@ from groundstation.sources.tcp_lines import TcpSettings, TcpSource
 from groundstation.sources.tcp_listen import TcpListenSettings, TcpListenSource
 from groundstation.sources.udp import UdpSettings, UdpSource
 
-DEVICE_AGAIN_S: Final = 3.0
+DEVICE_AGAIN_S: Final = 3.0  # own choice: a plug that was pulled is back soon
 
 SourceSettings = (
     SerialSettings

@@ -19,11 +19,11 @@ from groundstation.sources.health import HealthRecorder
 from groundstation.sources.source import Emit
 
 WATCH: Final = b'?WATCH={"enable":true,"json":true};\n'
-CONNECT_S: Final = 10.0
+CONNECT_S: Final = 10.0  # own choice: it is on this machine or near
 SILENCE_S: Final = 30.0
 """gpsd speaks every second while a receiver is there. Own choice."""
 
-TWO_DIMENSIONS: Final = 2
+TWO_DIMENSIONS: Final = 2  # gpsd_json(5): mode 2 is a fix without height
 FIELDS: Final = {
     "time": "time",
     "lat": "lat",

@@ -27,10 +27,10 @@ from groundstation.sources.health import HealthRecorder
 from groundstation.sources.pace import Pace
 from groundstation.sources.source import Emit
 
-TIMEOUT_S: Final = 30.0
-LEAST_S: Final = 5.0
-LONGEST_WAIT_S: Final = 900.0
-MOST_HOPS: Final = 5
+TIMEOUT_S: Final = 30.0  # own choice: a slow service is not a dead one
+LEAST_S: Final = 5.0  # own choice: services do not like to be asked more often
+LONGEST_WAIT_S: Final = 900.0  # own choice: a service that asks for more is not believed
+MOST_HOPS: Final = 5  # own choice, against links in a circle
 REDIRECTIONS: Final = (301, 302, 303, 307, 308)
 """RFC 9110 section 15.4."""
 

@@ -11,7 +11,7 @@ from email.message import EmailMessage
 from email.utils import parsedate_to_datetime
 from typing import Final
 
-MOST_BYTES: Final = 65_536
+MOST_BYTES: Final = 65_536  # own choice: a position is in the first lines
 _TAG: Final = re.compile(r"<[^>]*>")
 _BREAK: Final = re.compile(r"<(?:br|/p|/div|/tr|/li)\b[^>]*>", re.IGNORECASE)
 # Each line can be matched in one way only: an ambiguous \r would cost time without bound.

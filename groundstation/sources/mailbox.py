@@ -25,7 +25,7 @@ from groundstation.sources.tls import why_no_tls
 
 ANSWER_S: Final = 12.0
 """Below what a service manager waits at a stop: a question under way can't be broken off."""
-LEAST_S: Final = 10.0
+LEAST_S: Final = 10.0  # own choice, so that a provider does not lock us out
 _INTERNAL_DATE: Final = re.compile(rb'INTERNALDATE "([^"]{20,40})"')
 
 

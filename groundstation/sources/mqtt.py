@@ -42,10 +42,10 @@ FROM_TOPIC: Final = "topic"
 
 # MQTT 5, table 2-6; the library turns the codes of MQTT 3.1.1 into these.
 _UNSPECIFIED: Final = 0x80
-_UNSUPPORTED_VERSION: Final = 0x84
-_BAD_IDENTIFIER: Final = 0x85
-_BAD_USER: Final = 0x86
-_NOT_AUTHORIZED: Final = 0x87
+_UNSUPPORTED_VERSION: Final = 0x84  # MQTT 5.0, table 3-1: CONNACK reason codes
+_BAD_IDENTIFIER: Final = 0x85  # as above
+_BAD_USER: Final = 0x86  # as above
+_NOT_AUTHORIZED: Final = 0x87  # as above
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

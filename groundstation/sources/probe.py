@@ -15,7 +15,7 @@ from groundstation.sources.build import SourceSettings, build_source
 from groundstation.sources.health import HealthRecorder
 from groundstation.sources.recording_source import RecordingSettings
 
-RAW_BYTES: Final = 160
+RAW_BYTES: Final = 160  # own choice: two lines of a terminal
 
 
 class _Heard:

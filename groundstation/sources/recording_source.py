@@ -11,7 +11,7 @@ from groundstation.recordings.detection import read_recording
 from groundstation.sources.health import HealthRecorder
 from groundstation.sources.source import Emit
 
-LOOK_S = 0.2
+LOOK_S = 0.2  # own choice: nobody sees a fifth of a second
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -25,7 +25,7 @@ from groundstation.sources.health import HealthRecorder
 from groundstation.sources.source import Emit
 from groundstation.sources.tls import trusting, why_no_tls
 
-READ_BYTES: Final = 65536
+READ_BYTES: Final = 65536  # own choice: more than a buffer usually holds
 CONNECT_S: Final = 15.0
 """How long a server may take to answer. Own choice."""
 

@@ -18,7 +18,7 @@ from groundstation.records import Place, Urgency
 from groundstation.store.codec import storable
 from groundstation.store.messages import MESSAGE_COLUMNS, row_message
 
-HOUR_S: Final = 3_600.0
+HOUR_S: Final = 3_600.0  # seconds of an hour
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

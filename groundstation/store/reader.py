@@ -35,7 +35,7 @@ from groundstation.store.messages import MESSAGE_COLUMNS, key_of, row_message
 from groundstation.store.migrate import refuse_newer, refuse_older
 
 EVER = float("-inf")
-DIGESTED = 200
+DIGESTED = 200  # own choice: enough that another past is told apart
 
 
 class Told(NamedTuple):

@@ -19,7 +19,7 @@ from groundstation.store.migrate import migrate, refuse_newer
 
 log = logging.getLogger(__name__)
 
-RETRY_S: Final = 5.0
+RETRY_S: Final = 5.0  # own choice: a disk that comes back is not waited for
 
 
 class Task(Protocol):

@@ -10,7 +10,7 @@ from typing import Final
 from groundstation.errors import StoreError
 from groundstation.store.connection import connect_reading
 
-PAGES: Final = 256
+PAGES: Final = 256  # own choice: a short step, so that the writer waits little
 PAUSE_S: Final = 0.02
 """A megabyte at a time, and a pause, so that an SD card has time for what comes in."""
 

@@ -15,7 +15,7 @@ from groundstation.physics.atmosphere import STANDARD_GRAVITY_MS2
 from groundstation.weather.wind_table import EARTH_M, FASTEST_MS, WindTable
 
 MAGIC: Final = b"GRIB"
-MOST_MESSAGES: Final = 50_000
+MOST_MESSAGES: Final = 50_000  # own choice, against a file of another kind
 WANTED: Final = ("u", "v", "gh")
 
 

@@ -18,11 +18,11 @@ from groundstation.errors import ConfigurationError
 
 Array = NDArray[np.float64]
 
-VOID: Final = -32_768
+VOID: Final = -32_768  # SRTM: no data
 SIDES: Final = {1201 * 1201 * 2: 1201, 3601 * 3601 * 2: 3601}
 """Samples along a side, by the file's size in bytes."""
 
-TILES_OPEN: Final = 32
+TILES_OPEN: Final = 32  # own choice: more than a flight crosses
 
 
 class Tiles:

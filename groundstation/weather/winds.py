@@ -25,7 +25,7 @@ from groundstation.weather.wind_table import EARTH_M, FASTEST_MS, Place, WindTab
 Array = NDArray[np.float64]
 
 NEEDED: Final = ("height_m", "wind_from_deg", "wind_speed_ms")
-_MISSING: Final = (-9999, -8888)
+_MISSING: Final = (-9999, -8888)  # igra2-data-format.txt: missing, and removed by quality checks
 
 
 def read_winds(path: Path, near_utc: float | None = None) -> WindTable:

@@ -17,11 +17,11 @@ from aiohttp import hdrs, web
 
 from groundstation.web.settings import AccessSettings, Role
 
-SESSION_S: Final = 14 * 86_400.0
-MOST_SESSIONS: Final = 1_000
+SESSION_S: Final = 14 * 86_400.0  # own choice: from the setup to the flight day, not for ever
+MOST_SESSIONS: Final = 1_000  # own choice: more than a crew opens in two weeks
 COOKIE: Final = "groundstation-session"
-WRONG_AT_MOST: Final = 10
-WRONG_OVER_S: Final = 60.0
+WRONG_AT_MOST: Final = 10  # own choice: typing errors, no guessing
+WRONG_OVER_S: Final = 60.0  # see WRONG_AT_MOST
 REMEMBERED_ADDRESSES: Final = 10_000
 """Own choices; a person mistypes a few times, and a flood must not fill the memory."""
 

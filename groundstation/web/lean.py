@@ -14,7 +14,7 @@ from groundstation.jsonout import JsonObject
 CORNERS: Final = 18
 """About as many as can be told apart on a phone."""
 
-WIDE_DEG: Final = 0.01
+WIDE_DEG: Final = 0.01  # a region wider than a kilometre needs no metres (own choice)
 
 _REGIONS: Final = ("region_50", "region_90")
 

@@ -29,11 +29,11 @@ Array = NDArray[np.float64]
 Heights = Callable[[Array, Array], Array]
 """Latitudes and longitudes in degrees to metres above the sea; NaN where unknown."""
 
-TILE: Final = 256
-RELIEF_ZOOMS: Final = (7, 14)
-KEPT_TILES: Final = 128
-DEEPEST: Final = 24
-KEEP_S: Final = 86_400
+TILE: Final = 256  # pixels, as map tiles have (common practice)
+RELIEF_ZOOMS: Final = (7, 14)  # own choice: wider shows nothing, nearer the terrain has no more
+KEPT_TILES: Final = 128  # own choice: a screen of a phone, some times over
+DEEPEST: Final = 24  # own choice: beyond any map's zoom
+KEEP_S: Final = 86_400  # own choice: a day in the browser's cache
 _IMAGES: Final = ((b"\x89PNG", "image/png"), (b"\xff\xd8", "image/jpeg"), (b"RIFF", "image/webp"))
 
 

@@ -12,9 +12,9 @@ from groundstation.records import Fix
 from groundstation.web.actions import figure, json_body
 from groundstation.web.login import from_here
 
-FORGOTTEN_S: Final = 900.0
-MOST: Final = 30
-LONGEST_NAME: Final = 30
+FORGOTTEN_S: Final = 900.0  # own choice: older, it misleads
+MOST: Final = 30  # own choice: more than a crew has phones
+LONGEST_NAME: Final = 30  # own choice: fits a line of the page
 SOURCE: Final = "page"
 
 

@@ -7,8 +7,8 @@ from aiohttp import web
 from groundstation.httpd import Routes
 from groundstation.web.actions import figure, json_body, may_act
 
-FASTEST: Final = 200.0
-FURTHEST_S: Final = 6 * 3600.0
+FASTEST: Final = 200.0  # own choice: a flight in under a minute
+FURTHEST_S: Final = 6 * 3600.0  # own choice: longer than any rehearsal
 
 
 class RehearsalDesk(Protocol):

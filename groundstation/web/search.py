@@ -30,7 +30,7 @@ from groundstation.web.search_told import (
     UsualTold,
 )
 
-LONGEST_NOTE: Final = 300
+LONGEST_NOTE: Final = 300  # own choice: a few sentences
 
 
 class SearchPages:

@@ -18,8 +18,8 @@ from groundstation.web.pages import Pages
 
 log = logging.getLogger(__name__)
 
-MOST: Final = 50
-LONGEST_NAME: Final = 40
+MOST: Final = 50  # own choice: more links than helpers
+LONGEST_NAME: Final = 40  # own choice: fits a line of the page
 _HASH: Final = re.compile(r"[0-9a-f]{64}")
 
 

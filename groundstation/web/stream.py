@@ -24,8 +24,8 @@ from groundstation.web.trails import Trails
 
 log = logging.getLogger(__name__)
 
-EVERY_S: Final = 1.0
-MOST_PAGES: Final = 200
+EVERY_S: Final = 1.0  # own choice: one look a second for all
+MOST_PAGES: Final = 200  # own choice: what benchmarks.load tries
 SLOWEST_S: Final = 20.0
 """A page that takes nothing for so long is hung up on; it will come back. Own choices."""
 

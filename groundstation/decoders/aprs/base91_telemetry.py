@@ -13,7 +13,7 @@ from groundstation.decoders.aprs.compressed import base91
 from groundstation.decoders.aprs.position import Position
 
 _FORM: Final = re.compile(rb"\|((?:[!-{]{2}){2,7})\|")
-_LONGEST: Final = 256
+_LONGEST: Final = 256  # longer than any packet's comment (own choice)
 
 
 def without_telemetry(position: Position) -> Position:

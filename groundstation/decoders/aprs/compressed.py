@@ -13,11 +13,11 @@ from groundstation.units import FOOT_M, KNOT_MS
 _FORM: Final = re.compile(rb"[/\\A-Za-j]([!-{]{4})([!-{]{4})([!-~])([ -{]{2})([ -~])")
 _LAT_STEPS: Final = 380_926.0
 """Steps of a degree of latitude; this and the next from ch. 9."""
-_LON_STEPS: Final = 190_463.0
-_ZERO: Final = 33
-_SOURCE_BITS: Final = 0x18
-_FROM_GGA: Final = 0x10
-_RANGE: Final = 90
+_LON_STEPS: Final = 190_463.0  # APRS101 chapter 9
+_ZERO: Final = 33  # APRS101 chapter 9: base 91 counts from "!"
+_SOURCE_BITS: Final = 0x18  # APRS101 chapter 9, compression type byte
+_FROM_GGA: Final = 0x10  # as above: from GGA, so cs is an altitude
+_RANGE: Final = 90  # APRS101 chapter 9: "{", cs is a radio range
 
 
 def base91(digits: bytes) -> int:

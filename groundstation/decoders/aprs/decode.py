@@ -20,7 +20,7 @@ from groundstation.decoders.tnc2 import read_line, unwrapped
 from groundstation.errors import ConfigurationError
 from groundstation.records import Reason, Report, Unreadable
 
-_LARGEST_OFFSET_S = 14 * 3600.0
+_LARGEST_OFFSET_S = 14 * 3600.0  # no zone is further from UTC
 
 
 class AprsDecoder:

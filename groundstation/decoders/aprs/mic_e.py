@@ -19,8 +19,8 @@ _LATITUDE_DIGITS: Final = {
     **{chr(ord("P") + value): str(value) for value in range(10)},
     **dict.fromkeys("KLZ", " "),
 }
-_ALTITUDE_ZERO_M: Final = 10_000
-_BYTE_ZERO: Final = 28
+_ALTITUDE_ZERO_M: Final = 10_000  # APRS101 chapter 10: metres above 10 km below sea level
+_BYTE_ZERO: Final = 28  # APRS101 chapter 10: every value has 28 added
 
 
 def read_mic_e(destination: str, data: bytes) -> Position | Unreadable:

@@ -17,8 +17,8 @@ from groundstation.decoders.quantities import Conversion, conversion, name_with_
 from groundstation.decoders.text import clean_bytes, number
 from groundstation.errors import ConfigurationError
 
-ANALOG: Final = 5
-BITS: Final = 8
+ANALOG: Final = 5  # APRS101 chapter 13
+BITS: Final = 8  # APRS101 chapter 13
 MOST_TRACKERS: Final = 100
 """Trackers whose names and last values are remembered, the newest heard. Own choice."""
 

@@ -12,7 +12,7 @@ SYMBOL: Final = "_"
 _WIND: Final = re.compile(rb"([0-9]{3}|[. ]{3})/([0-9]{3}|[. ]{3})")
 _WITHOUT_POSITION: Final = re.compile(rb"_[0-9]{8}c([0-9. ]{3})s([0-9. ]{3})")
 _DIGITS: Final = re.compile(rb"-?[0-9]+|[. ]+")
-_INCH_100_MM: Final = 0.254
+_INCH_100_MM: Final = 0.254  # exact: a hundredth of an inch
 _MPH: Final = UNITS["mph"][1]
 _FIELDS: Final = {
     # letter: (digits, name, factor, offset)

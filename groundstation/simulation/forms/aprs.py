@@ -18,8 +18,8 @@ from groundstation.simulation.tracker import Heard, Sent
 from groundstation.units import FOOT_M, KNOT_MS
 
 DESTINATION: Final = "APZKAN"
-STATUS_SHARE: Final = 0.08
-GARBAGE_SHARE: Final = 0.02
+STATUS_SHARE: Final = 0.08  # own choice: one packet in twelve tells a status
+GARBAGE_SHARE: Final = 0.02  # own choice: so that decoders are always tried
 FEND, FESC, TFEND, TFESC = b"\xc0", b"\xdb", b"\xdc", b"\xdd"
 
 
