@@ -14,14 +14,15 @@ from groundstation.errors import ConfigurationError, OutOfModelRangeError
 from groundstation.flight.settings import PlanSettings
 from groundstation.geo.keep_outs import KeepOuts, read_keep_outs
 from groundstation.jobs.files import write_text
+from groundstation.physics.geodesy import distance_bearing
 from groundstation.physics.wind import WindsAloft
 from groundstation.planning import rules
 from groundstation.planning.brief import brief_html
 from groundstation.planning.course import Course, course
-from groundstation.planning.decision import KeptOutShares, Weighed, weighed
+from groundstation.planning.decision import KeptOutShares, Weighed, percent, weighed
 from groundstation.planning.flight_file import read_flight
 from groundstation.planning.forecast import Forecast, at_sea_level, forecast, plan_settings
-from groundstation.planning.launch_time import launch_moment
+from groundstation.planning.launch_time import launch_moment, launch_text
 from groundstation.planning.lessons import like, read_lessons
 from groundstation.planning.lift import pressure_used_pa
 from groundstation.planning.notice import notice_html, notice_lines, notice_text
@@ -151,11 +152,32 @@ def write(request: PlanRequest, worked: Worked) -> None:
             first.forecast,
             first.course,
             weighed_of(worked),
-            [(one.name, one.parts) for one in areas],
+            [(one.name, one.parts, one.half_width_m) for one in areas],
             list(warnings(flight, plan)),
             rules.CAUTION,
+            fouled=first.fouled,
+            others=list(_others(worked)),
+            keep_outs="" if worked.keep_outs is None else worked.keep_outs.told,
         )
         write_text(request.brief, html)
+
+
+def _others(worked: Worked) -> Iterator[str]:
+    """The other hours and sites that were asked for, in words."""
+    flight = worked.flight
+    for one in (*worked.launches[1:], *worked.sites):
+        landing, shares = one.forecast.landing, kept_out_of(worked, one.forecast)
+        away, _ = distance_bearing(
+            one.site.latitude_deg, one.site.longitude_deg,
+            landing.latitude_deg, landing.longitude_deg,
+        )  # fmt: skip
+        out = "" if shares is None else f", {percent(shares.any)} where it must not"
+        yield (
+            f"{one.site.name}, {launch_text(one.forecast.launch_utc, flight.zone)}:"
+            f" {landing.latitude_deg:.3f}, {landing.longitude_deg:.3f},"
+            f" {flight.shown.text('distance', away)} away, within"
+            f" {flight.shown.text('distance', landing.radius_90_m)} (90 %){out}"
+        )
 
 
 def weighed_of(worked: Worked) -> tuple[Weighed, ...]:
@@ -212,7 +234,15 @@ def _launches(
 ) -> Iterator[Flown]:
     terrain = None if request.terrain is None else Tiles(request.terrain)
     middle = course(flight.site, settings, field, launch_utc)
-    made = forecast(flight.name, flight.site, settings, middle.met, launch_utc, terrain)
+    made = forecast(
+        flight.name,
+        flight.site,
+        settings,
+        middle.met,
+        launch_utc,
+        terrain,
+        shown=flight.shown,
+    )
     slack = replace(settings, descent_rate_ms=at_sea_level(plan, plan.fouled.middle_ms))
     fouled = course(flight.site, slack, field, launch_utc)
     yield Flown(course=middle, forecast=made, site=flight.site, fouled=fouled)
@@ -225,7 +255,14 @@ def _launches(
         except OutOfModelRangeError:
             return
         made = forecast(
-            flight.name, flight.site, settings, middle.met, at_utc, terrain, members=SWEEP_MEMBERS
+            flight.name,
+            flight.site,
+            settings,
+            middle.met,
+            at_utc,
+            terrain,
+            members=SWEEP_MEMBERS,
+            shown=flight.shown,
         )
         yield Flown(course=middle, forecast=made, site=flight.site)
 
@@ -236,7 +273,15 @@ def _sites(
     """The candidates and the site itself, where there are candidates."""
     for site in (flight.site, *flight.candidate) if flight.candidate else ():
         middle = course(site, settings, field, launch_utc)
-        made = forecast(flight.name, site, settings, middle.met, launch_utc, members=SWEEP_MEMBERS)
+        made = forecast(
+            flight.name,
+            site,
+            settings,
+            middle.met,
+            launch_utc,
+            members=SWEEP_MEMBERS,
+            shown=flight.shown,
+        )
         yield Flown(course=middle, forecast=made, site=site)
 
 

@@ -1,25 +1,28 @@
 """The launch-day brief: one page to print or to look at, without anything from elsewhere."""
 
 from collections.abc import Iterator, Sequence
-from dataclasses import dataclass
 from importlib import resources
 
-import numpy as np
 from markupsafe import Markup
-from numpy.typing import NDArray
 
-from groundstation.physics.geodesy import Plane
-from groundstation.planning.checklist import CHECKLIST
+from groundstation.physics.geodesy import distance_bearing
+from groundstation.planning.brief_pictures import Area, picture, wind_picture
+from groundstation.planning.checklist import CHECKLIST, cautions
 from groundstation.planning.course import Course
 from groundstation.planning.decision import Weighed, word
 from groundstation.planning.forecast import Forecast
+from groundstation.planning.launch_time import launch_text
 from groundstation.planning.settings import FlightFile
-from groundstation.planning.spread import Plan, Spread
+from groundstation.planning.spread import SPANS, Plan
+from groundstation.planning.sun import LONGEST_S, daylight_left_s, daylight_text
+from groundstation.search.places import degrees_minutes
 from groundstation.templates import templates
 
-Array = NDArray[np.float64]
-
-WIDTH, HEIGHT, MARGIN = 640, 420, 24.0  # user units: half a printed page (own choice)
+SIXTEENTH = 22.5
+COMPASS = (
+    "N", "NNE", "NE", "ENE", "E", "ESE", "SE", "SSE",
+    "S", "SSW", "SW", "WSW", "W", "WNW", "NW", "NNW",
+)  # fmt: skip
 
 
 def brief_html(
@@ -28,21 +31,33 @@ def brief_html(
     forecast: Forecast,
     course: Course,
     limits: tuple[Weighed, ...],
-    areas: Sequence[tuple[str, Sequence[Array]]],
+    areas: Sequence[Area],
     told: Sequence[str],
     caution: str,
+    *,
+    fouled: Course | None = None,
+    others: Sequence[str] = (),
+    keep_outs: str = "",
 ) -> str:
-    """``areas`` are keep-outs with their rings (longitude, latitude), ``told`` the warnings."""
+    """``areas`` are keep-outs, ``keep_outs`` what was made of their file, ``told`` the warnings;
+    ``fouled`` is the way under a canopy that did not open, ``others`` are other hours and sites in
+    words."""
     page = templates("groundstation.planning").get_template("brief.html")
     return page.render(
         flight=flight,
         style=Markup(_style()),
         word=word(limits).value,
         limits=limits,
-        figures=_figures(plan),
-        picture=_picture(flight, forecast, course, areas),
+        facts=list(_facts(flight, plan, forecast, course, areas, fouled)),
+        figures=_figures(flight, plan),
+        spans=SPANS,
+        picture=picture(flight, forecast, course, areas, fouled),
+        winds=wind_picture(flight, course),
         basis=forecast.basis,
+        keep_outs=keep_outs,
+        others=others,
         told=told,
+        cautions=list(cautions(flight, plan)),
         checklist=CHECKLIST,
         caution=caution,
     )
@@ -52,93 +67,90 @@ def _style() -> str:
     return (resources.files("groundstation") / "resources" / "brief.css").read_text("utf-8")
 
 
-def _figures(plan: Plan) -> Iterator[tuple[str, str]]:
-    lift = plan.lift
-    yield "neck lift to weigh", f"{lift.neck_kg:.2f} kg"
-    yield "gas", f"{lift.volume_m3:.2f} m³, {lift.diameter_m:.2f} m across"
-    for name, spread, scale, unit in (
-        ("ascent", plan.ascent_rate_ms, 1.0, "m/s"),
-        ("burst", plan.burst_altitude_m, 1e-3, "km"),
-        ("climb", plan.climb_s, 1.0 / 60.0, "min"),
-        ("fall at the ground", plan.descent_rate_ms, 1.0, "m/s"),
-        ("impact", plan.impact_j, 1.0, "J"),
-    ):
-        yield name, _spread(spread, scale, unit)
-
-
-def _spread(spread: Spread, scale: float, unit: str) -> str:
-    value, low, high = (scale * number for number in (spread.value, spread.low, spread.high))
-    return f"{value:.1f} {unit} ({low:.1f} to {high:.1f} in nine of ten)"
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class _Named:
-    """A place of the picture, in its own units as text."""
-
-    name: str
-    x: str
-    y: str
-    rings: tuple[str, ...] = ()
-
-    @property
-    def at_the_right(self) -> bool:
-        return float(self.x) > 0.75 * WIDTH
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class _Picture:
-    """What the template draws. Points are as SVG has them, ``bar`` is how long 10 km are."""
-
-    areas: list[_Named]
-    regions: list[tuple[str, str]]
-    way: str
-    places: list[_Named]
-    bar: str
-    width: int = WIDTH
-    height: int = HEIGHT
-
-
-def _picture(
+def _facts(
     flight: FlightFile,
+    plan: Plan,
     forecast: Forecast,
     course: Course,
-    areas: Sequence[tuple[str, Sequence[Array]]],
-) -> _Picture:
-    landing = forecast.landing
-    plane = Plane(landing.latitude_deg, landing.longitude_deg)
-    way = plane.to_xy(course.latitude_deg, course.longitude_deg)
-    regions = {
-        name: [plane.to_xy(*np.array(ring).T) for ring in region]
-        for name, region in (("r90", landing.region_90), ("r50", landing.region_50))
-    }
-    xs = np.concatenate([way[0], *(x for x, _ in regions["r90"])])
-    ys = np.concatenate([way[1], *(y for _, y in regions["r90"])])
-    span = max(float(np.ptp(xs)) / (WIDTH - 2 * MARGIN), float(np.ptp(ys)) / (HEIGHT - 2 * MARGIN))
-    middle_x, middle_y = (xs.max() + xs.min()) / 2.0, (ys.max() + ys.min()) / 2.0
-
-    def at(x: Array, y: Array) -> str:
-        px = WIDTH / 2.0 + (np.asarray(x) - middle_x) / span
-        py = HEIGHT / 2.0 - (np.asarray(y) - middle_y) / span
-        return " ".join(f"{a:.1f},{b:.1f}" for a, b in zip(px.flat, py.flat, strict=True))
-
-    def named(name: str, x: Array, y: Array, rings: Sequence[Array] = ()) -> _Named:
-        px, py = at(x, y).split(",")
-        drawn = (at(*plane.to_xy(ring[:, 1], ring[:, 0])) for ring in rings)
-        return _Named(name=name, x=px, y=py, rings=tuple(drawn))
-
-    return _Picture(
-        areas=[
-            named(name, *plane.to_xy(rings[0][:, 1].mean(), rings[0][:, 0].mean()), rings)
-            for name, rings in areas
-        ],
-        regions=[(kind, at(x, y)) for kind, loops in regions.items() for x, y in loops],
-        way=at(*way),
-        places=[
-            named(text, *plane.to_xy(lat, lon))
-            for text, lat, lon in (
-                (flight.site.name, flight.site.latitude_deg, flight.site.longitude_deg),
-                ("landing", landing.latitude_deg, landing.longitude_deg),
-            )
-        ],
-        bar=f"{10_000.0 / span:.1f}",
+    areas: Sequence[Area],
+    fouled: Course | None,
+) -> Iterator[tuple[str, str]]:
+    """The flight itself: when, where, how far, and the sun."""
+    landing, shown, launch = forecast.landing, flight.shown, forecast.launch_utc
+    site = flight.site
+    yield (
+        "let go",
+        f"{launch_text(launch, flight.zone)}, {site.name}:"
+        f" {degrees_minutes(site.latitude_deg, site.longitude_deg)}",
     )
+    burst_utc = launch + float(course.time_s[course.top])
+    yield (
+        "bursts",
+        f"{launch_text(burst_utc, flight.zone)}, at about"
+        f" {shown.text('height', float(course.altitude_m[course.top]))}",
+    )
+    early, late = landing.eta_90_utc
+    yield (
+        "comes down",
+        f"{launch_text(landing.eta_utc, flight.zone)}, nine of ten"
+        f" {launch_text(early, flight.zone)} to {launch_text(late, flight.zone)}",
+    )
+    yield (
+        "where",
+        f"{landing.latitude_deg:.5f}, {landing.longitude_deg:.5f};"
+        f" {degrees_minutes(landing.latitude_deg, landing.longitude_deg)}; within"
+        f" {shown.text('distance', landing.radius_50_m)} (half),"
+        f" {shown.text('distance', landing.radius_90_m)} (nine of ten)",
+    )
+    yield "that is", "; ".join(_near(flight, landing.latitude_deg, landing.longitude_deg, areas))
+    left = daylight_left_s(landing.latitude_deg, landing.longitude_deg, landing.eta_utc)
+    light = daylight_text(landing.latitude_deg, landing.longitude_deg, landing.eta_utc)
+    if 0.0 < left < LONGEST_S:
+        light += f" of daylight left; sunset {launch_text(landing.eta_utc + left, flight.zone)}"
+    yield "sun there", light
+    if fouled is not None:
+        after, lat, lon = fouled.end
+        yield (
+            plan.fouled.name,
+            f"{launch_text(launch + after, flight.zone)}, {lat:.5f}, {lon:.5f}, at"
+            f" {shown.span('rate', *plan.fouled.rate_ms)} ({plan.fouled.chance_text})",
+        )
+
+
+def _near(
+    flight: FlightFile, latitude_deg: float, longitude_deg: float, areas: Sequence[Area]
+) -> Iterator[str]:
+    """From the site, and from what else has a name, the nearest first."""
+    named = [(flight.site.name, flight.site.latitude_deg, flight.site.longitude_deg)]
+    others = [(one.name, one.latitude_deg, one.longitude_deg) for one in flight.candidate]
+    if flight.reference is not None:
+        one = flight.reference
+        others.append((one.name, one.latitude_deg, one.longitude_deg))
+    others += [
+        (name, float(parts[0][:, 1].mean()), float(parts[0][:, 0].mean()))
+        for name, parts, _ in areas
+    ]
+    others.sort(key=lambda one: distance_bearing(one[1], one[2], latitude_deg, longitude_deg)[0])
+    for name, lat, lon in (*named, *others[:2]):
+        away, bearing = distance_bearing(lat, lon, latitude_deg, longitude_deg)
+        way = COMPASS[round(bearing / SIXTEENTH) % 16]
+        yield f"{flight.shown.text('distance', away)} {way} of {name}"
+
+
+def _figures(flight: FlightFile, plan: Plan) -> Iterator[tuple[str, str]]:
+    lift, shown = plan.lift, flight.shown
+    yield "neck lift to weigh", shown.text("mass", lift.neck_kg)
+    size = shown.text("size", lift.diameter_m)
+    yield "gas", f"{shown.text('volume', lift.volume_m3)}, {size} across"
+    for name, spread, kind in (
+        ("ascent", plan.ascent_rate_ms, "rate"),
+        ("burst", plan.burst_altitude_m, "height"),
+        ("climb", plan.climb_s, "minutes"),
+        ("fall at the ground", plan.descent_rate_ms, "rate"),
+        ("impact", plan.impact_j, "energy"),
+    ):
+        span = shown.span(kind, spread.low, spread.high)
+        yield name, f"{shown.text(kind, spread.value)} ({span})"
+    for case in (plan.fouled, plan.bare):
+        rate, energy = shown.span("rate", *case.rate_ms), shown.span("energy", *case.impact_j)
+        yield case.name, f"{rate}, {energy} ({case.chance_text})"

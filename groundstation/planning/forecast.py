@@ -22,6 +22,7 @@ from groundstation.physics.geodesy import Plane
 from groundstation.physics.layers import shares_m
 from groundstation.physics.wind import WindsAloft
 from groundstation.planning.settings import FlightFile, SiteSettings
+from groundstation.planning.shown import METRIC, Shown
 from groundstation.planning.spread import Plan, planned
 from groundstation.records import Fix, Landing, Phase
 
@@ -87,6 +88,7 @@ def forecast(
     launch_utc: float,
     terrain: Terrain | None = None,
     members: int = MEMBERS,
+    shown: Shown = METRIC,
 ) -> Forecast:
     """Fly it from the site. Raises ``OutOfModelRangeError`` for winds that end far too low."""
     if aloft.highest_m < 0.6 * plan.burst_altitude_m:
@@ -108,8 +110,8 @@ def forecast(
     assert both is not None, "a launch and a fix after it are enough"
     landing, scatter = both
     basis = (
-        f"winds of {aloft.name}, off by {aloft.sd_ms:.1f} m/s in each component; burst, rise and"
-        " fall as planned"
+        f"winds of {aloft.name}, off by {shown.text('wind', aloft.sd_ms)} in each component;"
+        " burst, rise and fall as planned"
     )
     if terrain is not None:
         basis += "; terrain"

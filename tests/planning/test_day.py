@@ -1,6 +1,7 @@
 """The notice, the brief, the decision: figures against other programs, texts against the forms."""
 
 import re
+import xml.etree.ElementTree as ET
 from dataclasses import replace
 from datetime import UTC, datetime
 from pathlib import Path
@@ -20,6 +21,7 @@ from groundstation.planning.forecast import Forecast, forecast, plan_settings
 from groundstation.planning.notice import notice_lines, notice_text
 from groundstation.planning.settings import FlightFile, LimitSettings
 from groundstation.planning.spread import Plan, planned
+from groundstation.units import Units
 
 EXAMPLE = Path(__file__).resolve().parents[2] / "config" / "flight.toml"
 LAUNCH = datetime(2026, 5, 16, 8, 30, tzinfo=UTC).timestamp()
@@ -140,7 +142,7 @@ def test_the_brief_stands_alone_and_takes_names_as_text(
     html = brief_html(
         hostile, plan, flown, middle,
         weighed(flight, flown, west(3.0), KeptOutShares(each={"<b>town": 0.2}, any=0.2)),
-        [("<b>town", [box])], ["look"], "caution",
+        [("<b>town", [box], 0.0)], ["look"], "caution",
     )  # fmt: skip
     assert "<script>" not in html
     assert "<b>town" not in html
@@ -150,3 +152,36 @@ def test_the_brief_stands_alone_and_takes_names_as_text(
         assert all(item in html for item in items)
     for claim in ("legal", "is safe", "permitted"):
         assert claim not in html.lower()
+
+
+def test_the_brief_has_the_flight_in_it(flight: FlightFile, plan: Plan, flown: Forecast) -> None:
+    """When and where in words, what is near by name, the sun, the winds, and how else it may go."""
+    middle = course(flight.site, plan_settings(plan), west(10.0), LAUNCH)
+    line = np.array([[20.9, 46.9], [21.2, 47.1]])
+    html = brief_html(
+        flight, plan, flown, middle, weighed(flight, flown, west(3.0)),
+        [("railway one", [line], 100.0)], ["look"], "caution", fouled=middle,
+        others=["the hill, later"], keep_outs="keep-outs: 0 areas read",
+    )  # fmt: skip
+    for words in (
+        "<th>let go</th><td>2026-05-16 08:30 UTC (10:30 Europe/Budapest), the Circle",
+        "<th>comes down</th><td>2026-05-16 1", "nine of ten", "of Kanalas aerodrome (invented)",
+        "of railway one", "of daylight left; sunset 2026-05-16 1", "<h2>Winds</h2>",
+        "m/s from 270°", "if the canopy fouls", "the hill, later", "keep-outs: 0 areas read",
+        "it takes the breath away without a warning", 'class="strip"', "47°</text>",
+    ):  # fmt: skip
+        assert words in html, words
+    assert "in nine of ten)" not in html
+    root = html[html.index("<svg") : html.index("</svg>") + 6]
+    ET.fromstring(root)
+    imperial = replace(flight, units=Units.IMPERIAL)
+    settings = plan_settings(plan)
+    flown = forecast(
+        flight.name, flight.site, settings, west(10.0), LAUNCH, members=200, shown=imperial.shown
+    )
+    html = brief_html(
+        imperial, plan, flown, middle, weighed(imperial, flown, west(3.0)), [], [], "caution"
+    )
+    assert " ft/min" in html
+    assert " m/s" not in html
+    assert " km" not in html
