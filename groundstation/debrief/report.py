@@ -174,7 +174,7 @@ def _heights(flight: FlightLog, track: Track, plan: PlanSettings | None) -> Mark
     drawing.line(minutes, track.altitude_m / 1000.0, "way")
     down = came_down(flight)
     fell = None if down is None else down.when.time_utc
-    for text, at in (("burst", flight.burst_utc), ("came down", fell)):
+    for text, at in (("burst", flight.burst_utc), ("down", fell)):
         if at is not None:
             drawing.mark((at - flight.launch_utc) / 60.0, text)
     return drawing.svg()

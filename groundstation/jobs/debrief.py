@@ -10,6 +10,7 @@ from statistics import median
 from typing import Final
 
 from groundstation import config as configuration
+from groundstation.config import StationSettings
 from groundstation.debrief.exports import FORMS
 from groundstation.debrief.figures import figures, track_of
 from groundstation.debrief.flights import FlightLog, flights
@@ -131,14 +132,15 @@ def frames_of(database: Path, flight: FlightLog) -> list[Frame]:
 @dataclass(frozen=True, slots=True, kw_only=True)
 class ReportRequest:
     """What was asked for on the command line. ``own`` are the payload's log and the map of its
-    columns, ``config`` the station's, for base and trackers. What is beside ``out`` is written
-    where it is named: ``figures`` is a folder."""
+    columns, ``config`` the station's file, for base and trackers, or ``station`` what it holds.
+    What is beside ``out`` is written where it is named: ``figures`` is a folder."""
 
     database: Path
     out: Path
     number: int | None = None
     plan: Path | None = None
     config: Path | None = None
+    station: StationSettings | None = None
     own: tuple[Path, Path] | None = None
     lessons: Path | None = None
     figures: Path | None = None
@@ -146,15 +148,21 @@ class ReportRequest:
 
 
 def write_report(
-    request: ReportRequest, say: Callable[[str], None] = lambda _step: None
+    request: ReportRequest,
+    say: Callable[[str], None] = lambda _step: None,
+    teach: Callable[[str], None] = lambda _lesson: None,
 ) -> Iterator[str]:
     """Write the report and what goes with it, and yield a line for each file. ``say`` is told each
-    step. Raises ``StoreError``, ``InputFileError`` or ``ConfigurationError``."""
+    step, ``teach`` the lesson as it may be kept, "" where there is none. Raises ``StoreError``,
+    ``InputFileError`` or ``ConfigurationError``."""
     say("reading the flight")
     flight = one_flight(request.database, request.number)
     plan = None if request.plan is None else _planned(request.plan, flight.payload)
     expected = None if plan is None else plan.expected
-    settings = _settings_of(request.config, flight)
+    station = request.station
+    if station is None and request.config is not None:
+        station = configuration.load(request.config, os.environ)
+    settings = None if station is None else _settings_of(station, flight)
     with Reader(request.database) as reader:
         quiet = list(silences(flight, settings, reader.count_between))
     laid: OwnLog | None = None
@@ -172,8 +180,9 @@ def write_report(
     say("drawing")
     lesson = "" if taught.lesson is None else lessons_text([taught.lesson], head="").strip()
     html = report_html(
-        flight, expected, laid, again, quiet, taught.words, lesson, telling_of(request.config)
+        flight, expected, laid, again, quiet, taught.words, lesson, _telling(station)
     )
+    teach(lesson)
     write_text(request.out, html)
     yield f"flight {flight.number}, {flight.outcome}: written to {request.out}"
     if request.figures is not None:
@@ -188,10 +197,13 @@ def write_report(
 
 def telling_of(config: Path | None) -> Telling:
     """The station's time zone and units, UTC and metric without its configuration."""
-    if config is None:
+    return _telling(None if config is None else configuration.load(config, os.environ))
+
+
+def _telling(station: StationSettings | None) -> Telling:
+    if station is None:
         return PLAIN
-    station = configuration.load(config, os.environ).station
-    return Telling(station.timezone, Shown(station.units))
+    return Telling(station.station.timezone, Shown(station.station.units))
 
 
 def _write_pictures(folder: Path, html: str) -> str:
@@ -229,15 +241,13 @@ def _planned(path: Path, payload: str) -> Planned:
     return Planned(file=file, plan=plan, expected=plan_settings(plan, file.landing))
 
 
-def _settings_of(config: Path | None, flight: FlightLog) -> FlightSettings | None:
-    if config is None:
-        return None
-    known = configuration.flight_settings(configuration.load(config, os.environ), flight.launch_utc)
+def _settings_of(station: StationSettings, flight: FlightLog) -> FlightSettings:
+    known = configuration.flight_settings(station, flight.launch_utc)
     for lesson in known:
         if lesson.payload == flight.payload:
             return lesson
     raise ConfigurationError(
-        f"{config} has no payload {flight.payload!r}; give the configuration that it flew under"
+        f"the configuration has no payload {flight.payload!r}; give that which it flew under"
     )
 
 

@@ -23,7 +23,7 @@ from groundstation.planning.decision import KeptOutShares, Weighed, percent, wei
 from groundstation.planning.flight_file import read_flight
 from groundstation.planning.forecast import Forecast, at_sea_level, forecast, plan_settings
 from groundstation.planning.launch_time import launch_moment, launch_text
-from groundstation.planning.lessons import like, read_lessons
+from groundstation.planning.lessons import like, past_of, read_lessons
 from groundstation.planning.lift import pressure_used_pa
 from groundstation.planning.notice import notice_html, notice_lines, notice_text
 from groundstation.planning.past import PastFlight, narrowed, past_flights, told
@@ -37,7 +37,8 @@ from groundstation.weather.terrain import Tiles
 from groundstation.weather.winds import read_all_winds
 
 SWEEP_MEMBERS: Final = 300  # own choice: shares to 3 %, in a third of the time
-PAST_TAKEN: Final = "taken for the landing, and for what a station expects; the gear is as planned"
+PAST_TAKEN: Final = "taken for the landing; the fill and the gear are as planned"
+PAST_NAMED: Final = "a station expects it, too, where the flight file names it as lessons"
 PAST_NONE: Final = (
     "holds no whole flight of this payload at about this mass, so the plan takes nothing from it"
 )
@@ -104,11 +105,14 @@ def work(request: PlanRequest) -> Worked:
         except OutOfModelRangeError as error:
             short = str(error)
     expected = plan_settings(plan)
-    past = () if request.past is None else tuple(_past(request.past, flight))
+    past = past_of(flight) if request.past is None else tuple(_past(request.past, flight))
     settings = narrowed(expected, past)
     learned = list(told(expected, settings, past, flight.shown)) if past else []
-    if request.past is not None:
-        learned.append(PAST_TAKEN if past else f"{request.past} {PAST_NONE}")
+    source = request.past or flight.lessons
+    if source is not None and not past:
+        learned.append(f"{source} {PAST_NONE}")
+    elif past:
+        learned.append(PAST_TAKEN if source == flight.lessons else f"{PAST_TAKEN}; {PAST_NAMED}")
     keep_outs = None if request.keep_out is None else read_keep_outs(request.keep_out)
     launches: tuple[Flown, ...] = ()
     sites: tuple[Flown, ...] = ()

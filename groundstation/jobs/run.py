@@ -105,7 +105,8 @@ def leaves(group: BaseExceptionGroup[BaseException]) -> Iterator[BaseException]:
 
 async def _until_stopped(settings: StationSettings, clock: Clock) -> None:
     station = asyncio.create_task(
-        run_station(settings, clock, ready=_greeting(settings, clock)), name="station"
+        run_station(settings, clock, ready=_greeting(settings, clock), report=_report),
+        name="station",
     )
     loop = asyncio.get_running_loop()
     stopped = False
@@ -123,6 +124,19 @@ async def _until_stopped(settings: StationSettings, clock: Clock) -> None:
         if not stopped:
             raise
     click.echo("The station has stopped; everything it took is on disk.", err=True)
+
+
+def _report(
+    settings: StationSettings,
+    path: Path,
+    payload: str,
+    keep_lesson: bool,
+    say: Callable[[str], None],
+) -> tuple[Path, str]:
+    # Drawing and reading logs need much that a station without a report never does.
+    from groundstation.jobs.station_report import write_newest  # noqa: PLC0415
+
+    return write_newest(settings, path, payload, keep_lesson, say)
 
 
 def _greeting(settings: StationSettings, clock: Clock) -> Callable[[str], None]:

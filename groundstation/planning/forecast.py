@@ -21,6 +21,8 @@ from groundstation.physics.atmosphere import SEA_LEVEL_DENSITY_KGM3
 from groundstation.physics.geodesy import Plane
 from groundstation.physics.layers import shares_m
 from groundstation.physics.wind import WindsAloft
+from groundstation.planning.lessons import past_of
+from groundstation.planning.past import narrowed
 from groundstation.planning.settings import FlightFile, SiteSettings
 from groundstation.planning.shown import METRIC, Shown
 from groundstation.planning.spread import Plan, planned
@@ -64,9 +66,10 @@ def plan_settings(plan: Plan, landing: PlannedLanding | None = None) -> PlanSett
 def expected(
     flight: FlightFile, aloft: WindsAloft | None = None, launch_utc: float = 0.0
 ) -> PlanSettings:
-    """What the running station expects of a flight file: with the landing that it names, else one
-    forecast with the winds ``aloft``, else with none. Raises ``GroundstationError``."""
-    settings = plan_settings(planned(flight), flight.landing)
+    """What the running station expects of a flight file and its lessons: with the landing that it
+    names, else one forecast with the winds ``aloft``, else with none. Raises
+    ``GroundstationError``."""
+    settings = narrowed(plan_settings(planned(flight), flight.landing), past_of(flight))
     if flight.landing is not None or aloft is None:
         return settings
     landing = forecast(flight.name, flight.site, settings, aloft, launch_utc).landing

@@ -14,6 +14,7 @@ from typing import Final
 
 from groundstation.errors import ConfigurationError
 from groundstation.planning.past import PastFlight
+from groundstation.planning.settings import FlightFile
 from groundstation.settings.builder import read_settings
 
 SAME_MASS: Final = 0.15
@@ -86,6 +87,15 @@ def like(lessons: Iterable[Lesson], payload: str, payload_kg: float) -> list[Les
         if lesson.payload == payload
         and (lesson.payload_kg is None or abs(lesson.payload_kg / payload_kg - 1.0) <= SAME_MASS)
     ]  # fmt: skip
+
+
+def past_of(flight: FlightFile) -> tuple[PastFlight, ...]:
+    """What the lessons that a flight file names tell about it; nothing where that file is not there
+    yet. Raises ``ConfigurationError``."""
+    if flight.lessons is None or not flight.lessons.exists():
+        return ()
+    mine = like(read_lessons(flight.lessons), flight.name, flight.payload_kg)
+    return tuple(lesson.flight for lesson in mine)
 
 
 def with_lesson(lessons: Sequence[Lesson], new: Lesson) -> tuple[Lesson, ...]:

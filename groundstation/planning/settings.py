@@ -5,6 +5,7 @@ Numbers that can't be are refused with a sentence that says what was probably me
 
 from dataclasses import dataclass, field
 from enum import StrEnum
+from pathlib import Path
 from zoneinfo import ZoneInfo, ZoneInfoNotFoundError
 
 from groundstation.errors import ConfigurationError
@@ -171,7 +172,8 @@ class FlightFile:
     ``string_m`` how long it is from the neck to the last package, ``antenna_m`` how long an antenna
     trails below, ``antenna_force_n`` what breaks that. ``contact`` is whom an authority may call.
     ``candidate`` are other sites, to be compared. ``landing`` is the forecast that the flight is
-    held against. ``timezone`` and ``units`` are the station's where the file does not say."""
+    held against, ``lessons`` the file of what earlier flights taught. ``timezone`` and ``units``
+    are the station's where the file does not say."""
 
     name: str = field(metadata=_asks('the payload\'s name, such as name = "kanalas-1"'))
     launch: str | None = None
@@ -204,6 +206,7 @@ class FlightFile:
     suspension_force_n: float | None = None
     string_m: float = 0.0
     antenna_m: float = 0.0
+    lessons: Path | None = None
     antenna_force_n: float | None = None
 
     def __post_init__(self) -> None:

@@ -27,6 +27,7 @@ from groundstation.sources.supervisor import supervise
 from groundstation.station.notices import Notices
 from groundstation.station.overview import Overview
 from groundstation.station.pipeline import Pipeline
+from groundstation.station.report_desk import Reports, WriteReport
 from groundstation.station.search_desk import Search
 from groundstation.station.systemd import notify
 from groundstation.store.reader import Reader
@@ -60,8 +61,10 @@ async def run_station(
     clock: Clock,
     *,
     ready: Callable[[str], None] = lambda _address: None,
+    report: WriteReport | None = None,
 ) -> None:
-    """Run until cancelled. ``ready`` gets the page's address once all of it is up.
+    """Run until cancelled. ``ready`` gets the page's address once all of it is up; ``report``
+    writes what the page is asked for after a flight.
 
     Raises ``StoreError`` when the disk fails and ``ConfigurationError`` for a port that is taken:
     both end the station, so that whoever started it sees.
@@ -130,6 +133,9 @@ async def run_station(
                 ready(address)
 
             desks = await asyncio.to_thread(_desks, settings, search, clock)
+            if report is not None:
+                reports = Reports(settings, path, flights, clock, report)
+                desks = replace(desks, reports=reports)
             serving = serve(
                 settings.web,
                 overview.snapshot,

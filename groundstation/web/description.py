@@ -132,6 +132,10 @@ _ONE_PAYLOAD: Final = [
     {"name": "payload", "in": "query", "required": True, "schema": TEXT},
 ]
 
+_REPORT: Final = told(
+    payload=TEXT, step=TEXT, made=or_null(TIME), problem=TEXT, lesson=TEXT, kept=YES
+)
+
 DESCRIPTION: Final[JsonObject] = {
     "openapi": "3.1.0",
     "info": {
@@ -161,6 +165,15 @@ DESCRIPTION: Final[JsonObject] = {
             "404",
         ),
         "/api/found": _post("Close the flight.", _FOUND, FOUND, "404"),
+        "/api/report": {
+            **_get("How far the report is.", _REPORT, "404", parameters=_ONE_PAYLOAD),
+            **_post(
+                "Make the report of the newest flight.",
+                given(("keep_lesson",), payload=TEXT, keep_lesson=YES),
+                _REPORT,
+                "404",
+            ),
+        },
         "/api/position": _post("Where a phone of the crew is.", _POSITION, told(name=TEXT), "409"),
         "/api/rehearsal": _post("Hold, hurry, run ahead.", _PACE, FREE),
         "/api/shares": {

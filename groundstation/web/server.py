@@ -31,6 +31,7 @@ from groundstation.web.metrics import CONTENT_TYPE, metrics_text
 from groundstation.web.pages import Pages, load_pages, shell_html
 from groundstation.web.positions import Positions
 from groundstation.web.rehearsal import RehearsalDesk, RehearsalPages
+from groundstation.web.reports import ReportDesk, ReportPages
 from groundstation.web.search import SearchPages
 from groundstation.web.settings import MapSettings, WebSettings, is_loopback
 from groundstation.web.shares import Shares
@@ -61,6 +62,7 @@ class Desks:
     file that keeps shared links."""
 
     search: SearchDesk | None = None
+    reports: ReportDesk | None = None
     rehearsal: RehearsalDesk | None = None
     maps: MapSettings = field(default_factory=MapSettings)
     heights: Heights | None = None
@@ -147,6 +149,8 @@ def make_app(
     HazardPages(desks.hazards).add_to(routes)
     if desks.search is not None:
         SearchPages(desks.search, desks.hazards, desks.contact).add_to(routes)
+    if desks.reports is not None:
+        ReportPages(desks.reports).add_to(routes)
     if desks.rehearsal is not None:
         RehearsalPages(desks.rehearsal).add_to(routes)
     InstalledApp(app[_PAGES]).add_to(routes)

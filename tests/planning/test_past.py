@@ -13,9 +13,13 @@ from fluids.atmosphere import ATMOSPHERE_1976
 
 from benchmarks.lessons import measure
 from groundstation.flight.settings import PlanSettings
+from groundstation.planning.flight_file import read_flight
+from groundstation.planning.forecast import expected
+from groundstation.planning.lessons import Lesson, lessons_text
 from groundstation.planning.past import PastFlight, narrowed, past_flights, told
 from groundstation.records import Fix, Phase, PhaseChange
 from tests.support.live_station import LiveStation
+from tests.support.plans import EXAMPLE
 
 pytestmark = [pytest.mark.live, pytest.mark.slow]
 
@@ -121,3 +125,21 @@ def planned_with(database: Path) -> subprocess.CompletedProcess[str]:
         [sys.executable, "-m", "groundstation", "plan", example, "--past", database],
         capture_output=True, text=True, check=False,
     )  # fmt: skip
+
+
+def test_a_station_expects_what_the_lessons_of_its_flight_file_say(tmp_path: Path) -> None:
+    """The planned fall rate of the landing estimate comes from there."""
+    lesson = Lesson(
+        payload="kanalas-1", flown="2026-05-02T08:30:00Z", ascent_rate_ms=5.5,
+        burst_altitude_m=29_000.0, fall_rate_ms=7.0,
+    )  # fmt: skip
+    kept = tmp_path / "lessons.toml"
+    plain = read_flight(EXAMPLE)
+    taught = replace(plain, lessons=kept)
+    assert expected(taught) == expected(plain), "there is no such file yet"
+    kept.write_text(lessons_text([lesson]), encoding="utf-8")
+    before, after = expected(plain), expected(taught)
+    assert before.descent_rate_ms is not None
+    assert after.descent_rate_ms is not None
+    assert before.descent_rate_ms < after.descent_rate_ms < 7.0
+    assert after == narrowed(before, [lesson.flight])

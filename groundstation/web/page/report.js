@@ -1,0 +1,56 @@
+// The report of a closed flight: made by the station, its steps told, opened when it is there.
+
+import { part } from "./dom.js";
+
+/** @param {Element} node @param {string} name @returns {any} */
+const button = (node, name) => node.querySelector(`[data-do="${name}"]`);
+const EVERY_MS = 1000;
+
+export class Report {
+  /** @param {Element} card @param {string} payload @param {(address: string, body: object) => Promise<any>} post */
+  constructor(card, payload, post) {
+    this.card = card;
+    this.payload = payload;
+    this.post = post;
+    this.query = `payload=${encodeURIComponent(payload)}`;
+    /** @type {any} */
+    this.words = null;
+    this.again = 0;
+    button(card, "report").addEventListener("click", () => this.make(false));
+    button(card, "keep-lesson").addEventListener("click", () => this.make(true));
+    part(card, "report-link").href = `/report?${this.query}`;
+  }
+
+  /** @param {boolean} closed @param {any} words */
+  async show(closed, words) {
+    this.words = words;
+    const answer = await fetch(`/api/report?${this.query}`).catch(() => null);
+    if (!answer?.ok) return;
+    const told = await answer.json();
+    part(this.card, "report").hidden = !(closed || told.made || told.step);
+    this.tell(told);
+  }
+
+  /** @param {boolean} keep */
+  async make(keep) {
+    const { error, told } = await this.post("/api/report", { payload: this.payload, keep_lesson: keep });
+    if (error) part(this.card, "report-says").textContent = error;
+    else this.tell(told);
+  }
+
+  /** @param {any} told */
+  tell({ step, made, problem, lesson, kept }) {
+    const { card, words } = this;
+    const says = step ? `Under way: ${step}.` : problem ? `Nothing was made: ${problem}.`
+      : made ? `Made ${words.time(made)}. ${kept ? "Its lesson is kept in lessons.toml beside the database." : ""}`
+        : "The flight is closed: the station can write its report, which ends with what it teaches.";
+    part(card, "report-says").textContent = says;
+    button(card, "report").disabled = button(card, "keep-lesson").disabled = Boolean(step);
+    button(card, "report").textContent = made ? "Make it again" : "Make the report";
+    part(card, "report-link").hidden = !made;
+    part(card, "report-taught").hidden = !lesson;
+    part(card, "report-lesson").textContent = lesson;
+    clearTimeout(this.again);
+    if (step) this.again = setTimeout(() => this.show(true, words), EVERY_MS);
+  }
+}
