@@ -22,8 +22,8 @@ from groundstation.errors import ConfigurationError
 from groundstation.settings.builder import read_settings
 from groundstation.units import FOOT_M, Units
 
-HEIGHTS_M: Final = 5_000.0
-HEIGHTS_FT: Final = 20_000.0
+HEIGHTS_M: Final = 5_000.0  # own choice: six marks up to 30 km
+HEIGHTS_FT: Final = 20_000.0  # own choice: five marks up to 100,000 ft
 """A mark each so many metres."""
 
 

@@ -18,7 +18,7 @@ from groundstation.planning.sun import LONGEST_S, daylight_left_s, daylight_text
 from groundstation.search.places import degrees_minutes
 from groundstation.templates import templates
 
-SIXTEENTH = 22.5
+SIXTEENTH = 22.5  # degrees of a point of the compass rose, by definition
 COMPASS = (
     "N", "NNE", "NE", "ENE", "E", "ESE", "SE", "SSE",
     "S", "SSW", "SW", "WSW", "W", "WNW", "NW", "NNW",

@@ -19,9 +19,9 @@ WIDTH, HEIGHT, MARGIN = 640, 420, 24.0  # user units: half a printed page (own c
 LABEL = 52.0
 """Left of and below the picture, for the degrees."""
 
-STEPS_DEG = (0.05, 0.1, 0.2, 0.5, 1.0, 2.0, 5.0)
-MOST_LINES = 6
-ARROW_M, ARROW_PX = 2_000.0, 22.0
+STEPS_DEG = (0.05, 0.1, 0.2, 0.5, 1.0, 2.0, 5.0)  # own choice: round degrees
+MOST_LINES = 6  # own choice: as many as can be read
+ARROW_M = 2_000.0  # own choice: arrows that do not touch
 
 Area = tuple[str, Sequence[Array], float]
 """Name, parts of (longitude, latitude), and half the width of lines and points in metres (0 of

@@ -13,7 +13,7 @@ TYPICAL_BURST_M: Final = {
 """Burst diameter by the mass of a latex balloon, in m by kg: from memory of data sheets; no public
 table was found. The data sheet of the balloon counts, and below 200 g above all."""
 
-SMALL_KG: Final = 0.2
+SMALL_KG: Final = 0.2  # own choice: below it data sheets are remembered least
 TYPICAL_SD: Final = 0.10
 """How far a typical burst diameter is off, as a share, beside 0.065 of one from the data sheet:
 own choice, as makers differ by about that."""

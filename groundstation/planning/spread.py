@@ -36,7 +36,7 @@ FALL_SD: Final = 0.10
 """Of the fall under an open canopy, beside its drag coefficient: own choice, as much as one's own
 falls repeat. The fall of radiosondes is "very variable" (Ingleby et al. 2022, AMT 15, 165)."""
 
-EARLY_CHANCE: Final = 0.15
+EARLY_CHANCE: Final = 0.15  # own choice, near 3 of 16 recorded flights
 EARLY_SHARES: Final = (0.72, 0.95)
 """Some balloons burst early: of 16 recorded flights (29.9 ± 2.9 km, skew -1.2) three ended 5 to 7
 km below the middle one, which is 0.72 to 0.78 of the diameter. Which share of a burst diameter it

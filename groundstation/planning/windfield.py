@@ -21,14 +21,14 @@ Array = NDArray[np.float64]
 Place = tuple[float, float]
 """Latitude and longitude in degrees."""
 
-NEAREST_M: Final = 1_000.0
-OLDEST_S: Final = 24 * 3600.0
+NEAREST_M: Final = 1_000.0  # own choice: nearer columns are one, and nothing is divided by 0
+OLDEST_S: Final = 24 * 3600.0  # own choice: a day later the wind is another
 SD_GROWS_MS: Final = 0.25
 """Per hour between the winds and the launch, in quadrature with what they are off at first:
 judgement."""
 
-SD_UNKNOWN_MS: Final = 3.0
-SD_FRESH_MS: Final = 2.2
+SD_UNKNOWN_MS: Final = 3.0  # common practice, no source
+SD_FRESH_MS: Final = 2.2  # what recorded flights meet beside any smooth field
 SD_BY_LEAD_MS: Final = 0.07
 """How far a forecast is off per component, without and for each hour of its lead time, added in
 quadrature: 2.8 m/s after a day, 4.0 after two, 5.5 after three. Own choice, from memory of the
