@@ -100,14 +100,25 @@ async def listening(
     server, busy = made.server, made.app[_BUSY]
     assert server is not None
 
+    loop = asyncio.get_running_loop()
+    accepted: dict[asyncio.Protocol, float] = {}
+
     def protocol() -> asyncio.Protocol:
-        open_now = server.connections
-        if len(open_now) >= MOST_CONNECTIONS:
+        # One that was hung up on a moment ago is still among them, without its transport; those
+        # that were accepted a moment ago are not yet.
+        connections = server.connections
+        open_now = [one for one in connections if one.transport is not None]
+        now = loop.time()
+        for one in [one for one, at in accepted.items() if now - at > 1.0 or one in connections]:
+            del accepted[one]
+        if len(open_now) + len(accepted) >= MOST_CONNECTIONS:
             idle = next((one for one in open_now if one not in busy), None)
             if idle is None:
                 return _Refuser()
             idle.force_close()
-        return server()
+        made_now = server()
+        accepted[made_now] = now
+        return made_now
 
     try:
         listener = await asyncio.get_running_loop().create_server(

@@ -8,7 +8,7 @@ import json
 import math
 from collections.abc import Mapping
 from contextlib import suppress
-from dataclasses import asdict, fields
+from dataclasses import MISSING, asdict, fields
 from typing import Any, Final, get_args
 
 from groundstation.alert_records import (
@@ -171,12 +171,14 @@ def _older(kind: AlertKind, facts: dict[str, Any]) -> dict[str, Any]:
             if "lost_agl_m" in figures:
                 loss = {"agl_m": figures["lost_agl_m"], "in_s": figures["lost_in_s"]}
             return {"remaining_s": figures.get("remaining_s", math.nan), "loss": loss}
-    names = [one.name for one in fields(FACTS[kind]) if one.name != "landing"]
-    return {name: figures.get(OLD_NAMES.get((kind, name), name), _missing(name)) for name in names}
-
-
-def _missing(name: str) -> float | None:
-    return None if name.startswith("planned") else math.nan
+    told: dict[str, Any] = {}
+    for one in fields(FACTS[kind]):
+        name = OLD_NAMES.get((kind, one.name), one.name)
+        if name in figures:
+            told[one.name] = figures[name]
+        elif one.default is MISSING and one.default_factory is MISSING:
+            told[one.name] = None if one.name.startswith("planned") else math.nan
+    return told
 
 
 def _older_silence(figures: dict[str, float]) -> dict[str, Any]:

@@ -11,7 +11,6 @@ import json
 import logging
 import os
 from collections.abc import Callable, Iterable, Mapping
-from contextlib import suppress
 from dataclasses import dataclass, fields, is_dataclass
 from enum import Enum
 from functools import cache
@@ -84,17 +83,18 @@ def save(path: Path, snapshot: Snapshot) -> None:
 
 def load(path: Path) -> Snapshot | None:
     """What ``path`` holds; None where there is nothing, or nothing that this program made."""
-    with suppress(FileNotFoundError):
-        try:
-            told = json.loads(path.read_text(encoding="utf-8"))
-            if told["program"] != program():
-                log.info("%s was written by another version: all is folded anew", path)
-                return None
-            found = _made(told["snapshot"])
-            if isinstance(found, Snapshot):
-                return found
-        except (OSError, ValueError, KeyError, TypeError, RecursionError) as error:
-            log.warning("%s can't be read and is not gone on from: %r", path, error)
+    try:
+        told = json.loads(path.read_text(encoding="utf-8"))
+        if told["program"] != program():
+            log.info("%s was written by another version: all is folded anew", path)
+            return None
+        found = _made(told["snapshot"])
+        if isinstance(found, Snapshot):
+            return found
+    except FileNotFoundError:
+        pass
+    except (OSError, ValueError, KeyError, TypeError, RecursionError) as error:
+        log.warning("%s can't be read and is not gone on from: %r", path, error)
     return None
 
 

@@ -130,7 +130,8 @@ def test_unheard_from_the_ground_it_should_be_down(seed: int) -> None:
     assert alert.time_utc > last.eta_90_utc[1]
     assert (high[-1][1].time_utc or 0.0) - alert.landing.evidence_utc <= SLOW.estimate_every_s
     assert told.flights.state("kanalas-1").landing == last
-    assert told.count(AlertKind.SILENT) == 1
+    # So near to the ground the touchdown tells more than the silence.
+    assert told.count(AlertKind.SILENT) == 0
 
 
 @pytest.mark.parametrize("seed", first_is_quick(1, 2, 3, 4))

@@ -89,7 +89,7 @@ TABLE = [
     ),
     Row(
         name="a satellite messenger has no horizon: the same silence is not expected",
-        heard=((replace(MESSENGER, id="often", interval_s=60.0), until_falling_through(3_500.0)),),
+        heard=((replace(MESSENGER, id="often", interval_s=60.0), until_falling_through(7_000.0)),),
         causes=(SilenceCause.NOT_EXPECTED,),
         far_base=True,
     ),

@@ -40,7 +40,7 @@ def test_the_air_it_flies_in_is_in_hydrostatic_balance() -> None:
     np.testing.assert_allclose(slope, -density(z) * gravity_ms2(z), rtol=2e-4)
 
 
-@pytest.mark.parametrize("profile", list(Profile))
+@pytest.mark.parametrize("profile", [one for one in Profile if one is not Profile.SEASON])
 def test_every_profile_flies_from_ground_to_ground(profile: Profile) -> None:
     assert profile in DESCRIPTIONS
     for seed in SEEDS:

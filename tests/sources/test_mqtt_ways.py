@@ -27,6 +27,8 @@ from tests.support.mosquitto import Mosquitto
 
 __all__ = ["broker"]
 
+pytestmark = pytest.mark.live
+
 
 async def test_a_client_certificate_is_asked_for_and_given(tmp_path: Path) -> None:
     with Mosquitto(tmp_path / "strict", tls=True, client_certificates=True) as broker:

@@ -7,6 +7,7 @@ from pathlib import Path
 from typing import Any
 
 import aiohttp
+import pytest
 from playwright.async_api import async_playwright, expect
 
 from groundstation.planning.lessons import read_lessons
@@ -17,6 +18,8 @@ from groundstation.web.settings import AccessSettings, WebSettings
 from tests.support.browser import CHROMIUM, FLAGS
 from tests.support.live_station import LiveStation
 from tests.support.web_scenario import STATION
+
+pytestmark = pytest.mark.live
 
 TOKEN, HASHED = new_token()
 OWNER = {"Authorization": f"Bearer {TOKEN}"}
