@@ -13,7 +13,7 @@ from groundstation.flight.settings import FlightSettings, VehicleSettings
 from groundstation.flight.state import FlightState
 from groundstation.flight.vehicles import Vehicles
 from groundstation.flight.whole import only_places
-from groundstation.records import Landing
+from groundstation.records import Landing, Phase
 
 TICK_S = 1.0  # alerts can wait for a second, not for more (own choice)
 QUIET_AFTER_S = 3_600.0  # own choice, so that days of silence cost a restart nothing
@@ -29,12 +29,14 @@ class Flights:
         self.vehicles = Vehicles(vehicles)
         self._settings = {flight.payload: flight for flight in settings}
         self._states: dict[str, FlightState] = {}
+        self._tried: dict[str, tuple[Phase, float]] = {}
         self.forget()
         self._roster = Roster(tuple(settings))
 
     def forget(self) -> None:
         """Begin anew, as if nothing had been heard yet."""
         self.vehicles.forget()
+        self._tried.clear()
         self._states = {name: begin(flight) for name, flight in self._settings.items()}
 
     @property
@@ -77,8 +79,23 @@ class Flights:
         return tuple(
             payload
             for payload, state in self._states.items()
-            if estimate_due(self._settings[payload], state)
+            if estimate_due(self._settings[payload], state) and not self._in_vain(payload, state)
         )
+
+    def in_vain(self, state: FlightState) -> None:
+        """An estimate was tried from ``state``, and could not say anything."""
+        if state.last is not None:
+            self._tried[state.payload] = (state.phase, state.last.time_utc)
+
+    def _in_vain(self, payload: str, state: FlightState) -> bool:
+        """Whether one was tried so shortly before that it would say nothing again."""
+        phase, at_utc = self._tried.get(payload, (None, 0.0))
+        if phase is not state.phase or state.last is None:
+            return False
+        settings = self._settings[payload]
+        falling = phase is Phase.DESCENT
+        every_s = settings.estimate_every_s if falling else settings.climbing_every_s
+        return state.last.time_utc - at_utc < every_s
 
     def due_by_time(self) -> tuple[str, ...]:
         """Those of which the time that goes by without a message says something new."""
@@ -91,7 +108,11 @@ class Flights:
         )
 
     def estimate(self, payload: str) -> Landing | None:
-        return estimate(self._settings[payload], self._states[payload])
+        state = self._states[payload]
+        landing = estimate(self._settings[payload], state)
+        if landing is None:
+            self.in_vain(state)
+        return landing
 
     def _step(self, payload: str, event: Observed | Tick | Estimated) -> tuple[Outcome, ...]:
         state, outcomes = step(self._settings[payload], self._states[payload], event)

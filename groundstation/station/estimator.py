@@ -29,10 +29,13 @@ class Estimator:
         settings, state = self._flights.settings(payload), self._flights.state(payload)
         members = max(FEWEST_MEMBERS, round(settings.members * self._share))
         try:
-            return await asyncio.to_thread(estimate, replace(settings, members=members), state)
+            made = await asyncio.to_thread(estimate, replace(settings, members=members), state)
         except Exception:
             log.exception("no landing estimate for %s could be made", payload)
-            return None
+            made = None
+        if made is None:
+            self._flights.in_vain(state)
+        return made
 
     def took(self, round_s: float) -> None:
         """How long a round over all payloads took."""

@@ -35,7 +35,6 @@ NAMES = [f"f{number:02d}" for number in range(3, 26)]
 # aprslib takes each for a position of its own; the gate does not.
 NO_POSITIONS_OF_THEIR_OWN = {
     "f07": [b"/141542h4031.12N/08854.07WO202/009/A=018439"],
-    "f21": [b"/754234h4046.36N/08813.26WO134/005/A=0Y2902"],
     "f24": [b"/154232h4039.68N/08819.31WO026/011/A=060:40"],
     "f25": [
         b"/133219h4025.00N/08850.26WO000/000/A=000839",
