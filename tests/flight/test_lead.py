@@ -92,7 +92,8 @@ def test_the_hand_over_is_no_jump(truth: Truth, alone: Told, above_m: float) -> 
     assert len(over) > 5
     for one in over:
         near = min(alone.landings, key=lambda other: abs(other.evidence_utc - one.evidence_utc))
-        assert apart_m(one, near) < 0.5 * near.radius_50_m
+        # A fall whose kind is still being weighed moves by more than one of a single kind did.
+        assert apart_m(one, near) < 0.7 * near.radius_50_m
     mine = [miss_m(truth, one) for one in estimates(both, truth, 3_000.0, 12_000.0)]
     theirs = [miss_m(truth, one) for one in estimates(alone, truth, 3_000.0, 12_000.0)]
     assert max(mine) < max(theirs) + 300.0
