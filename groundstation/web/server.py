@@ -151,6 +151,8 @@ def make_app(
         SearchPages(desks.search, desks.hazards, desks.contact).add_to(routes)
     if desks.reports is not None:
         ReportPages(desks.reports).add_to(routes)
+    else:
+        routes.add("GET", "/api/report", _no_report)
     if desks.rehearsal is not None:
         RehearsalPages(desks.rehearsal).add_to(routes)
     InstalledApp(app[_PAGES]).add_to(routes)
@@ -184,6 +186,11 @@ async def _thinness(_request: web.Request) -> web.Response:
     the ratio of densities, in the standard atmosphere."""
     air = density(1_000.0 * np.arange(46))
     return web.json_response(np.round(np.sqrt(air[0] / air), 3).tolist())
+
+
+async def _no_report(_request: web.Request) -> web.Response:
+    """Nothing here makes reports; the page asks all the same."""
+    return web.Response(status=204)
 
 
 async def _alive(request: web.Request) -> web.Response:

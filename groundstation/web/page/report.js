@@ -25,7 +25,7 @@ export class Report {
   async show(closed, words) {
     this.words = words;
     const answer = await fetch(`/api/report?${this.query}`).catch(() => null);
-    if (!answer?.ok) return;
+    if (!answer?.ok || answer.status === 204) return;
     const told = await answer.json();
     part(this.card, "report").hidden = !(closed || told.made || told.step);
     this.tell(told);
