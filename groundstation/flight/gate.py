@@ -91,8 +91,7 @@ def judge(settings: FlightSettings, state: GateState, observed: Observed) -> Jud
         return _refused(state, observed, *trouble)
     if report.time_unread:
         # Taken for new it could be kilometres off: it is kept, and the flight goes on without it.
-        fix = replace(fix_of(settings, observed), late=True)
-        return Judgement(state=state, verdicts=(Verdict(report_id=observed.report_id, fix=fix),))
+        return _without_time(state, observed, replace(fix_of(settings, observed), late=True))
     state, observed, ahead = _clock(state, observed)
     if ahead is not None:
         return _refused(state, observed, Reason.BAD_TIME, ahead)
@@ -120,6 +119,21 @@ def judge(settings: FlightSettings, state: GateState, observed: Observed) -> Jud
     marks[fix.tracker] = (*known[1 - REMEMBERED :], mark)
     state = replace(state, marks=tuple(marks.items()))
     return _place(state, observed.report_id, fix, newest)
+
+
+def _without_time(state: GateState, observed: Observed, fix: Fix) -> Judgement:
+    """Keep it once, however many ways it comes; its copies are remembered apart, so that none that
+    tells its time is taken for one."""
+    mark = Mark(fix.received_utc, fix.latitude_deg, fix.longitude_deg, fix.altitude_m, False)
+    marks = dict(state.marks)
+    apart = f"{fix.tracker} without a time"
+    known = marks.get(apart, ())
+    if any(_copy(mark, other) for other in reversed(known)):
+        copy = "the same position was already heard from this tracker"
+        return _refused(state, observed, Reason.DUPLICATE, copy)
+    marks[apart] = (*known[1 - REMEMBERED :], mark)
+    state = replace(state, marks=tuple(marks.items()))
+    return Judgement(state=state, verdicts=(Verdict(report_id=observed.report_id, fix=fix),))
 
 
 def without_height(state: GateState, tracker: str, altitude_m: float) -> GateState:
