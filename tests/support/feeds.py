@@ -129,6 +129,8 @@ class Feeds:
         }
         if report.time_utc is not None:
             told["time"] = iso_utc(report.time_utc)
+        elif report.time_unread:
+            told["time"] = report.time_unread
         return json.dumps(told).encode()
 
 
