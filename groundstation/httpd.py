@@ -18,6 +18,10 @@ MOST_CONNECTIONS: Final = 300
 """Fifty phones with a few connections each, and room; far below what a process may open."""
 
 
+SETTLED_S: Final = 0.05
+"""After so long a connection that was accepted is there, or gone (own choice)."""
+
+
 Answer = Callable[[web.Request], Awaitable[web.StreamResponse]]
 
 
@@ -51,13 +55,6 @@ async def _go_on(request: web.Request) -> None:
         raise web.HTTPExpectationFailed(text="only 100-continue can be expected here")
     if request.transport is not None:
         request.transport.write(b"HTTP/1.1 100 Continue\r\n\r\n")
-
-
-class _Refuser(asyncio.Protocol):
-    """Hangs up at once."""
-
-    def connection_made(self, transport: asyncio.BaseTransport) -> None:
-        transport.close()
 
 
 _BUSY: Final[web.AppKey[set[object]]] = web.AppKey("busy", set)
@@ -101,24 +98,19 @@ async def listening(
     assert server is not None
 
     loop = asyncio.get_running_loop()
-    accepted: dict[asyncio.Protocol, float] = {}
+
+    def make_room() -> None:
+        # One that was hung up on a moment ago is still among them, without its transport.
+        open_now = [one for one in server.connections if one.transport is not None]
+        idle = [one for one in open_now if one not in busy]
+        too_many = len(open_now) - MOST_CONNECTIONS
+        for one in [*idle, *reversed(open_now)][: max(too_many, 0)]:
+            one.force_close()
 
     def protocol() -> asyncio.Protocol:
-        # One that was hung up on a moment ago is still among them, without its transport; those
-        # that were accepted a moment ago are not yet.
-        connections = server.connections
-        open_now = [one for one in connections if one.transport is not None]
-        now = loop.time()
-        for one in [one for one, at in accepted.items() if now - at > 1.0 or one in connections]:
-            del accepted[one]
-        if len(open_now) + len(accepted) >= MOST_CONNECTIONS:
-            idle = next((one for one in open_now if one not in busy), None)
-            if idle is None:
-                return _Refuser()
-            idle.force_close()
-        made_now = server()
-        accepted[made_now] = now
-        return made_now
+        # Many may be accepted before the first of them is among the connections.
+        loop.call_later(SETTLED_S, make_room)
+        return server()
 
     try:
         listener = await asyncio.get_running_loop().create_server(
