@@ -1,11 +1,9 @@
 """Trackers whose clocks are wrong, in words for the person."""
 
 from collections.abc import Iterator
-from typing import Final
 
 from groundstation.flight.state import FlightState
-
-TOLD_S: Final = 600.0
+from groundstation.flight.tracker_clock import FUTURE_S
 
 
 def off_clocks(state: FlightState) -> Iterator[tuple[str, str]]:
@@ -18,7 +16,7 @@ def off_clocks(state: FlightState) -> Iterator[tuple[str, str]]:
                 f"The clock of {tracker} is {_amount(abs(clock.off_s))} {way}; its times are "
                 "mended by that. Look at its time zone and daylight saving.",
             )
-        elif clock.usual_s > TOLD_S:
+        elif clock.usual_s > FUTURE_S:
             yield (
                 tracker,
                 f"The times of {tracker} are {_amount(clock.usual_s)} ahead of this station's "

@@ -1,13 +1,12 @@
 """Days of a tracker, told through the fold as a station would tell them."""
 
 from collections.abc import Iterable, Sequence
-from dataclasses import replace
 
 from groundstation.alert_records import Alert
 from groundstation.flight.events import Observed
 from groundstation.flight.flights import Flights, ticks_between
 from groundstation.flight.settings import FlightSettings, TrackerSettings
-from groundstation.records import AlertKind, Report
+from groundstation.records import Report
 from groundstation.simulation.season import Season
 from groundstation.simulation.stretches import Happening
 
@@ -58,11 +57,3 @@ def real(alerts: Sequence[Alert]) -> list[str]:
 
 def happened(season: Season) -> list[str]:
     return [what.value for what, _ in season.happened]
-
-
-def kinds(alerts: Sequence[Alert]) -> set[AlertKind]:
-    return {one.kind for one in alerts}
-
-
-def with_trackers(*trackers: TrackerSettings) -> FlightSettings:
-    return replace(ANY, trackers=trackers)
