@@ -20,7 +20,6 @@ from groundstation.debrief.touchdown import came_down
 from groundstation.debrief.words import PLAIN, Telling
 from groundstation.errors import ConfigurationError
 from groundstation.settings.builder import read_settings
-from groundstation.units import FOOT_M, Units
 
 HEIGHTS_M: Final = 5_000.0  # own choice: six marks up to 30 km
 HEIGHTS_FT: Final = 20_000.0  # own choice: five marks up to 100,000 ft
@@ -257,11 +256,8 @@ def _angle(degrees: float, positive: str, negative: str) -> str:
 
 def _levels(telling: Telling) -> list[float]:
     """Each 5 km, or each 20,000 ft."""
-    step = HEIGHTS_FT * FOOT_M if telling.shown.units is Units.IMPERIAL else HEIGHTS_M
-    return [n * step for n in range(1, 9)]
+    return [n * telling.shown.levels_m for n in range(1, 9)]
 
 
 def _level(height_m: float, telling: Telling) -> str:
-    if telling.shown.units is Units.IMPERIAL:
-        return telling.shown.text("height", height_m)
-    return f"{height_m / 1_000.0:.0f} km"
+    return telling.shown.text("level", height_m)

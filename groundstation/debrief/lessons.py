@@ -24,6 +24,7 @@ from groundstation.physics.geodesy import distance_m
 from groundstation.planning.lessons import Lesson
 from groundstation.planning.lift import Lift, canopy_m, of_ascent_rate
 from groundstation.planning.settings import FlightFile
+from groundstation.planning.shown import METRIC, Shown
 from groundstation.planning.spread import Plan
 from groundstation.records import Fix
 
@@ -60,15 +61,17 @@ def learned(
     known: Figures,
     planned: Planned | None = None,
     base: BaseSettings | None = None,
+    shown: Shown = METRIC,
 ) -> Learned:
     """``planned`` is needed for what it says about the gear, ``base`` for how far it was heard from
-    there; else that is told from the launch."""
+    there; else that is told from the launch. ``shown`` writes the figures of the sentences; what is
+    kept is in SI."""
     words = [
-        *_of_the_ascent(known, planned),
-        *_of_the_burst(flight, known, planned),
-        *_of_the_descent(known, planned),
-        *_of_intervals(flight, known),
-        *_of_range(flight, base),
+        *_of_the_ascent(known, planned, shown),
+        *_of_the_burst(flight, known, planned, shown),
+        *_of_the_descent(known, planned, shown),
+        *_of_intervals(flight, known, shown),
+        *_of_range(flight, base, shown),
     ]
     return Learned(words=tuple(words), lesson=_lesson(flight, track, known, planned, base))
 
@@ -101,31 +104,33 @@ def burst_diameter(flight: FlightLog, known: Figures, planned: Planned) -> float
     return diameter_m(planned.plan.lift.volume_m3 * air / float(density(known.highest_m)))
 
 
-def _of_the_ascent(known: Figures, planned: Planned | None) -> Iterator[str]:
+def _of_the_ascent(known: Figures, planned: Planned | None, shown: Shown) -> Iterator[str]:
     if known.ascent_rate_ms is None or planned is None:
         return
     expected = planned.expected
+    rate = shown.text("rate", known.ascent_rate_ms)
     if _as_planned(known.ascent_rate_ms, expected.ascent_rate_ms, expected.ascent_rate_sd_ms):
-        yield (
-            f"It rose as planned, at {known.ascent_rate_ms:.1f} m/s: fill and weighing were right."
-        )
+        yield f"It rose as planned, at {rate}: fill and weighing were right."
         return
-    rose = f"It rose at {known.ascent_rate_ms:.1f} m/s, planned {expected.ascent_rate_ms:.1f}"
+    rose = f"It rose at {rate}, planned {shown.number('rate', expected.ascent_rate_ms)}"
     lift = _fill_of(known.ascent_rate_ms, planned)
     if lift is None:
         yield f"{rose}: no fill of such a balloon does that; was it this flight file's?"
         return
     more = lift.free_kg - planned.plan.lift.free_kg
+    other = f"{shown.text('mass', abs(more))} {'more' if more > 0.0 else 'less'}"
     drag = balloon_drag(known, planned) or 0.0
     usual = f", or with the planned fill and a balloon's drag coefficient of {drag:.2f}"
     yield (
-        f"{rose}: as with {abs(more):.2f} kg {'more' if more > 0.0 else 'less'} free lift"
+        f"{rose}: as with {other} free lift"
         f"{usual if LEAST_BALLOON_DRAG <= drag <= 1.0 else ''}. Weigh the neck lift once more"
         " before you blame the balloon."
     )
 
 
-def _of_the_burst(flight: FlightLog, known: Figures, planned: Planned | None) -> Iterator[str]:
+def _of_the_burst(
+    flight: FlightLog, known: Figures, planned: Planned | None, shown: Shown
+) -> Iterator[str]:
     if planned is None or known.highest_m is None:
         return
     across = burst_diameter(flight, known, planned)
@@ -138,13 +143,14 @@ def _of_the_burst(flight: FlightLog, known: Figures, planned: Planned | None) ->
     if not _as_planned(known.highest_m, expected.burst_altitude_m, expected.burst_altitude_sd_m):
         as_it_was = "lower than planned" if across < sheet else "higher than planned"
     yield (
-        f"It burst at {known.highest_m / 1000.0:.1f} km, {as_it_was}: with the planned fill the"
-        f" balloon was {across:.1f} m across there{_by_the_ascent(known, planned, across)}, and"
-        f" {sheet:.1f} m was expected."
+        f"It burst at {shown.text('height', known.highest_m)}, {as_it_was}: with the planned fill"
+        f" the balloon was {shown.text('across', across)} across"
+        f" there{_by_the_ascent(known, planned, across, shown)}, and"
+        f" {shown.text('across', sheet)} was expected."
     )
 
 
-def _by_the_ascent(known: Figures, planned: Planned, across: float) -> str:
+def _by_the_ascent(known: Figures, planned: Planned, across: float, shown: Shown) -> str:
     """How wide it was if the ascent tells of another fill than the planned one."""
     expected, ascent = planned.expected, known.ascent_rate_ms
     if ascent is None or _as_planned(ascent, expected.ascent_rate_ms, expected.ascent_rate_sd_ms):
@@ -153,7 +159,7 @@ def _by_the_ascent(known: Figures, planned: Planned, across: float) -> str:
     if filled is None:
         return ""
     wider = across * (filled.volume_m3 / planned.plan.lift.volume_m3) ** (1.0 / 3.0)
-    return f" ({wider:.1f} m with the fill that its rise speaks for)"
+    return f" ({shown.text('across', wider)} with the fill that its rise speaks for)"
 
 
 def _fill_of(ascent_rate_ms: float, planned: Planned) -> Lift | None:
@@ -164,15 +170,15 @@ def _fill_of(ascent_rate_ms: float, planned: Planned) -> Lift | None:
         return None
 
 
-def _of_the_descent(known: Figures, planned: Planned | None) -> Iterator[str]:
+def _of_the_descent(known: Figures, planned: Planned | None, shown: Shown) -> Iterator[str]:
     if known.descent_rate_ms is None or planned is None:
         return
     drag, expected = canopy_drag(known, planned), planned.expected
     low, high = planned.file.parachute.drag_range
     yield (
-        f"It fell at {known.descent_rate_ms:.1f} m/s, reduced to sea level: with"
-        f" {planned.plan.descending_kg:.2f} kg under the canopy that is a drag coefficient of"
-        f" {drag:.2f}, and {low:.2f} to {high:.2f} was expected."
+        f"It fell at {shown.text('rate', known.descent_rate_ms)}, reduced to sea level: with"
+        f" {shown.text('mass', planned.plan.descending_kg)} under the canopy that is a drag"
+        f" coefficient of {drag:.2f}, and {low:.2f} to {high:.2f} was expected."
     )
     if drag is None or expected.descent_rate_ms is None or low <= drag <= high:
         return
@@ -186,12 +192,13 @@ def _of_the_descent(known: Figures, planned: Planned | None) -> Iterator[str]:
     wanted = canopy_m(planned.plan.descending_kg, expected.descent_rate_ms, drag, air)
     yield (
         f"Put drag_coefficient = {drag:.2f} into the flight file; for the planned fall of"
-        f" {expected.descent_rate_ms:.1f} m/s it would take a canopy of {wanted:.1f} m. Where some"
+        f" {shown.text('rate', expected.descent_rate_ms)} it would take a canopy of"
+        f" {shown.text('across', wanted)}. Where some"
         " of the balloon stayed on the string or the lines were tangled, this is not the canopy's."
     )
 
 
-def _of_intervals(flight: FlightLog, known: Figures) -> Iterator[str]:
+def _of_intervals(flight: FlightLog, known: Figures, shown: Shown) -> Iterator[str]:
     by_tracker: dict[str, list[float]] = defaultdict(list)
     for fix in flight.fixes:
         if fix.time_utc >= flight.launch_utc:
@@ -209,23 +216,28 @@ def _of_intervals(flight: FlightLog, known: Figures) -> Iterator[str]:
         descent = known.touchdown_ms
         if descent is not None and usual > LONG_S:
             yield (
-                f"At that interval it falls {usual * descent:.0f} m from one packet to the next"
-                " near the ground: let it send more often in the fall."
+                f"At that interval it falls {shown.text('altitude', usual * descent)} from one"
+                " packet to the next near the ground: let it send more often in the fall."
             )
 
 
-def _of_range(flight: FlightLog, base: BaseSettings | None) -> Iterator[str]:
+def _of_range(flight: FlightLog, base: BaseSettings | None, shown: Shown) -> Iterator[str]:
     where = "base" if base is not None else "the launch"
     farthest = _farthest(flight, base)
-    height = "" if farthest[1].altitude_m is None else f", at {farthest[1].altitude_m:,.0f} m"
-    yield f"It was heard as far as {farthest[0] / 1000.0:.0f} km from {where}{height}."
+    height = (
+        ""
+        if farthest[1].altitude_m is None
+        else f", at {shown.text('altitude', farthest[1].altitude_m)}"
+    )
+    yield f"It was heard as far as {shown.text('distance', farthest[0])} from {where}{height}."
     last = flight.fixes[-1]
     if ending(flight) is not None and flight.found is None:
         return  # heard on the ground
     if last.altitude_m is not None and flight.burst_utc is not None:
         away = _away(last, flight, base)
         yield (
-            f"The last packet came from {last.altitude_m:,.0f} m, {away / 1000.0:.0f} km from"
+            f"The last packet came from {shown.text('altitude', last.altitude_m)},"
+            f" {shown.text('distance', away)} from"
             f" {where}: a receiver nearer to the landing would have heard it lower."
         )
 

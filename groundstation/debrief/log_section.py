@@ -12,30 +12,31 @@ from groundstation.debrief.own_log import OwnLog
 from groundstation.payload_log.air import Air, hydrostatic_off_m
 from groundstation.payload_log.sanity import ground_off_m
 from groundstation.physics.atmosphere import temperature
+from groundstation.planning.shown import Shown
 from groundstation.templates import templates
 
 KNOWN: Final = frozenset({"lat", "lon", "altitude_m", "pressure_hpa", "temperature_c", "humidity"})
 MOST_OTHERS: Final = 8  # own choice: more drawings than this nobody looks at
 
 
-def log_html(own: OwnLog, launch_utc: float, again: list[Error]) -> Markup:
+def log_html(own: OwnLog, launch_utc: float, again: list[Error], shown: Shown) -> Markup:
     """Clock, sensors, air and what a faster radio would have made of it."""
-    drawings = [*_air(own.air)] if own.air is not None else []
+    drawings = [*_air(own.air, shown)] if own.air is not None else []
     drawings += _others(own, launch_utc)
     part = templates("groundstation.debrief").get_template("log.html")
     return Markup(
         part.render(
-            clock=_clock(own),
+            clock=_clock(own, shown),
             notes=own.log.notes,
             findings=own.findings,
-            air=_air_words(own),
+            air=_air_words(own, shown),
             drawings=drawings,
-            again=_again(again),
+            again=_again(again, shown),
         )
     )
 
 
-def _clock(own: OwnLog) -> Iterator[str]:
+def _clock(own: OwnLog, shown: Shown) -> Iterator[str]:
     clock = own.clock
     by = "the GPS heights" if clock.by == "gps" else "the pressure heights"
     counted = abs(clock.offset_s) > 86_400.0 * 3_650.0
@@ -44,7 +45,7 @@ def _clock(own: OwnLog) -> Iterator[str]:
         f"{len(own.log):,} rows. By {by}, beside {clock.reached} of {clock.fixes} fixes: its clock"
         f" {ahead}gains {3_600.0 * clock.drift:+.1f} s an hour; known to ±"
         f" {max(clock.offset_sd_s, 0.5):.1f} s in the middle of the flight. What is left is"
-        f" {clock.off_m:.0f} m (median)."
+        f" {shown.text('altitude', clock.off_m)} (median)."
     )
     if clock.reached < clock.fixes:
         yield "Where the log does not reach, the drawings show the radio's fixes."
@@ -59,10 +60,10 @@ def _signed(offset_s: float) -> str:
     return f"{minutes} min {seconds} s {word}" if minutes else f"{whole:.1f} s {word}"
 
 
-def _air_words(own: OwnLog) -> Iterator[str]:
+def _air_words(own: OwnLog, shown: Shown) -> Iterator[str]:
     off = ground_off_m(own.log, own.altitude_m)
     if off is not None:
-        yield f"On the ground the pressure stood for a height {off:+.0f} m from the true one."
+        yield f"On the ground the pressure stood for a height {_apart(shown, off)} the true one."
     air = own.air
     if air is None:
         return
@@ -70,58 +71,66 @@ def _air_words(own: OwnLog) -> Iterator[str]:
         apart = (air.by_pressure_m - air.height_m)[np.isfinite(air.by_pressure_m)]
         if len(apart):
             yield (
-                f"Pressure altitude less true height: {apart.min():+.0f} to {apart.max():+.0f} m on"
-                " the way up."
+                "Pressure altitude less true height:"
+                f" {shown.value('altitude', apart.min()):+.0f} to"
+                f" {shown.value('altitude', apart.max()):+.0f} {shown.unit('altitude')} on the way"
+                " up."
             )
     made = hydrostatic_off_m(air)
     if made is not None:
         yield (
             "Pressure and temperature together (hypsometric equation) end"
-            f" {made:+.0f} m from the true height at the top."
+            f" {_apart(shown, made)} the true height at the top."
         )
     if air.temperature_k is not None:
         yield (
             "No tropopause is in the profile."
             if air.tropopause_m is None
-            else f"Tropopause (WMO's definition): {air.tropopause_m:,.0f} m."
+            else f"Tropopause (WMO's definition): {shown.text('altitude', air.tropopause_m)}."
         )
     for low, high in air.clouds:
-        yield f"Likely cloud from {low:,.0f} to {high:,.0f} m (humidity of 90 % or more)."
+        yield f"Likely cloud from {shown.span('altitude', low, high)} (humidity of 90 % or more)."
     fall = own.descent_rate_ms()
     if fall is not None:
         standard, met = fall
         yield (
-            f"The rate of fall reduced to sea level: {standard:.2f} m/s by the standard atmosphere,"
-            f" {met:.2f} m/s by the air that was met ({100.0 * (met / standard - 1.0):+.1f} %)."
+            "The rate of fall reduced to sea level:"
+            f" {shown.text('fine_rate', standard)} by the standard atmosphere,"
+            f" {shown.text('fine_rate', met)} by the air that was met"
+            f" ({100.0 * (met / standard - 1.0):+.1f} %)."
         )
 
 
-def _air(air: Air) -> Iterator[Markup]:
-    km = air.height_m / 1_000.0
+def _apart(shown: Shown, off_m: float) -> str:
+    return f"{shown.text('altitude', abs(off_m))} {'above' if off_m > 0.0 else 'below'}"
+
+
+def _air(air: Air, shown: Shown) -> Iterator[Markup]:
+    heights, unit = shown.values("height", air.height_m), shown.unit("height")
     if air.temperature_k is not None:
         known = np.isfinite(air.temperature_k)
-        celsius = air.temperature_k[known] - 273.15
-        standard = temperature(air.height_m) - 273.15
+        measured = shown.degrees(air.temperature_k[known])
+        standard = shown.degrees(temperature(air.height_m))
         drawing = Drawing(
             "Temperature over height; the dashes are the standard atmosphere",
-            span_of(celsius, standard), span_of(km, [0.0]), "degrees Celsius", "km",
+            span_of(measured, standard), span_of(heights, [0.0]), shown.degrees_unit, unit,
         )  # fmt: skip
-        drawing.line(standard, km, "plan")
-        drawing.line(celsius, km[known], "way")
+        drawing.line(standard, heights, "plan")
+        drawing.line(measured, heights[known], "way")
         if air.tropopause_m is not None:
-            top = air.tropopause_m / 1_000.0
+            top = shown.value("height", air.tropopause_m)
             drawing.line(drawing.x_range, [top, top], "mark")
             drawing.word(drawing.x_range[0], top, "tropopause")
         yield drawing.svg()
     if air.by_pressure_m is not None:
         known = np.isfinite(air.by_pressure_m)
-        apart = (air.by_pressure_m - air.height_m)[known]
+        apart = shown.values("altitude", (air.by_pressure_m - air.height_m)[known])
         drawing = Drawing(
-            "Pressure altitude less true height", span_of(apart, [0.0]), span_of(km, [0.0]),
-            "m", "km",
+            "Pressure altitude less true height", span_of(apart, [0.0]),
+            span_of(heights, [0.0]), shown.unit("altitude"), unit,
         )  # fmt: skip
         drawing.line([0.0, 0.0], drawing.y_range, "plan")
-        drawing.line(apart, km[known], "way")
+        drawing.line(apart, heights[known], "way")
         yield drawing.svg()
 
 
@@ -141,13 +150,14 @@ def _others(own: OwnLog, launch_utc: float) -> Iterator[Markup]:
         yield drawing.svg()
 
 
-def _again(again: list[Error]) -> Iterator[str]:
+def _again(again: list[Error], shown: Shown) -> Iterator[str]:
     if not again:
         return
-    off = np.array([replayed.off_m for replayed in again]) / 1_000.0
+    off = np.array([replayed.off_m for replayed in again])
     inside = 100.0 * sum(replayed.in_90 for replayed in again) / len(again)
     yield (
         "Estimated again each minute, as if the log had been heard every ten seconds:"
-        f" {len(again)} times, off by {np.median(off):.1f} km (median), the last by"
-        f" {off[-1]:.2f} km; {inside:.0f} % had the place in their 90 % region."
+        f" {len(again)} times, off by {shown.text('away', float(np.median(off)))} (median), the"
+        f" last by {shown.text('altitude', off[-1])}; {inside:.0f} % had the place in their 90 %"
+        " region."
     )

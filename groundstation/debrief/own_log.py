@@ -2,6 +2,7 @@
 
 from collections.abc import Iterator
 from dataclasses import dataclass, replace
+from functools import partial
 from typing import Final
 
 import numpy as np
@@ -17,6 +18,7 @@ from groundstation.payload_log.air import Air, air_of, speed_ratio_beside_standa
 from groundstation.payload_log.clock import APART_M, ClockMatch, apart_m, heights, match
 from groundstation.payload_log.reading import SensorLog
 from groundstation.payload_log.sanity import findings
+from groundstation.planning.shown import METRIC, Shown
 from groundstation.records import Landing, Report
 
 Array = NDArray[np.float64]
@@ -64,7 +66,7 @@ class OwnLog:
         )
 
 
-def beside(flight: FlightLog, log: SensorLog) -> OwnLog:
+def beside(flight: FlightLog, log: SensorLog, shown: Shown = METRIC) -> OwnLog:
     """Lay the log beside the flight. Raises ``InputFileError`` where it is not this flight's."""
     radio = track_of(flight)
     if radio is None:
@@ -92,7 +94,7 @@ def beside(flight: FlightLog, log: SensorLog) -> OwnLog:
         utc=utc,
         altitude_m=altitude,
         track=track,
-        findings=tuple(findings(log, altitude)),
+        findings=tuple(findings(log, altitude, partial(shown.text, "altitude"))),
         air=air_of(log, altitude),
         end=end,
         touchdown_ms=touchdown,

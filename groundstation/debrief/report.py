@@ -4,21 +4,16 @@ from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, replace
 from importlib import resources
 
-import numpy as np
 from markupsafe import Markup
 
 from groundstation.debrief.drawing import Drawing, span_of
 from groundstation.debrief.figures import (
     Error,
     Figures,
-    Track,
-    ascent_pieces,
-    descent_pieces,
     ending,
     errors,
     figures,
     track_of,
-    winds,
 )
 from groundstation.debrief.flights import FlightLog
 from groundstation.debrief.heard_section import heard_html
@@ -26,11 +21,10 @@ from groundstation.debrief.log_section import log_html
 from groundstation.debrief.own_log import OwnLog
 from groundstation.debrief.silences import Silence, silences
 from groundstation.debrief.touchdown import came_down
+from groundstation.debrief.track_drawings import drawn
 from groundstation.debrief.words import PLAIN, Telling
 from groundstation.flight.settings import PlanSettings
-from groundstation.physics.fall import STEADY
 from groundstation.physics.geodesy import distance_bearing
-from groundstation.physics.layers import SPEED_RATIO, layer_of
 from groundstation.planning.shown import Shown
 from groundstation.records import Landing
 from groundstation.templates import templates
@@ -59,7 +53,7 @@ def report_html(
     log = None
     if own is not None:
         off_again = list(errors(replace(flight, landings=tuple(again)), lay))
-        log = log_html(own, flight.launch_utc, off_again)
+        log = log_html(own, flight.launch_utc, off_again, telling.shown)
     beside = None
     if plan is not None:
         beside = list(_beside(known, plan, ending(flight) or lay, telling.shown))
@@ -73,32 +67,17 @@ def report_html(
         told=_told(flight),
         ended=_ended(flight, telling),
         facts=_facts(flight, known, telling),
-        drawn=None if track is None else _drawn(flight, track, plan),
+        drawn=None if track is None else drawn(flight, track, plan, telling.shown),
         beside=beside,
         estimates=_estimates(flight, off, telling) if off else None,
         log=log,
-        heard=heard_html(flight, list(silences(flight)) if quiet is None else quiet, telling),
+        heard=heard_html(
+            flight, list(silences(flight, shown=telling.shown)) if quiet is None else quiet, telling
+        ),
         alerts=list(_alerts(flight, telling)),
         delivered=any(message.delay_s is not None for message in flight.told),
         next_time=next_time,
     )
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class _Drawn:
-    """The drawings of a track, those that there is enough for."""
-
-    flight: list[Markup]
-    rates: list[Markup]
-
-
-def _drawn(flight: FlightLog, track: Track, plan: PlanSettings | None) -> _Drawn:
-    return _Drawn(
-        flight=[_map(flight, track), _heights(flight, track, plan)],
-        rates=[
-            _ascent(flight, track, plan), _descent(track, plan), _profile(track), _hodograph(track),
-        ],
-    )  # fmt: skip
 
 
 def _facts(flight: FlightLog, known: Figures, telling: Telling) -> Iterator[tuple[str, str]]:
@@ -127,125 +106,6 @@ def _facts(flight: FlightLog, known: Figures, telling: Telling) -> Iterator[tupl
 
 def _minutes(seconds: float) -> str:
     return f"{seconds / 60.0:.0f} min"
-
-
-def _map(flight: FlightLog, track: Track) -> Markup:
-    x, y = track.x_m / 1000.0, track.y_m / 1000.0
-    xs, ys = [x], [y]
-    moves = [(landing.latitude_deg, landing.longitude_deg) for landing in flight.landings]
-    if moves:
-        mx, my = (metres / 1000.0 for metres in track.plane.to_xy(*np.array(moves).T))
-        # Early ones may lie far off, and would make all else small.
-        near = np.hypot(mx, my) < 1.6 * np.hypot(x, y).max() + 5.0
-        xs.append(mx[near])
-        ys.append(my[near])
-    drawing = Drawing(
-        "The track, and how the estimated landing moved (dotted), north up",
-        span_of(*xs), span_of(*ys), "km east of the launch", "km north", even=True, height=380.0,
-    )  # fmt: skip
-    if flight.landings:
-        last = flight.landings[-1]
-        for kind, region in (("r90", last.region_90), ("r50", last.region_50)):
-            for ring in region:
-                rx, ry = track.plane.to_xy(*np.array(ring).T)
-                drawing.area(rx / 1000.0, ry / 1000.0, kind)
-        drawing.line(mx, my, "moves")
-    drawing.line(x, y, "way")
-    drawing.word(float(x[0]), float(y[0]), "launch")
-    drawing.word(float(x[track.top]), float(y[track.top]), "highest")
-    end = ending(flight)
-    if end is not None:
-        ex, ey = (float(metres) / 1000.0 for metres in track.plane.to_xy(*end))
-        drawing.dots([ex], [ey], "hit", 5.0)
-        drawing.word(ex, ey, "end")
-    return drawing.svg()
-
-
-def _heights(flight: FlightLog, track: Track, plan: PlanSettings | None) -> Markup:
-    minutes = (track.time_s - flight.launch_utc) / 60.0
-    drawing = Drawing(
-        "Height over time", span_of(minutes, [0.0]), span_of(track.altitude_m / 1000.0),
-        "minutes after the launch", "km", height=380.0,
-    )  # fmt: skip
-    if plan is not None:
-        ground = float(track.altitude_m[0])
-        peak = (plan.burst_altitude_m - ground) / plan.ascent_rate_ms / 60.0
-        drawing.line([0.0, peak], [ground / 1000.0, plan.burst_altitude_m / 1000.0], "plan")
-    drawing.line(minutes, track.altitude_m / 1000.0, "way")
-    down = came_down(flight)
-    fell = None if down is None else down.when.time_utc
-    for text, at in (("burst", flight.burst_utc), ("down", fell)):
-        if at is not None:
-            drawing.mark((at - flight.launch_utc) / 60.0, text)
-    return drawing.svg()
-
-
-def _ascent(flight: FlightLog, track: Track, plan: PlanSettings | None) -> Markup:
-    rise = ascent_pieces(track, flight.launch_utc)
-    if rise is None:
-        return Markup("")
-    height, rate = rise[0] / 1000.0, rise[1]
-    drawing = Drawing(
-        "Rate of the ascent over height, means of a minute", span_of(rate, [0.0, 8.0]),
-        span_of(height, [0.0]), "m/s", "km",
-    )  # fmt: skip
-    if plan is not None:
-        drawing.line([plan.ascent_rate_ms] * 2, span_of(height), "plan")
-    drawing.dots(rate, height, "dot")
-    return drawing.svg()
-
-
-def _descent(track: Track, plan: PlanSettings | None) -> Markup:
-    fall = descent_pieces(track)
-    if fall is None:
-        return Markup("")
-    dashes = "; the dashes are the plan" if plan is not None else ""
-    drawing = Drawing(
-        f"Rate of the fall over height{dashes}", span_of(fall.rate_ms, [0.0]),
-        span_of(fall.altitude_m / 1000.0, [0.0]), "m/s", "km",
-    )  # fmt: skip
-    if plan is not None and plan.descent_rate_ms is not None:
-        z = np.linspace(float(fall.altitude_m.min()), float(fall.altitude_m.max()), 60)
-        model = STEADY.planned(plan.descent_rate_ms, plan.descent_rate_sd_ms)
-        drawing.line(np.exp(model.mean(z)) * SPEED_RATIO[layer_of(z)], z / 1000.0, "plan")
-    drawing.dots(fall.rate_ms, fall.altitude_m / 1000.0, "dot")
-    return drawing.svg()
-
-
-def _profile(track: Track) -> Markup:
-    up, down = list(winds(track, up=True)), list(winds(track, up=False))
-    if not up:
-        return Markup("")
-    speeds = [[float(np.hypot(u, v)) for _, u, v in way] for way in (up, down)]
-    heights = [[z / 1000.0 for z, _, _ in way] for way in (up, down)]
-    down_too = ", brown coming down" if len(down) > 1 else ""
-    drawing = Drawing(
-        f"Wind over height: blue going up{down_too}", span_of(*speeds, [0.0]),
-        span_of(*heights, [0.0]), "m/s", "km",
-    )  # fmt: skip
-    drawing.line(speeds[0], heights[0], "way")
-    drawing.line(speeds[1], heights[1], "other")
-    return drawing.svg()
-
-
-def _hodograph(track: Track) -> Markup:
-    up = list(winds(track, up=True))
-    if len(up) < 2:
-        return Markup("")
-    _, u, v = np.array(up).T
-    drawing = Drawing(
-        "Hodograph of the ascent: where the air goes, each 5 km named", span_of(u, [0.0]),
-        span_of(v, [0.0]), "m/s to the east", "m/s to the north", even=True,
-    )  # fmt: skip
-    drawing.line(u, v, "way")
-    drawing.dots([0.0], [0.0], "hit", 3.0)
-    named = -1
-    for height, east, north in up:
-        if height // 5_000.0 > named:
-            named = int(height // 5_000.0)
-            drawing.dots([east], [north], "dot", 3.5)
-            drawing.word(east, north, f"{height / 1000.0:.0f} km", if_free=True)
-    return drawing.svg()
 
 
 def _beside(
@@ -292,14 +152,16 @@ class _Estimates:
 
 def _estimates(flight: FlightLog, off: list[Error], telling: Telling) -> _Estimates:
     minutes = [(miss.time_utc - flight.launch_utc) / 60.0 for miss in off]
-    km = [miss.off_m / 1000.0 for miss in off]
-    radius = [miss.radius_90_m / 1000.0 for miss in off]
+    shown = telling.shown
+    away = shown.values("away", [miss.off_m for miss in off])
+    radius = shown.values("away", [miss.radius_90_m for miss in off])
     drawing = Drawing(
         "How far the point was off (blue), and the radius that should hold nine tenths (brown)",
-        span_of(minutes), span_of(km, radius, [0.0]), "minutes after the launch", "km",
+        span_of(minutes), span_of(away, radius, [0.0]), "minutes after the launch",
+        shown.unit("away"),
     )  # fmt: skip
     drawing.line(minutes, radius, "other")
-    drawing.line(minutes, km, "way")
+    drawing.line(minutes, away, "way")
     return _Estimates(
         drawn=drawing.svg(),
         count=len(off),
@@ -308,7 +170,7 @@ def _estimates(flight: FlightLog, off: list[Error], telling: Telling) -> _Estima
         rows=[
             (
                 telling.clock(miss.time_utc),
-                telling.shown.text("away", miss.off_m),
+                shown.text("away", miss.off_m),
                 _held(miss.in_50, miss.radius_50_m, telling),
                 _held(miss.in_90, miss.radius_90_m, telling),
             )

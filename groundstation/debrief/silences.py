@@ -10,6 +10,7 @@ from groundstation.debrief.flights import FlightLog
 from groundstation.flight.horizon import hidden_below_m
 from groundstation.flight.roster import plain_id
 from groundstation.flight.settings import FlightSettings, TrackerKind, TrackerSettings
+from groundstation.planning.shown import METRIC, Shown
 from groundstation.records import Fix
 
 GAP_S: Final = 300.0  # own choice: shorter gaps are lost packets
@@ -42,6 +43,7 @@ def silences(
     flight: FlightLog,
     settings: FlightSettings | None = None,
     others: Callable[[float, float], int] = lambda _from, _to: 0,
+    shown: Shown = METRIC,
 ) -> Iterator[Silence]:
     """Those of ``GAP_S`` or more in flight, but for what was late and came after all.
 
@@ -53,18 +55,18 @@ def silences(
     for before, after in pairwise(flown):
         if after.time_utc - before.time_utc < GAP_S:
             continue
-        known = _why(before, after, settings)
+        known = _why(before, after, settings, shown)
         if not known and _is_low(flight, before):
             known = "low in its fall, where the horizon, hills and trees are in the way"
         heard = others(before.received_utc, after.received_utc)
         yield Silence(before, after, known or _nothing_in_the_way(heard))
 
 
-def _why(before: Fix, after: Fix, settings: FlightSettings | None) -> str:
+def _why(before: Fix, after: Fix, settings: FlightSettings | None, shown: Shown) -> str:
     trackers = () if settings is None else settings.trackers
     return (
-        _above_the_ceiling(before, after, trackers)
-        or _below_the_horizon(before, after, settings)
+        _above_the_ceiling(before, after, trackers, shown)
+        or _below_the_horizon(before, after, settings, shown)
         or _out_of_reach_of_masts(before, after, trackers)
         or _across_the_top(before, after)
     )
@@ -78,7 +80,9 @@ def _is_low(flight: FlightLog, fix: Fix) -> bool:
     return fix.altitude_m is not None and fix.altitude_m < (ground or 0.0) + LOW_M
 
 
-def _above_the_ceiling(before: Fix, after: Fix, trackers: tuple[TrackerSettings, ...]) -> str:
+def _above_the_ceiling(
+    before: Fix, after: Fix, trackers: tuple[TrackerSettings, ...], shown: Shown
+) -> str:
     ceiling = max(
         (tracker.ceiling_m or inf for tracker in _of(before, after, trackers)), default=inf
     )
@@ -86,10 +90,12 @@ def _above_the_ceiling(before: Fix, after: Fix, trackers: tuple[TrackerSettings,
         return ""
     if min(before.altitude_m, after.altitude_m) < ceiling - CEILING_ROOM_M:
         return ""
-    return f"above the ceiling of its receiver, {ceiling / 1000.0:.0f} km"
+    return f"above the ceiling of its receiver, {shown.text('level', ceiling)}"
 
 
-def _below_the_horizon(before: Fix, after: Fix, settings: FlightSettings | None) -> str:
+def _below_the_horizon(
+    before: Fix, after: Fix, settings: FlightSettings | None, shown: Shown
+) -> str:
     if settings is None or settings.base is None:
         return ""
     ground = settings.base.altitude_m if settings.ground_m is None else settings.ground_m
@@ -98,7 +104,8 @@ def _below_the_horizon(before: Fix, after: Fix, settings: FlightSettings | None)
         if hidden is None or fix.altitude_m is None or hidden <= ground + HORIZON_ROOM_M:
             continue
         if fix.altitude_m < hidden + HORIZON_ROOM_M:
-            return f"near the horizon of base, which sees it down to {hidden:,.0f} m there"
+            down_to = shown.text("altitude", hidden)
+            return f"near the horizon of base, which sees it down to {down_to} there"
     return ""
 
 

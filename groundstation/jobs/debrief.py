@@ -163,25 +163,24 @@ def write_report(
     if station is None and request.config is not None:
         station = configuration.load(request.config, os.environ)
     settings = None if station is None else _settings_of(station, flight)
+    telling = _telling(station)
     with Reader(request.database) as reader:
-        quiet = list(silences(flight, settings, reader.count_between))
+        quiet = list(silences(flight, settings, reader.count_between, telling.shown))
     laid: OwnLog | None = None
     again: tuple[Landing, ...] = ()
     if request.own is not None:
         say("reading the payload's log")
         log = read_log(request.own[0], read_log_settings(request.own[1]))
         say("laying it beside the flight")
-        laid = beside(flight, log)
+        laid = beside(flight, log, telling.shown)
         say("estimating again from it")
         again = tuple(estimated_again(flight, laid.track, expected))
     track = track_of(flight) if laid is None else laid.track
     base = None if settings is None else settings.base
-    taught = learned(flight, track, figures(flight, track), plan, base)
+    taught = learned(flight, track, figures(flight, track), plan, base, telling.shown)
     say("drawing")
     lesson = "" if taught.lesson is None else lessons_text([taught.lesson], head="").strip()
-    html = report_html(
-        flight, expected, laid, again, quiet, taught.words, lesson, _telling(station)
-    )
+    html = report_html(flight, expected, laid, again, quiet, taught.words, lesson, telling)
     teach(lesson)
     write_text(request.out, html)
     yield f"flight {flight.number}, {flight.outcome}: written to {request.out}"

@@ -17,7 +17,7 @@ from groundstation.planning.spread import SPANS, Spread
 from groundstation.planning.sun import daylight_text
 from groundstation.planning.warnings import warnings
 from groundstation.schema.landing import landing_json
-from groundstation.units import CELSIUS_ZERO_K, Units
+from groundstation.units import Units
 
 
 def plan_text(worked: Worked, *, as_json: bool) -> str:
@@ -137,10 +137,7 @@ def _air(worked: Worked) -> str:
     elif site.sea_level_pressure_pa is not None:
         sea = shown.text("air", site.sea_level_pressure_pa)
         told = f"reduced from {sea} at sea level"
-    celsius = air.temperature_k - CELSIUS_ZERO_K
-    degrees = f"{celsius:.0f} °C"
-    if shown.units is Units.IMPERIAL:
-        degrees = f"{celsius * 1.8 + 32.0:.0f} °F"
+    degrees = f"{float(shown.degrees(air.temperature_k)):.0f} {shown.degrees_unit}"
     usual = "" if site.temperature_k is not None else ", as usual"
     return f"{shown.text('air', air.pressure_pa)} ({told}), {degrees}{usual}"
 

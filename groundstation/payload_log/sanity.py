@@ -1,6 +1,6 @@
 """Whether a payload's sensors told the truth: what looks wrong, in words."""
 
-from collections.abc import Iterator, Mapping
+from collections.abc import Callable, Iterator, Mapping
 from typing import Final
 
 import numpy as np
@@ -37,9 +37,15 @@ LEAST_FALL_M: Final = 5_000.0  # own choice: both ways through the same air
 SPREAD_STEP_M: Final = 250.0  # own choice: finer than inversions matter here
 
 
-def findings(log: SensorLog, altitude_m: Array) -> Iterator[str]:
+def in_metres(height_m: float) -> str:
+    return f"{height_m:,.0f} m"
+
+
+def findings(
+    log: SensorLog, altitude_m: Array, written: Callable[[float], str] = in_metres
+) -> Iterator[str]:
     """What looks wrong, a sentence each; ``altitude_m`` (rows,) is where it was at each row, NaN
-    where that is not known."""
+    where that is not known. ``written`` puts heights in metres into the person's units."""
     for name, values in log.values.items():
         known = np.isfinite(values)
         missing = 1.0 - known.mean()
@@ -64,9 +70,9 @@ def findings(log: SensorLog, altitude_m: Array) -> Iterator[str]:
             lasted, climbed, value = still
             yield (
                 f"{name} is frozen: {value:g} for {lasted / 60.0:.0f} min, while the height changed"
-                f" by {climbed:,.0f} m."
+                f" by {written(climbed)}."
             )
-    yield from _at_ground(log, altitude_m)
+    yield from _at_ground(log, altitude_m, written)
     for name in ("temperature_c", "humidity"):
         lag = lag_s(log, name, altitude_m)
         if lag is not None and lag >= LEAST_LAG_S:
@@ -117,12 +123,12 @@ def ground_off_m(log: SensorLog, altitude_m: Array) -> float | None:
     return float(np.median(by_pressure[until] - altitude_m[until]))
 
 
-def _at_ground(log: SensorLog, altitude_m: Array) -> Iterator[str]:
+def _at_ground(log: SensorLog, altitude_m: Array, written: Callable[[float], str]) -> Iterator[str]:
     off = ground_off_m(log, altitude_m)
     if off is not None and abs(off) > OFF_GROUND_M:
         yield (
-            f"pressure_hpa is off at the ground: it stands for a height {off:+,.0f} m from the true"
-            " one, more than weather does."
+            f"pressure_hpa is off at the ground: it stands for a height {written(abs(off))}"
+            f" {'above' if off > 0.0 else 'below'} the true one, more than weather does."
         )
 
 

@@ -186,8 +186,7 @@ def wind_picture(flight: FlightFile, course: Course) -> WindPicture:
         towards = np.degrees(np.arctan2(u, v)) % 360.0
         what = f"{shown.text('wind', float(np.hypot(u, v)))} from {(towards + 180.0) % 360.0:.0f}°"
         arrows.append((f"{right + 45.0:.0f}", f"{y(level):.1f}", f"{towards:.0f}", what))
-    imperial = shown.units is Units.IMPERIAL
-    every = 20_000.0 * 0.3048 if imperial else 5_000.0
+    every = shown.levels_m
     return WindPicture(
         up=line(speed),
         down=line(later) if met.fall is not None else "",

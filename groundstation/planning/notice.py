@@ -12,10 +12,11 @@ from groundstation.physics.geodesy import distance_bearing
 from groundstation.planning.course import FL600_M, Course
 from groundstation.planning.forecast import Forecast
 from groundstation.planning.settings import FlightFile, SiteSettings
+from groundstation.planning.shown import METRIC, Shown
 from groundstation.planning.spread import Plan
 from groundstation.search.places import degrees_minutes
 from groundstation.templates import templates
-from groundstation.units import FOOT_M, NAUTICAL_MILE_M
+from groundstation.units import FOOT_M, NAUTICAL_MILE_M, Units
 
 DRAFT: Final = (
     "DRAFT, made by a program from a flight file. Not filed with anybody. Check every line against"
@@ -29,7 +30,7 @@ def notice_lines(
     flight: FlightFile, plan: Plan, forecast: Forecast, course: Course
 ) -> Iterator[tuple[str, str]]:
     """(what is asked for, the answer), in the order of the usual form."""
-    site, lift = flight.site, plan.lift
+    site, lift, shown = flight.site, plan.lift, flight.shown
     minutes = degrees_minutes(site.latitude_deg, site.longitude_deg)
     launch = forecast.launch_utc
     yield "Identification", f"{flight.name}, unmanned free balloon"
@@ -45,7 +46,7 @@ def notice_lines(
             "Launch site from",
             f"{flight.reference.name}: {away / NAUTICAL_MILE_M:.1f} NM, {bearing:03.0f}° true",
         )
-    yield "Elevation", f"{site.altitude_m:.0f} m ({site.altitude_m / FOOT_M:.0f} ft)"
+    yield "Elevation", _both(shown, "altitude", site.altitude_m)
     yield (
         "Launch window",
         f"{_utc(launch - WINDOW_S)} to {_utc(launch + WINDOW_S)};"
@@ -54,16 +55,16 @@ def notice_lines(
     yield "Number of balloons", "1"
     yield (
         "Balloon at launch",
-        f"{lift.diameter_m:.1f} m across, {flight.balloon.mass_kg:g} kg, {flight.gas.kind.value}",
+        f"{shown.text('across', lift.diameter_m)} across,"
+        f" {shown.text('mass', flight.balloon.mass_kg)}, {flight.gas.kind.value}",
     )
-    yield "Suspension", f"{flight.string_m:.0f} m from the neck to the last package"
+    yield "Suspension", f"{shown.text('length', flight.string_m)} from the neck to the last package"
     hangs = [(piece.name, piece.mass_kg) for piece in flight.package]
     if flight.parachute.mass_kg:
         hangs.append(("parachute", flight.parachute.mass_kg))
-    packages = ", ".join(f"{name} {mass:.2f} kg" for name, mass in hangs)
-    yield "Payload", f"{flight.payload_kg:.2f} kg in all: {packages}"
-    rate = plan.ascent_rate_ms.value
-    yield "Ascent", f"{rate:.1f} m/s ({rate * 60.0 / FOOT_M:.0f} ft/min)"
+    packages = ", ".join(f"{name} {shown.text('mass', mass)}" for name, mass in hangs)
+    yield "Payload", f"{shown.text('mass', flight.payload_kg)} in all: {packages}"
+    yield "Ascent", _both(shown, "rate", plan.ascent_rate_ms.value)
     through = course.reaches(FL600_M)
     if through is None:
         yield "60,000 ft (FL600)", "not reached"
@@ -76,8 +77,7 @@ def notice_lines(
     burst = plan.burst_altitude_m
     yield (
         "Highest point",
-        f"{burst.value / 1000.0:.1f} km ({burst.value / FOOT_M:,.0f} ft),"
-        f" {burst.low / 1000.0:.1f} to {burst.high / 1000.0:.1f} km",
+        f"{_both(shown, 'height', burst.value)}, {shown.span('height', burst.low, burst.high)}",
     )
     yield "Expected course", "; ".join(_course(course, launch))
     landing = forecast.landing
@@ -89,6 +89,12 @@ def notice_lines(
         f" within {landing.radius_90_m / NAUTICAL_MILE_M:.0f} NM (90 %)",
     )
     yield "Duration", f"{(landing.eta_utc - launch) / 60.0:.0f} min"
+
+
+def _both(shown: Shown, kind: str, value: float) -> str:
+    """In the person's units, and in the others: aviation counts in feet, some forms in metres."""
+    other = METRIC if shown.units is Units.IMPERIAL else Shown(Units.IMPERIAL)
+    return f"{shown.text(kind, value)} ({other.text(kind, value)})"
 
 
 def notice_text(lines: Iterator[tuple[str, str]]) -> str:

@@ -3,7 +3,11 @@
 from dataclasses import dataclass
 from typing import Final
 
+import numpy as np
+from numpy.typing import ArrayLike, NDArray
+
 from groundstation.units import (
+    CELSIUS_ZERO_K,
     FOOT_M,
     INCH_M,
     MILE_M,
@@ -16,12 +20,15 @@ _KINDS: Final[dict[str, tuple[tuple[float, int, str], tuple[float, int, str]]]] 
     "mass": ((1.0, 2, "kg"), (1.0 / POUND_KG, 2, "lb")),
     "volume": ((1.0, 2, "m³"), (FOOT_M**-3, 1, "ft³")),
     "size": ((1.0, 2, "m"), (1.0 / FOOT_M, 1, "ft")),
+    "across": ((1.0, 1, "m"), (1.0 / FOOT_M, 1, "ft")),
     "length": ((1.0, 0, "m"), (1.0 / FOOT_M, 0, "ft")),
     "pressure": ((1e-5, 0, "bar"), (INCH_M**2 / POUND_FORCE_N, 0, "psi")),
     "air": ((1e-2, 0, "hPa"), (1.0 / 3386.389, 2, "inHg")),
     "rate": ((1.0, 1, "m/s"), (60.0 / FOOT_M, 0, "ft/min")),
+    "fine_rate": ((1.0, 2, "m/s"), (60.0 / FOOT_M, 1, "ft/min")),
     "wind": ((1.0, 1, "m/s"), (3600.0 / MILE_M, 0, "mph")),
     "height": ((1e-3, 1, "km"), (1.0 / FOOT_M, 0, "ft")),
+    "level": ((1e-3, 0, "km"), (1.0 / FOOT_M, 0, "ft")),
     "distance": ((1e-3, 0, "km"), (1.0 / MILE_M, 0, "mi")),
     "away": ((1e-3, 1, "km"), (1.0 / MILE_M, 1, "mi")),
     "altitude": ((1.0, 0, "m"), (1.0 / FOOT_M, 0, "ft")),
@@ -33,6 +40,7 @@ _KINDS: Final[dict[str, tuple[tuple[float, int, str], tuple[float, int, str]]]] 
 """SI to what is shown: factor, decimals, unit."""
 
 _ROUNDED_FT: Final = 100.0  # heights in feet are said in hundreds (common practice)
+_LEVELS_M: Final = (5_000.0, 20_000.0 * FOOT_M)  # own choice: five or six marks up to the burst
 
 
 @dataclass(frozen=True, slots=True)
@@ -45,7 +53,7 @@ class Shown:
         """Without its unit; ``kind`` is a key of the table above."""
         factor, decimals, _ = self._kind(kind)
         number = factor * value
-        if kind == "height" and self.units is Units.IMPERIAL:
+        if kind in ("height", "level") and self.units is Units.IMPERIAL:
             number = round(number / _ROUNDED_FT) * _ROUNDED_FT
         return f"{number:,.{decimals}f}"
 
@@ -59,6 +67,28 @@ class Shown:
     def span(self, kind: str, low: float, high: float) -> str:
         """Such as "4.9 to 5.8 m/s"."""
         return f"{self.number(kind, low)} to {self.text(kind, high)}"
+
+    def value(self, kind: str, value: float) -> float:
+        """A number to be drawn, neither rounded nor written."""
+        return self._kind(kind)[0] * value
+
+    def values(self, kind: str, values: ArrayLike) -> NDArray[np.float64]:
+        """Such numbers."""
+        return self._kind(kind)[0] * np.asarray(values, dtype=float)
+
+    def degrees(self, kelvin: ArrayLike) -> NDArray[np.float64]:
+        """Temperatures as they are read on a thermometer."""
+        celsius = np.asarray(kelvin, dtype=float) - CELSIUS_ZERO_K
+        return celsius * 1.8 + 32.0 if self.units is Units.IMPERIAL else celsius
+
+    @property
+    def degrees_unit(self) -> str:
+        return "°F" if self.units is Units.IMPERIAL else "°C"
+
+    @property
+    def levels_m(self) -> float:
+        """How far apart heights are marked: round in what is shown."""
+        return _LEVELS_M[self.units is Units.IMPERIAL]
 
     def _kind(self, kind: str) -> tuple[float, int, str]:
         return _KINDS[kind][self.units is Units.IMPERIAL]

@@ -1,6 +1,7 @@
 """What a flight teaches: each the inverse of what the plan computes, and kept in a file."""
 
 import math
+import re
 import tomllib
 from dataclasses import replace
 from datetime import UTC, datetime, timedelta
@@ -21,10 +22,13 @@ from groundstation.debrief.lessons import (
     canopy_drag,
     learned,
 )
+from groundstation.debrief.own_log import beside
 from groundstation.debrief.report import report_html
 from groundstation.debrief.words import Telling
 from groundstation.errors import ConfigurationError
 from groundstation.jobs import debrief as job
+from groundstation.payload_log.reading import SensorLog
+from groundstation.physics.atmosphere import pressure, temperature
 from groundstation.physics.layers import EDGE_M, SPEED_RATIO
 from groundstation.planning.flight_file import read_flight
 from groundstation.planning.forecast import plan_settings
@@ -211,6 +215,34 @@ def test_the_report_is_told_in_the_stations_units_and_time_zone(whole: FlightLog
     at = datetime.fromtimestamp(whole.launch_utc, UTC) + timedelta(hours=2)
     assert f"<dt>launch</dt><dd>{at:%H:%M:%S}</dd>" in html
     assert "Times are of Europe/Budapest." in html
+
+
+def test_no_metric_figure_is_in_an_imperial_report(plan: Planned) -> None:
+    """Drawings, lessons, silences, the payload's own log: the kept lesson alone is in SI."""
+    track = flown(6.4, 24_000.0, 7.5)
+    flight = replace(
+        flight_log(track.every(60)), payload=plan.file.name, burst_utc=float(track.time_s[374])
+    )
+    log = SensorLog(
+        time_s=track.time_s,
+        values={
+            "altitude_m": track.altitude_m,
+            "pressure_hpa": np.array([pressure(z) / 100.0 for z in track.altitude_m]),
+            "temperature_c": np.array([temperature(z) - 273.15 for z in track.altitude_m]) + 2.0,
+        },
+    )
+    shown = Shown(Units.IMPERIAL)
+    own = beside(flight, log, shown)
+    taught = learned(flight, own.track, figures(flight, own.track), plan, shown=shown)
+    html = report_html(
+        flight, plan.expected, own, (), None, taught.words, telling=Telling("UTC", shown)
+    )
+    text = re.sub(r"<style>.*?</style>|<[^>]+>", "|", unescape(html), flags=re.DOTALL)
+    assert re.findall(r"[\d|] ?(?:m|km|m/s|kg|°C|hPa)\b[^|]*", text) == []
+    for imperial in ("|ft|", "|ft/min|", "|mph|", "|°F|", "mi east of the launch", " lb under"):
+        assert imperial in text
+    # By hand: 20,000 ft are 6.096 km, so the hodograph names 0, 20,000, 40,000 and 60,000 ft.
+    assert "each 20,000 ft named" in text
 
 
 def test_a_plan_of_another_payload_is_refused_and_teaches_nothing(

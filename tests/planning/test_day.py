@@ -100,6 +100,19 @@ def test_the_notice_has_what_the_forms_ask_for(
     assert text.rstrip().endswith("comes back.")
 
 
+def test_the_notice_is_in_the_units_of_the_person(
+    flight: FlightFile, plan: Plan, flown: Forecast
+) -> None:
+    """By hand: 85 m are 278.9 ft, 1.26 kg 2.78 lb, 12 m 39.4 ft."""
+    text = told(replace(flight, units=Units.IMPERIAL), plan, flown)
+    for asked in (
+        r"Elevation: +279 ft \(85 m\)", r"Balloon at launch: +6\.\d ft across, 2\.\d\d lb",
+        r"Suspension: +39 ft", r"Payload: +2\.78 lb in all: cameras 1\.98 lb",
+        r"Ascent: +98\d ft/min \(5\.0 m/s\)", r"Highest point: +\d+,\d00 ft \(\d\d\.\d km\)",
+    ):  # fmt: skip
+        assert re.search(asked, text), (asked, text)
+
+
 def test_bearing_and_distance_from_the_reference(
     flight: FlightFile, plan: Plan, flown: Forecast
 ) -> None:
