@@ -46,7 +46,8 @@ $(VENV)/ready: $(VENV)/bin/python pyproject.toml .ci/locked.txt
 	$(INSTALL) --no-deps --no-build-isolation -e .
 	touch $@
 
-$(VENV)/ready-to-test: $(VENV)/bin/python pyproject.toml .ci/locked-test.txt
+$(VENV)/ready-to-test: $(VENV)/bin/python pyproject.toml .ci/locked-test.txt .ci/locked-schemas.txt
 	$(INSTALL) --require-hashes -r .ci/locked-test.txt
+	$(INSTALL) --require-hashes --no-deps -r .ci/locked-schemas.txt
 	$(INSTALL) --no-deps --no-build-isolation -e .
 	touch $@
