@@ -116,12 +116,14 @@ async def test_a_closed_flight_is_reported_from_the_page(tmp_path: Path) -> None
             # It opens by itself while there is something to search for, and folds once it is found.
             await expect(page.locator("#search[open]")).to_have_count(1, timeout=30_000)
             card = page.locator("article.search")
-            await expect(card.locator('[data-f="report"]')).to_be_hidden()
+            report_card = page.locator("section.report")
+            await expect(report_card).to_be_hidden()
             await card.locator('[data-f="note-found"] > summary').click()
             await card.locator('[data-do="found-heard"]').click()
             await card.locator('[data-do="found"]').click()
             await expect(page.locator("#search:not([open])")).to_have_count(1, timeout=60_000)
-            await page.locator("#search > summary").click()
+            # It stands by itself, below where it was found, and nothing has to be unfolded for it.
+            card = report_card
             await expect(card.locator('[data-do="report"]')).to_be_visible(timeout=30_000)
             await card.locator('[data-do="report"]').click()
             says = card.locator('[data-f="report-says"]')

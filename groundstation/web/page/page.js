@@ -8,6 +8,7 @@ import { byId, fill, part, say, show } from "./dom.js";
 import { Drive } from "./drive.js";
 import { guideOf } from "./guide.js";
 import { FlightMap } from "./map.js";
+import { Report } from "./report.js";
 import { Search, post } from "./search.js";
 import { Words, span } from "./words.js";
 
@@ -160,6 +161,10 @@ function drawAll() {
     drawClimb(card.querySelector(".climb"), payload, track, words);
     show(part(card, "fallen"), payload.burst !== null);
     drawFall(card.querySelector(".fall"), payload, track, thinness, words);
+  });
+  fill(byId("reports"), "report-part", state.payloads, (card, payload) => {
+    card.report ??= new Report(card, payload.payload, post);
+    card.report.put(payload, words);
   });
   search.put(state, words);
   flightMap.put(state, contact, words);

@@ -1,6 +1,6 @@
 // The report of a closed flight: made by the station, its steps told, opened when it is there.
 
-import { part } from "./dom.js";
+import { part, show } from "./dom.js";
 
 /** @param {Element} node @param {string} name @returns {any} */
 const button = (node, name) => node.querySelector(`[data-do="${name}"]`);
@@ -15,19 +15,30 @@ export class Report {
     this.query = `payload=${encodeURIComponent(payload)}`;
     /** @type {any} */
     this.words = null;
+    /** @type {string | null | undefined} */
+    this.closed = undefined;
     this.again = 0;
+    part(card, "report-of").textContent = `The report on ${payload}`;
     button(card, "report").addEventListener("click", () => this.make(false));
     button(card, "keep-lesson").addEventListener("click", () => this.make(true));
     part(card, "report-link").href = `/report?${this.query}`;
   }
 
-  /** @param {boolean} closed @param {any} words */
-  async show(closed, words) {
+  /** Asks the station when the flight is closed or opened again, not more.
+   * @param {import("./state").PayloadSnapshot} payload @param {any} words */
+  put({ found }, words) {
     this.words = words;
+    const closed = found?.time ?? null;
+    if (closed === this.closed) return;
+    this.closed = closed;
+    this.ask();
+  }
+
+  async ask() {
     const answer = await fetch(`/api/report?${this.query}`).catch(() => null);
     if (!answer?.ok || answer.status === 204) return;
     const told = await answer.json();
-    part(this.card, "report").hidden = !(closed || told.made || told.step);
+    show(this.card, Boolean(this.closed || told.made || told.step));
     this.tell(told);
   }
 
@@ -51,6 +62,6 @@ export class Report {
     part(card, "report-taught").hidden = !lesson;
     part(card, "report-lesson").textContent = lesson;
     clearTimeout(this.again);
-    if (step) this.again = setTimeout(() => this.show(true, words), EVERY_MS);
+    if (step) this.again = setTimeout(() => this.ask(), EVERY_MS);
   }
 }

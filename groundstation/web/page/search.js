@@ -1,7 +1,6 @@
 // The search: where to look next, what was done, and what was found. Text goes in as textContent.
 
 import { part } from "./dom.js";
-import { Report } from "./report.js";
 import { compass, point } from "./words.js";
 
 const L = /** @type {any} */ (window).L;
@@ -92,7 +91,6 @@ export class Search {
       if (last) this.place(card, [last.lat, last.lon]);
     });
     on("found", () => this.close(card, name));
-    card.report = new Report(card, name, post);
     return card;
   }
 
@@ -208,7 +206,6 @@ export class Search {
       await post("/api/search/take-back", { number: one.number });
       this.again();
     }]);
-    card.report.show(Boolean(found), words);
     set("notice", place ? this.notice(told) : "");
     if (found) set("found", `Noted ${words.time(found.time)}: ${CONDITIONS[found.condition]}, at ${point(found.lat, found.lon)}${found.who ? `, by ${found.who}` : ""}. ${found.note}`);
     if (!found && told.grid) this.squares(told.grid, squares);
