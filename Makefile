@@ -8,8 +8,9 @@ PYTEST := $(BIN)/pytest -q -n 2 --dist loadfile --no-loadscope-reorder
 
 .PHONY: run test quick check fix bench sbom clean
 
+# Another bundled flight: make run FLIGHT=messenger
 run: $(VENV)/ready
-	$(BIN)/groundstation run
+	$(strip $(BIN)/groundstation run $(if $(FLIGHT),--flight $(FLIGHT)))
 
 test: check
 	$(PYTEST)

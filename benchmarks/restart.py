@@ -20,8 +20,8 @@ from groundstation.flight.settings import FlightSettings, TrackerSettings
 from groundstation.jsonout import iso_utc
 from groundstation.records import Frame
 from groundstation.simulation.randomness import Stream, stream
-from groundstation.simulation.season import HOME, Heard, heard_of
-from groundstation.simulation.settings import LAUNCH_UTC, Site
+from groundstation.simulation.season import Heard, heard_of
+from groundstation.simulation.settings import HOME, LAUNCH_UTC, Site
 from groundstation.simulation.stretches import drive, flight, rest
 from groundstation.station.pipeline import Pipeline
 from groundstation.store.reader import Reader

@@ -39,8 +39,11 @@ from groundstation.web.settings import MapSettings, WebSettings
 
 log = logging.getLogger(__name__)
 
-DEFAULT: Final = RESOURCES / "default.toml"
-"""The rehearsal that runs without a configuration. Its ``data_dir`` is not used."""
+REHEARSALS: Final = {
+    "normal": RESOURCES / "default.toml",
+    "messenger": RESOURCES / "messenger.toml",
+}
+"""The configuration of each flight that comes with the program. Its ``data_dir`` is not used."""
 
 AnyTargetSettings = TargetSettings | TerminalSettings
 
@@ -124,13 +127,13 @@ class StationSettings:
     watch: WatchSettings = field(default_factory=WatchSettings)
 
 
-def load(path: Path | None, env: Mapping[str, str]) -> StationSettings:
-    """Read the configuration at ``path``, or that of the rehearsal.
+def load(path: Path | None, env: Mapping[str, str], rehearsal: str = "normal") -> StationSettings:
+    """Read the configuration at ``path``, or that of a ``rehearsal`` by name.
 
     A rehearsal keeps its data in a new temporary folder, which the caller may remove. Raises
     ``ConfigurationError`` that holds all problems found, one a line.
     """
-    file = DEFAULT if path is None else path
+    file = REHEARSALS[rehearsal] if path is None else path
     try:
         text = file.read_text(encoding="utf-8-sig")
     except OSError as error:

@@ -19,6 +19,7 @@ from groundstation.records import AlertKind, Phase, Reason
 from tests.support.flights import first_is_quick
 
 REPLAY = Path(__file__).resolve().parents[1] / "replay"
+RESOURCES = Path(__file__).resolve().parents[1] / "groundstation" / "resources"
 # As the design lays down: the fields of each kind of line, in their order.
 FIELDS = {
     "phase": ["kind", "time", "payload", "phase", "since"],
@@ -103,11 +104,19 @@ def test_every_packet_ends_as_a_fix_or_with_its_reason(hard: list[dict[str, Any]
 NUMBER = re.compile(r"[0-9][0-9,]*(?:\.[0-9]+)?")
 
 
-@pytest.mark.parametrize("name", first_is_quick("normal.csv", "hard.txt"))
-def test_outcomes_are_as_expected(name: str) -> None:
+@pytest.mark.parametrize(
+    "words",
+    first_is_quick(
+        (REPLAY / "normal.csv",),
+        (REPLAY / "hard.txt",),
+        (RESOURCES / "messenger.csv", "--config", RESOURCES / "messenger.toml"),
+    ),
+)
+def test_outcomes_are_as_expected(words: tuple[str | Path, ...]) -> None:
     """Words exactly; numbers to a share that rounding and another numpy may change."""
-    said = run(str(REPLAY / name)).splitlines()
-    expected = (REPLAY / name).with_suffix(".expected").read_text(encoding="utf-8").splitlines()
+    said = run(*map(str, words)).splitlines()
+    kept = (REPLAY / Path(words[0]).name).with_suffix(".expected")
+    expected = kept.read_text(encoding="utf-8").splitlines()
     assert len(said) == len(expected)
     for now, then in zip(said, expected, strict=True):
         if "http" in then or "#" in then:

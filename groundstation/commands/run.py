@@ -11,8 +11,12 @@ from groundstation.station.logs import LEVELS, start_logging
 EXAMPLE = """\b
 Example:
   groundstation run
+  groundstation run --flight messenger
   groundstation run --config station.toml
 """
+
+
+FLIGHTS = ("normal", "messenger")
 
 
 def moment(text: str) -> float:
@@ -35,6 +39,11 @@ def moment(text: str) -> float:
 @click.command(epilog=EXAMPLE)
 @click.option("--config", type=click.Path(path_type=Path), help="The station's configuration.")
 @click.option(
+    "--flight",
+    type=click.Choice(FLIGHTS),
+    help="The bundled flight that is rehearsed without --config. [default: normal]",
+)
+@click.option(
     "--as-if", metavar="TIME", type=moment, help="Rehearse: begin as if it were this time."
 )
 @click.option(
@@ -49,6 +58,7 @@ def moment(text: str) -> float:
 @click.option("--log-level", type=click.Choice(LEVELS), default="info", show_default=True)
 def run(
     config: Path | None,
+    flight: str | None,
     as_if: float | None,
     speed: float | None,
     tell_targets: bool,
@@ -57,7 +67,8 @@ def run(
     """Run the station until it is stopped by Ctrl-C or the service manager.
 
     Without --config it rehearses: an invented flight that comes with it plays through the whole
-    station, with the page on http://127.0.0.1:8080/ and the alerts in the terminal.
+    station, with the page on http://127.0.0.1:8080/ and the alerts in the terminal. That is a usual
+    one, or one of which a satellite messenger tells a place each ten minutes.
 
     A source that is a recording makes it a rehearsal too: the station's clock begins with the
     recording's first packet. Rehearsals are kept in rehearsal.db, apart from real flights; each
@@ -66,5 +77,14 @@ def run(
     """
     from groundstation.jobs.run import rehearse_or_run  # noqa: PLC0415
 
+    if flight and config:
+        raise click.UsageError("--flight is a bundled one; leave it out, or --config")
     start_logging(log_level)
-    rehearse_or_run(config, as_if, speed, os.environ, tell_targets=tell_targets)
+    rehearse_or_run(
+        config,
+        as_if,
+        speed,
+        os.environ,
+        tell_targets=tell_targets,
+        rehearsal=flight or FLIGHTS[0],
+    )

@@ -12,7 +12,7 @@ import click
 from groundstation.errors import ConfigurationError
 from groundstation.simulation.forms.form import Form
 from groundstation.simulation.profiles import DESCRIPTIONS, Profile, settings_of
-from groundstation.simulation.settings import SimulationSettings
+from groundstation.simulation.settings import HOME, SimulationSettings, TrackerModel
 from groundstation.units import parse_quantity
 
 if TYPE_CHECKING:
@@ -30,6 +30,18 @@ def _quantity(dimension: str) -> Callable[[str], float]:
         return amount
 
     return convert
+
+
+def _share(text: str) -> float:
+    """``0.2`` or ``20 %``."""
+    number, percent, rest = text.strip().partition("%")
+    try:
+        share = float(number) / (100.0 if percent else 1.0)
+    except ValueError as error:
+        raise click.BadParameter(f"{text!r} is not a share such as 0.2 or 20%") from error
+    if rest or not 0.0 <= share < 1.0:
+        raise click.BadParameter(f"{text!r} is not a share from 0 to less than 1")
+    return share
 
 
 def _moment(text: str) -> float:
@@ -53,6 +65,9 @@ Profiles:
 \b
 Example: a normal flight heard every 30 s, as raw packets to rehearse with:
   groundstation simulate --seed 7 --form packets --interval 30s --out flight.txt
+\b
+A satellite messenger that is silent above 18 km and lies face down, with a forecast of the day:
+  groundstation simulate --profile messenger --ceiling 18km --face-down --winds winds.csv
 """
 
 
@@ -77,12 +92,24 @@ Example: a normal flight heard every 30 s, as raw packets to rehearse with:
 @click.option("--burst", metavar="HEIGHT", type=_quantity("length"), help="Burst altitude: 28km.")
 @click.option("--ascent", metavar="SPEED", type=_quantity("speed"), help="Ascent rate: 5m/s.")
 @click.option("--descent", metavar="SPEED", type=_quantity("speed"), help="At sea level: 6m/s.")
+@click.option(
+    "--ceiling", metavar="HEIGHT", type=_quantity("length"), help="No fix above it: 18km."
+)
+@click.option("--losses", metavar="SHARE", type=_share, help="Messages that are lost: 20%.")
+@click.option("--heights/--no-heights", default=None, help="Whether it sends heights.")
+@click.option("--face-down", is_flag=True, help="Once it is down nothing is heard of it.")
+@click.option("--drive", is_flag=True, help="Switched on at home, before the drive to the site.")
 @click.option("--title", default="", help="A line for the header of the file.")
 @click.option("--out", type=click.Path(dir_okay=False, path_type=Path), help="Default: stdout.")
 @click.option(
     "--truth",
     type=click.Path(dir_okay=False, path_type=Path),
     help="Write what really happened there, as JSON.",
+)
+@click.option(
+    "--winds",
+    type=click.Path(dir_okay=False, path_type=Path),
+    help="Write a forecast of its winds there, as far off as such are.",
 )
 def simulate(
     seed: int,
@@ -93,15 +120,22 @@ def simulate(
     burst: float | None,
     ascent: float | None,
     descent: float | None,
+    ceiling: float | None,
+    losses: float | None,
+    heights: bool | None,
+    face_down: bool,
+    drive: bool,
     title: str,
     out: Path | None,
     truth: Path | None,
+    winds: Path | None,
 ) -> None:
     """Write an invented flight down as a recording, in any form that comes in.
 
     The same seed and options give the same bytes. The flight is the invented club's: payload
     kanalas-1, tracker Q0HAB-11, launched from 47.10 N 20.30 E.
     """
+    from groundstation.simulation.forms.winds import forecast  # noqa: PLC0415
     from groundstation.simulation.forms.write import write, write_truth  # noqa: PLC0415
     from groundstation.simulation.simulate import simulate as fly  # noqa: PLC0415
 
@@ -115,9 +149,9 @@ def simulate(
         burst_altitude_m=burst,
         ascent_rate_ms=ascent,
         descent_rate_ms=descent,
+        home=HOME if drive else None,
+        tracker=_tracker(settings.tracker, interval, ceiling, losses, heights, face_down=face_down),
     )
-    if interval is not None:
-        settings = replace(settings, tracker=replace(settings.tracker, interval_s=interval))
     _check(settings)
     flight = fly(settings)
     made_by = f"Made by: {_command(click.get_current_context())}"
@@ -128,7 +162,29 @@ def simulate(
         _save(out, data)
     if truth is not None:
         _save(truth, write_truth(flight))
+    if winds is not None:
+        _save(winds, forecast(flight))
     click.echo(_summary(flight), err=True)
+
+
+def _tracker(
+    model: TrackerModel,
+    interval_s: float | None,
+    ceiling_m: float | None,
+    losses: float | None,
+    heights: bool | None,
+    *,
+    face_down: bool,
+) -> TrackerModel:
+    """The tracker of the profile, with what was asked for."""
+    return replace(
+        model,
+        interval_s=model.interval_s if interval_s is None else interval_s,
+        ceiling_m=model.ceiling_m if ceiling_m is None else ceiling_m,
+        lost_share=model.lost_share if losses is None else losses,
+        heights=model.heights if heights is None else heights,
+        face_down=face_down,
+    )
 
 
 def _season(
@@ -171,9 +227,12 @@ def _command(context: click.Context) -> str:
     for option in context.command.params:
         name = option.name or ""
         source = context.get_parameter_source(name)
-        if source is not click.core.ParameterSource.COMMANDLINE or name in {"out", "truth"}:
+        if source is not click.core.ParameterSource.COMMANDLINE or name in _PLACES:
             continue
         value = context.params[name]
+        if isinstance(value, bool):
+            words.append(f"--{'' if value else 'no-'}{name.replace('_', '-')}")
+            continue
         if name == "start":
             value = _iso(value)
         elif name in _UNITS:
@@ -182,7 +241,8 @@ def _command(context: click.Context) -> str:
     return shlex.join(words)
 
 
-_UNITS = {"interval": "s", "burst": "m", "ascent": "m/s", "descent": "m/s"}
+_UNITS = {"interval": "s", "burst": "m", "ascent": "m/s", "descent": "m/s", "ceiling": "m"}
+_PLACES = {"out", "truth", "winds"}
 
 
 def _iso(time_utc: float) -> str:

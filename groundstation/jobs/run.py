@@ -35,12 +35,14 @@ def rehearse_or_run(
     env: Mapping[str, str],
     *,
     tell_targets: bool = False,
+    rehearsal: str = "normal",
 ) -> None:
     """Run until SIGINT or SIGTERM. With ``tell_targets`` a rehearsal alerts real targets too.
+    Without a ``config`` it plays the bundled ``rehearsal`` of that name.
 
     Raises the ``GroundstationError`` that ended it otherwise.
     """
-    settings = load(config, env)
+    settings = load(config, env, rehearsal)
     folder = settings.station.data_dir
     # Where it was and who is told is nobody else's business on a machine that is shared.
     os.umask(0o077)

@@ -19,6 +19,7 @@ class Profile(StrEnum):
     LOSSY = "lossy"
     CEILING = "ceiling"
     HARD = "hard"
+    MESSENGER = "messenger"
     SEASON = "season"
 
 
@@ -32,6 +33,7 @@ DESCRIPTIONS: Final = {
     Profile.LOSSY: "many packets lost, some late, a few false",
     Profile.CEILING: "a tracker that has no fix above 18 km",
     Profile.SEASON: "three weeks: five flights, the drives, tests indoors and on a line (a track)",
+    Profile.MESSENGER: "a satellite messenger: a place each 10 min, no heights, a fifth lost",
     Profile.HARD: "losses, a float of 25 min, late packets, false fixes, silence before landing",
 }
 
@@ -53,7 +55,20 @@ _HARD: Final = TrackerModel(
     silent_below_agl_m=1_400.0,
     found_after_s=1_500.0,
 )
+_MESSENGER: Final = TrackerModel(
+    interval_s=600.0,
+    jitter_s=10.0,
+    lost_share=0.2,
+    outage_share=0.0,
+    late_share=0.03,
+    late_s=200.0,
+    by_satellite=True,
+    heights=False,
+)
+"""As a study of such trackers on recorded flights has them; how late is an own choice."""
 FLOAT_S: Final = 1_500.0  # own choice: long enough to be told as a float
+BEFORE_MESSENGER_S: Final = 2_700.0  # own choice: some messages while it is filled
+AFTER_MESSENGER_S: Final = 5_400.0  # own choice: several messages from the ground
 AFTER_HARD_S: Final = 2_100.0  # own choice: until it was told as lying
 
 
@@ -65,6 +80,13 @@ def settings_of(profile: Profile, seed: int) -> SimulationSettings:
             return replace(plain, tracker=_LOSSY)
         case Profile.CEILING:
             return replace(plain, tracker=TrackerModel(ceiling_m=18_000.0))
+        case Profile.MESSENGER:
+            return replace(
+                plain,
+                tracker=_MESSENGER,
+                before_s=BEFORE_MESSENGER_S,
+                after_s=AFTER_MESSENGER_S,
+            )
         case Profile.HARD:
             return replace(
                 plain,

@@ -22,6 +22,8 @@ class Stream(IntEnum):
     GUSTS = 4
     TRACKER = 5
     FORM = 6
+    DRIVE = 7
+    FORECAST = 8
 
 
 def stream(seed: int, subject: Stream) -> np.random.Generator:

@@ -11,7 +11,7 @@ from typing import Final
 import numpy as np
 
 from groundstation.simulation.randomness import Stream, stream
-from groundstation.simulation.settings import LAUNCH_UTC, Manner, Site
+from groundstation.simulation.settings import HOME, LAUNCH_UTC, Manner, Site
 from groundstation.simulation.stretches import (
     Happening,
     Stretch,
@@ -25,7 +25,6 @@ from groundstation.simulation.stretches import (
     train,
 )
 
-HOME: Final = Site(latitude_deg=47.1800, longitude_deg=20.1900, ground_m=88.0)
 SITES: Final = (
     Site(),
     Site(latitude_deg=46.9300, longitude_deg=20.0500, ground_m=87.0),

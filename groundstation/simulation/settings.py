@@ -33,6 +33,10 @@ class Site:
     ground_m: float = 85.0
 
 
+HOME: Final = Site(latitude_deg=47.1800, longitude_deg=20.1900, ground_m=88.0)
+"""Where the invented club keeps its things, chosen freely."""
+
+
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Receiver:
     """A station on the ground that hears the tracker. ``via`` is the relay in the path, if any.
@@ -56,8 +60,10 @@ class TrackerModel:
     stretch. ``late_share`` is that of a fix held back on all ways, and again of one copy on its
     way. ``noise_m`` and ``noise_up_m`` are standard deviations of the receiver's position error.
     Above ``ceiling_m`` it has no fix. Below ``silent_below_agl_m`` in the descent, and on the
-    ground, it is not heard until ``found_after_s`` after touchdown (None: never), when a chase
-    vehicle is near.
+    ground, it is not heard until ``found_after_s`` after touchdown, when a chase vehicle is near;
+    with None it is heard from the ground as from elsewhere, unless it lies ``face_down``. What it
+    sends ``by_satellite`` comes from anywhere, once, by its service. ``heights`` says whether it
+    sends them.
     """
 
     callsign: str = "Q0HAB-11"
@@ -74,6 +80,9 @@ class TrackerModel:
     ceiling_m: float | None = None
     silent_below_agl_m: float = 0.0
     found_after_s: float | None = None
+    face_down: bool = False
+    by_satellite: bool = False
+    heights: bool = True
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -155,7 +164,8 @@ class SimulationSettings:
     """One simulated flight. What is None is drawn.
 
     ``descent_rate_ms`` is the sea-level rate under the parachute, ``before_s`` and ``after_s``
-    the time on the ground that belongs to the recording.
+    the time on the ground that belongs to the recording. With ``home`` it is switched on there,
+    ``home_s`` before it is driven to the site, and is at the site for ``before_s``.
     """
 
     seed: int = 1
@@ -169,6 +179,8 @@ class SimulationSettings:
     float_s: float | None = None
     before_s: float = 600.0
     after_s: float = 1_200.0
+    home: Site | None = None
+    home_s: float = 900.0
     wind: WindStatistics = field(default_factory=WindStatistics)
     flight: FlightStatistics = field(default_factory=FlightStatistics)
     tracker: TrackerModel = field(default_factory=TrackerModel)

@@ -18,6 +18,10 @@ Array = NDArray[np.float64]
 
 CHASE: Final = "Q0PSZ-9"
 """The receiver in the invented club's chase vehicle."""
+SERVICE: Final = "MESSENGER"
+"""What passes on messages that go by satellite."""
+PASSED_ON_S: Final = (20.0, 120.0)
+"""How long a message by satellite takes (common practice, no source)."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -35,6 +39,12 @@ class Sent:
     battery_v: float
     temperature_c: float
     wrong: bool = False
+    tells_height: bool = True
+
+    @property
+    def told_m(self) -> float | None:
+        """The height that the message holds."""
+        return self.altitude_m if self.tells_height else None
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -59,6 +69,9 @@ def hear(
         draws = rng.random((len(receivers), 3))
         if lost < model.lost_share or _silenced(truth, model, sent.time_utc, at):
             continue
+        if model.by_satellite:
+            copies.append(_by_satellite(model, sent, draws[0]))
+            continue
         if sent.time_utc > truth.touchdown_utc and model.found_after_s is not None:
             delay = 1.0 + 0.5 * float(draws[0, 0])
             copies.append(Heard(sent=sent, received_utc=sent.time_utc + delay, receiver=CHASE))
@@ -80,6 +93,16 @@ def hear(
                 )
             )
     return tuple(sorted(copies, key=lambda copy: copy.received_utc))
+
+
+def _by_satellite(model: TrackerModel, sent: Sent, draws: Array) -> Heard:
+    """The one copy of a message that its service passes on."""
+    quick, late, much = draws.tolist()
+    least, most = PASSED_ON_S
+    delay = least + (most - least) * quick
+    if late < model.late_share:
+        delay += _late_s(model, much)
+    return Heard(sent=sent, received_utc=sent.time_utc + delay, receiver=SERVICE)
 
 
 def _late_s(model: TrackerModel, draw: float) -> float:
@@ -125,6 +148,7 @@ def _transmissions(rng: np.random.Generator, truth: Truth, model: TrackerModel) 
             battery_v=_battery_v(float(t[at] - t[0]), float(box_c[at])),
             temperature_c=float(box_c[at]),
             wrong=wrong,
+            tells_height=model.heights,
         )
 
 
@@ -165,6 +189,8 @@ def _outages(rng: np.random.Generator, truth: Truth, model: TrackerModel) -> NDA
 def _silenced(truth: Truth, model: TrackerModel, time_utc: float, at: int) -> bool:
     if time_utc > truth.touchdown_utc and model.found_after_s is not None:
         return time_utc < truth.touchdown_utc + model.found_after_s
+    if time_utc > truth.touchdown_utc and model.face_down:
+        return True
     falling = time_utc > truth.top_utc
     return falling and float(truth.altitude_m[at]) - truth.ground_m < model.silent_below_agl_m
 

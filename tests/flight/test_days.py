@@ -5,9 +5,9 @@ from dataclasses import replace
 import pytest
 
 from groundstation.simulation.randomness import Stream, stream
-from groundstation.simulation.season import HOME, Season, heard_of
+from groundstation.simulation.season import Season, heard_of
 from groundstation.simulation.season import season as whole_season
-from groundstation.simulation.settings import LAUNCH_UTC, Manner, Site
+from groundstation.simulation.settings import HOME, LAUNCH_UTC, Manner, Site
 from groundstation.simulation.stretches import (
     Stretch,
     drive,

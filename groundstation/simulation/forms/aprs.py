@@ -29,11 +29,11 @@ def information(sent: Sent) -> bytes:
     lon, lon_rest = _minutes(sent.longitude_deg, 3)
     knots = min(round(sent.speed_ms / KNOT_MS), 999)
     course = (round(sent.course_deg) % 360 or 360) if knots else 0
+    height = "" if sent.told_m is None else f"/A={round(sent.told_m / FOOT_M):06d}"
     return (
         f"/{clock_utc(sent.time_utc)}h{lat}{'N' if sent.latitude_deg >= 0 else 'S'}"
         f"/{lon}{'E' if sent.longitude_deg >= 0 else 'W'}O{course:03d}/{knots:03d}"
-        f"/A={round(sent.altitude_m / FOOT_M):06d}"
-        f" {sent.battery_v:.2f}V {sent.temperature_c:.1f}C {sent.satellites:02d}S"
+        f"{height} {sent.battery_v:.2f}V {sent.temperature_c:.1f}C {sent.satellites:02d}S"
         f" !w{lat_rest}{lon_rest}!"
     ).encode()
 

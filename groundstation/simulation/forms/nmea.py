@@ -20,10 +20,10 @@ def sentences(sent: Sent) -> bytes:
     lat, north = degrees_minutes(sent.latitude_deg, 2, 5, "NS")
     lon, east = degrees_minutes(sent.longitude_deg, 3, 5, "EW")
     where = f"{lat},{north},{lon},{east}"
-    gga = (
-        f"GNGGA,{clock},{where},1,{sent.satellites:02d},0.9,{sent.altitude_m:.1f},M"
-        f",{GEOID_SEPARATION_M:.1f},M,,"
-    )
+    height = ",,,"
+    if sent.told_m is not None:
+        height = f"{sent.told_m:.1f},M,{GEOID_SEPARATION_M:.1f},M"
+    gga = f"GNGGA,{clock},{where},1,{sent.satellites:02d},0.9,{height},,"
     knots = sent.speed_ms / KNOT_MS
     rmc = f"GNRMC,{clock},A,{where},{knots:.1f},{sent.course_deg:.1f},{date},,,A"
     return _sealed(gga) + _sealed(rmc)

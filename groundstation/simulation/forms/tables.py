@@ -15,18 +15,22 @@ def track(flight: SimulatedFlight, lines: tuple[str, ...]) -> bytes:
     """A track CSV: each fix that was heard once, in order of its own time."""
     names = f"{flight.settings.payload},{flight.settings.tracker.callsign}"
     rows = [
-        f"{iso_utc(s.time_utc)},{s.latitude_deg:.6f},{s.longitude_deg:.6f},{s.altitude_m:.1f}"
+        f"{iso_utc(s.time_utc)},{s.latitude_deg:.6f},{s.longitude_deg:.6f},{_height(s, 1)}"
         f",{names},{s.battery_v:.2f},{s.temperature_c:.1f}\n"
         for s in flight.fixes
     ]
     return (header(lines) + ",".join(TRACK_COLUMNS) + "\n" + "".join(rows)).encode()
 
 
+def _height(sent: Sent, digits: int) -> str:
+    return "" if sent.told_m is None else f"{sent.told_m:.{digits}f}"
+
+
 def sentence(flight: SimulatedFlight, sent: Sent) -> bytes:
     """One line of delimited text; CRC-16/CCITT-FALSE over all before the ``*``."""
     text = (
         f"{flight.settings.tracker.callsign},{sent.number},{iso_utc(sent.time_utc)}"
-        f",{sent.latitude_deg:.5f},{sent.longitude_deg:.5f},{sent.altitude_m:.0f}"
+        f",{sent.latitude_deg:.5f},{sent.longitude_deg:.5f},{_height(sent, 0)}"
         f",{sent.satellites},{sent.battery_v:.2f}"
     ).encode()
     return text + f"*{crc16_ccitt_false(text):04X}\n".encode()
@@ -48,7 +52,7 @@ def json_line(flight: SimulatedFlight, sent: Sent) -> bytes:
         "time": iso_utc(sent.time_utc),
         "lat": round(sent.latitude_deg, 6),
         "lon": round(sent.longitude_deg, 6),
-        "alt_m": round(sent.altitude_m, 1),
+        "alt_m": None if sent.told_m is None else round(sent.told_m, 1),
         "course_deg": round(sent.course_deg, 1),
         "speed_ms": round(sent.speed_ms, 1),
         "satellites": sent.satellites,
