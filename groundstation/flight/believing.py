@@ -1,5 +1,6 @@
 """What a believed fix does to the flight: which tracker leads, and what is taken back."""
 
+import math
 from dataclasses import replace
 
 from groundstation.flight import silence
@@ -18,6 +19,7 @@ from groundstation.flight.settings import FlightSettings
 from groundstation.flight.state import FlightState
 from groundstation.records import Fix
 
+BEFORE_S = 1_800.0  # own choice: a word of a launch may be early by that
 TAKEN_BACK_AT_MOST = 4  # own choice: a lie that is not caught by then is the track
 
 
@@ -73,8 +75,10 @@ def _follows(settings: FlightSettings, state: FlightState, fix: Fix) -> bool:
 
 
 def _new_flight(state: FlightState) -> FlightState:
-    """The same payload flies again: only what was heard and believed is carried over, and how often
-    its trackers send."""
+    """The same payload flies again: only what was heard and believed is carried over, how often
+    its trackers send, and what people told of this flight."""
+    first = state.motion.first
+    since = -math.inf if first is None else first.time_utc - BEFORE_S
     return FlightState(
         payload=state.payload,
         motion=state.motion,
@@ -82,4 +86,6 @@ def _new_flight(state: FlightState) -> FlightState:
         lead=state.lead,
         hearing=replace(state.hearing, silent_since=None),
         now_utc=state.now_utc,
+        sightings=tuple(one for one in state.sightings if one.at_utc >= since),
+        sighted_utc=state.sighted_utc,
     )

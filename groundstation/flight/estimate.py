@@ -69,6 +69,8 @@ def estimate_due(settings: FlightSettings, state: FlightState) -> bool:
     made = state.landing
     if made is None or made.phase is not state.phase:
         return True
+    if state.sighted_utc > made.time_utc:
+        return True
     if state.waiting and state.last.time_utc > made.evidence_utc:
         return True
     if whole.only_places(state) and state.phase is not Phase.LANDED:

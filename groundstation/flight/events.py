@@ -2,6 +2,7 @@
 
 from dataclasses import dataclass
 
+from groundstation.flight.sightings import AnySighting
 from groundstation.records import Landing, Report
 
 
@@ -31,6 +32,22 @@ class Estimated:
     landing: Landing
 
 
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Sighted:
+    """A person told what they saw. One of the same number as another replaces it."""
+
+    now_utc: float
+    sighting: AnySighting
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Withdrawn:
+    """A person took back what they told under ``number``."""
+
+    now_utc: float
+    number: int
+
+
 def heard_at(
     received_utc: float, report: Report, sent_utc: float | None = None, *, retained: bool = False
 ) -> float:
@@ -42,4 +59,4 @@ def heard_at(
     return received_utc
 
 
-Event = Observed | Tick | Estimated
+Event = Observed | Tick | Estimated | Sighted | Withdrawn

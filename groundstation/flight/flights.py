@@ -6,7 +6,7 @@ The live station, a replay and a restart drive this same object.
 from collections.abc import Iterator, Sequence
 
 from groundstation.flight.estimate import estimate, estimate_due
-from groundstation.flight.events import Estimated, Observed, Tick
+from groundstation.flight.events import Estimated, Event, Observed, Sighted, Tick, Withdrawn
 from groundstation.flight.fold import Outcome, begin, step
 from groundstation.flight.roster import Roster
 from groundstation.flight.settings import FlightSettings, VehicleSettings
@@ -74,6 +74,12 @@ class Flights:
             return ()
         return self._step(landing.payload, Estimated(landing=landing))
 
+    def sighted(self, payload: str, event: Sighted | Withdrawn) -> tuple[Outcome, ...]:
+        """A person told what they saw of a payload, or took it back. An estimate may be due then.
+        ``KeyError`` for a payload that is not known."""
+        self._tried.pop(payload, None)
+        return self._step(payload, event)
+
     def due(self) -> tuple[str, ...]:
         """Payloads of which a new estimate would say something new."""
         return tuple(
@@ -114,7 +120,7 @@ class Flights:
             self.in_vain(state)
         return landing
 
-    def _step(self, payload: str, event: Observed | Tick | Estimated) -> tuple[Outcome, ...]:
+    def _step(self, payload: str, event: Event) -> tuple[Outcome, ...]:
         state, outcomes = step(self._settings[payload], self._states[payload], event)
         self._states[payload] = state
         return outcomes

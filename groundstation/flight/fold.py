@@ -20,12 +20,13 @@ from groundstation.alert_records import (
 from groundstation.flight import alerts, silence
 from groundstation.flight.apart import compared
 from groundstation.flight.believing import believed, taken_back
-from groundstation.flight.events import Estimated, Event, Observed, Tick
+from groundstation.flight.events import Estimated, Event, Observed, Sighted, Tick, Withdrawn
 from groundstation.flight.gate import Judgement, fix_of, judge
 from groundstation.flight.instruct import instruction, is_low, speaks_from_ground
 from groundstation.flight.lead import without_stuck
 from groundstation.flight.moves import with_landing
 from groundstation.flight.progress import as_chances_say
+from groundstation.flight.seen import begun, sighted, withdrawn
 from groundstation.flight.settings import FlightSettings
 from groundstation.flight.state import FlightState
 from groundstation.flight.whereabouts import Whereabouts
@@ -70,6 +71,10 @@ def step(settings: FlightSettings, state: FlightState, event: Event) -> Step:
             return _through(TICKED, settings, state, event)
         case Estimated():
             return _through(ESTIMATED, settings, state, event)
+        case Sighted():
+            return sighted(state, event)
+        case Withdrawn():
+            return withdrawn(state, event)
         case Observed():
             state, judged = _judged(settings, state, event)
             stages = ACCEPTED if judged.judgement.accepted else REFUSED
@@ -148,6 +153,11 @@ def _heard_again(settings: FlightSettings, state: FlightState, judged: Judged) -
     if told < since or now_utc - told < AGAIN_AFTER_S:
         return state, ()
     return alerts.with_estimate(state, HeardAgain(silent_s=silent_s), occasion), ()
+
+
+def _let_go(_: FlightSettings, state: FlightState, __: Judged) -> Step:
+    """A launch that a person told of before the tracker was heard."""
+    return (begun(state)[0] if state.sightings else state), ()
 
 
 def _entered(settings: FlightSettings, state: FlightState, judged: Judged) -> Step:
@@ -317,6 +327,7 @@ ACCEPTED: Final[Stages[Judged]] = (
     _verdicts,
     _disagreeing,
     _fixes,
+    _let_go,
     _heard_again,
     _entered,
     _carried_off,

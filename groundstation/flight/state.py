@@ -7,6 +7,7 @@ from groundstation.flight.apart import Apart
 from groundstation.flight.gate import GateState
 from groundstation.flight.lead import Lead
 from groundstation.flight.moves import Move
+from groundstation.flight.sightings import AnySighting
 from groundstation.flight.track import Track
 from groundstation.records import Fix, Landing, Phase, Place
 
@@ -23,7 +24,8 @@ class Burst:
 class Motion:
     """Where the payload is in its flight, as its fixes tell. ``window`` are the newest fixes with
     an altitude, thinned in time; ``rest`` is where it came to rest. ``frozen_m`` is the height at
-    which the tracker's heights stand still while it moves on."""
+    which the tracker's heights stand still while it moves on; ``launch_word`` is the number of the
+    sighting that told of the launch, where that begins the flight."""
 
     phase: Phase = Phase.PRELAUNCH
     since_utc: float = 0.0
@@ -35,6 +37,7 @@ class Motion:
     rest: Fix | None = None
     away: int = 0
     frozen_m: float | None = None
+    launch_word: int | None = None
     window: tuple[Fix, ...] = ()
     track: Track = field(default_factory=Track)
 
@@ -85,6 +88,8 @@ class FlightState:
     ``apart`` tells how the trackers of this payload agree. ``before`` holds the newest report ids
     with the motion as it was before each, so that a fix that turns out wrong can be taken back.
     ``lead`` says which tracker the motion follows, ``moves`` how the landing estimate moved.
+    ``sightings`` are those of this flight that stand, in order of ``at_utc``; ``sighted_utc`` is
+    when one was told or taken back last.
     """
 
     payload: str
@@ -99,6 +104,8 @@ class FlightState:
     lead: Lead = field(default_factory=Lead)
     moves: tuple[Move, ...] = ()
     waiting: tuple[Waiting, ...] = ()
+    sightings: tuple[AnySighting, ...] = ()
+    sighted_utc: float = float("-inf")
 
     @property
     def phase(self) -> Phase:

@@ -16,6 +16,13 @@ from groundstation.flight.flown import ground_given_m
 from groundstation.flight.ground import terrain_m
 from groundstation.flight.priors import UNKNOWNS, Beginning, Prior
 from groundstation.flight.settings import FlightSettings
+from groundstation.flight.sightings import (
+    AnySighting,
+    launch_seen,
+    log_likelihood_of_places,
+    log_likelihood_of_times,
+    speaks_of_place,
+)
 from groundstation.flight.silence import interval_s, tracker_settings
 from groundstation.flight.state import FlightState
 from groundstation.flight.track import Point
@@ -36,6 +43,8 @@ SURELY: Final = 0.99
 LEAST_S: Final = 120.0
 LONGEST_S: Final = 12 * 3_600.0
 LANDING_NOISE_M: Final = 100.0  # own choice: what no wind explains near the ground
+WINDS_EACH: Final = 5  # own choice: a bearing keeps about a fifth of the members
+FAR_S: Final = 30 * 86_400.0  # a moment after which all lie
 TERRAIN_ROUNDS: Final = 2  # own choice: the ground under a point that hardly moves is known
 
 
@@ -50,6 +59,7 @@ class Evidence:
     ceiling_m: float | None
     begin: Beginning
     now_s: float
+    sightings: tuple[AnySighting, ...] = ()
 
     @property
     def newest_s(self) -> float:
@@ -94,11 +104,14 @@ def evidence(settings: FlightSettings, state: FlightState) -> Evidence | None:
     last, launch = state.last, state.launch
     if last is None or launch is None:
         return None
-    points = [p for p in state.track.points if launch.time_utc <= p.time_utc <= last.time_utc]
-    if len(points) < 2:
+    begun = Point(launch.time_utc, launch.latitude_deg, launch.longitude_deg, None)
+    after = [p for p in state.track.points if launch.time_utc < p.time_utc <= last.time_utc]
+    word = launch_seen(state.sightings)
+    if not after and word is None:
         return None
+    points = [begun, *after]
     kept = _thinned(points)
-    zero = kept[0].time_utc
+    zero = begun.time_utc
     plane = Plane(last.latitude_deg, last.longitude_deg)
     x, y = plane.to_xy(
         np.array([p.latitude_deg for p in kept]), np.array([p.longitude_deg for p in kept])
@@ -108,6 +121,7 @@ def evidence(settings: FlightSettings, state: FlightState) -> Evidence | None:
     every = max(interval_s(settings, state.hearing, last.tracker), 60.0)
     heard = np.array([p.time_utc for p in points]) - zero
     now = state.now_utc - last.received_utc + last.time_utc - zero
+    late = heard[1] if after else max(now, every)
     ground = ground_given_m(settings)
     return Evidence(
         plane,
@@ -115,8 +129,9 @@ def evidence(settings: FlightSettings, state: FlightState) -> Evidence | None:
         Places(times, x, y),
         unheard.Due.of(heard, every, now),
         tracker.ceiling_m,
-        Beginning(early_s=0.0, late_s=float(heard[1]), from_m=ground, ground_m=ground),
+        Beginning(early_s=0.0, late_s=float(late), from_m=ground, ground_m=ground),
         now,
+        state.sightings,
     )
 
 
@@ -129,12 +144,21 @@ def fly(settings: FlightSettings, seen: Evidence) -> Ensemble:
     def likely(normals: Array) -> Array:
         courses = prior.courses(normals)
         drift = Drifts.of(courses, seen.places, winds).log_likelihood
-        return np.asarray(drift + unheard.log_likelihood(courses, seen.due, seen.ceiling_m))
+        fits = drift + unheard.log_likelihood(courses, seen.due, seen.ceiling_m)
+        return np.asarray(fits + log_likelihood_of_times(seen.sightings, Times(courses, seen)))
 
     members = tempered(spread_normals(MEMBERS, UNKNOWNS, rng), likely, rng)
+    if any(speaks_of_place(one) for one in seen.sightings):
+        # Where each is hangs on the winds too: several draws of those for each, then the best.
+        members = np.repeat(members, WINDS_EACH, axis=0)
     courses = prior.courses(members)
     drifts = Drifts.of(courses, seen.places, winds)
     up, down = onward(drifts, seen.places, winds, rng)
+    if len(members) > MEMBERS:
+        placed = PlacedCourses(courses, seen, up, down)
+        fits = log_likelihood_of_places(seen.sightings, placed)
+        best = dealt(np.exp(fits - fits.max()), MEMBERS)
+        members, courses, up, down = members[best], courses.picked(best), up[best], down[best]
     ground = seen.begin.ground_m + settings.ground_sd_m * rng.standard_normal(MEMBERS)
     noise = LANDING_NOISE_M * rng.standard_normal((2, MEMBERS))
     rounds = 1 if settings.terrain is None else TERRAIN_ROUNDS
@@ -157,9 +181,61 @@ def fly(settings: FlightSettings, seen: Evidence) -> Ensemble:
     )
 
 
-def _landed(courses: Courses, seen: Evidence, up: Winds, down: Winds) -> tuple[Array, Array]:
-    """Where each comes down, from the last place on."""
-    last, end = np.array([seen.newest_s]), np.array([np.inf])
+@dataclass(frozen=True, slots=True)
+class Times:
+    """When members were launched, burst and came down, as sightings ask it."""
+
+    courses: Courses
+    seen: Evidence
+
+    @property
+    def launch_utc(self) -> Array:
+        return self.seen.zero_utc + self.courses.launch_s
+
+    @property
+    def burst_utc(self) -> Array:
+        return self.seen.zero_utc + self.courses.burst_s
+
+    @property
+    def touchdown_utc(self) -> Array:
+        return self.seen.zero_utc + self.courses.touchdown_s
+
+
+@dataclass(frozen=True, slots=True)
+class PlacedCourses(Times):
+    """And where each is at a moment: between places on the straight way, then with its winds."""
+
+    up: Winds
+    down: Winds
+
+    @property
+    def plane(self) -> Plane:
+        return self.seen.plane
+
+    def at(self, moment_utc: float) -> tuple[Array, Array, Array]:
+        """East, north and height of each, (n,)."""
+        places, moment = self.seen.places, moment_utc - self.seen.zero_utc
+        height = self.courses.height_m(np.array([min(moment, FAR_S)]))[:, 0]
+        if moment <= self.seen.newest_s:
+            east, north = (
+                np.interp(moment, places.time_s, way) for way in (places.x_m, places.y_m)
+            )
+            return np.full(len(height), east), np.full(len(height), north), height
+        return *_landed(self.courses, self.seen, self.up, self.down, moment), height
+
+
+def dealt(weight: Array, count: int) -> NDArray[np.int64]:
+    """Indices of as many as ``count``, each as often as its weight asks, with no chance in it."""
+    total = np.cumsum(weight)
+    marks = (np.arange(count) + 0.5) / count * total[-1]
+    return np.asarray(np.minimum(np.searchsorted(total, marks), len(weight) - 1))
+
+
+def _landed(
+    courses: Courses, seen: Evidence, up: Winds, down: Winds, until_s: float = np.inf
+) -> tuple[Array, Array]:
+    """Where each comes down, or is at a moment, from the last place on."""
+    last, end = np.array([seen.newest_s]), np.array([until_s])
     rising, falling = courses.rising_s(last, end)[:, 0], courses.falling_s(last, end)[:, 0]
     east = (rising * up.u_ms + falling * down.u_ms).sum(axis=1)
     north = (rising * up.v_ms + falling * down.v_ms).sum(axis=1)
@@ -171,6 +247,8 @@ def _thinned(points: list[Point]) -> list[Point]:
     span = points[-1].time_utc - points[0].time_utc
     apart = max(APART_S, span / MOST_PLACES)
     kept = [points[-1]]
+    if len(points) < 2:
+        return kept
     for point in reversed(points[1:-1]):
         if kept[-1].time_utc - point.time_utc >= apart and point.time_utc > points[0].time_utc:
             kept.append(point)

@@ -4,7 +4,7 @@ A flight follows from a few numbers, so its height at every moment is known, and
 that it spends in each layer between any two moments. Those are all that its drift depends on.
 """
 
-from dataclasses import dataclass
+from dataclasses import dataclass, fields
 from typing import Final
 
 import numpy as np
@@ -82,6 +82,10 @@ class Courses:
             climb,
             fall,
         )
+
+    def picked(self, which: NDArray[np.int64]) -> "Courses":
+        """Those of these indices, each as often as it stands there."""
+        return Courses(*(getattr(self, one.name)[which] for one in fields(self)))
 
     def rising_s(self, since_s: Array, until_s: Array) -> Array:
         """Seconds in each layer while climbing or floating, (n, k, COUNT), between moments of shape

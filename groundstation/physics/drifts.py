@@ -148,3 +148,7 @@ class Winds:
 
     u_ms: Array
     v_ms: Array
+
+    def __getitem__(self, which: NDArray[np.int64]) -> "Winds":
+        """Those of the flights of these indices."""
+        return Winds(self.u_ms[which], self.v_ms[which])
