@@ -10,7 +10,7 @@ from pathlib import Path
 
 from benchmarks import alerts, commands, noise, packets
 from benchmarks.yardstick import Yardstick
-from groundstation.recordings.detection import read_recording
+from groundstation.recordings.read_any import read_recording
 from groundstation.simulation.settings import LAUNCH_UTC
 
 

@@ -17,13 +17,13 @@ from groundstation.config import load
 from groundstation.decoders.aprs.settings import AprsFraming, AprsSettings, CommentField
 from groundstation.decoders.binary import BinarySettings
 from groundstation.decoders.build import DecoderSettings, build_decoder
+from groundstation.decoders.byte_layout import Encoding, PackedField, PackedSettings
 from groundstation.decoders.delimited import Checksum, DelimitedSettings
 from groundstation.decoders.feeds import FeedForm, FeedSettings, network_links
 from groundstation.decoders.forwarded import ForwardedSettings
 from groundstation.decoders.framing import KissFramer, LineFramer
 from groundstation.decoders.json_map import JsonSettings
 from groundstation.decoders.nmea import NmeaSettings
-from groundstation.decoders.packed import Encoding, PackedField, PackedSettings
 from groundstation.decoders.pairs import PairsSettings
 from groundstation.decoders.pattern import PatternSettings
 from groundstation.decoders.time_formats import TimeFormat
@@ -32,7 +32,7 @@ from groundstation.records import Frame, Report, Unreadable
 from groundstation.sources.health import HealthRecorder
 from groundstation.sources.http_push import HttpPushSettings, HttpPushSource
 from groundstation.sources.mail import MOST_BYTES, attachments, is_mail, read_mail
-from groundstation.store.codec import report_row, row_report
+from groundstation.store.fix_rows import report_row, row_report
 
 RECEIVED: Final = 1_778_922_000.0
 ANSWER_S: Final = 5.0

@@ -4,8 +4,8 @@ and still right?
     python -m benchmarks.lessons [PERSONS]
 
 Each person's gear is off the plan by what stays with it, each flight by what does not, as
-``groundstation.planning.past`` takes them to be; then the project's simulator flies it, with its
-own wander, and each flight is read back from its fixes.
+``groundstation.planning.past_flights`` takes them to be; then the project's simulator flies it,
+with its own wander, and each flight is read back from its fixes.
 """
 
 import sys
@@ -19,7 +19,7 @@ import numpy as np
 from groundstation.flight.settings import PlanSettings
 from groundstation.planning.flight_file import read_flight
 from groundstation.planning.forecast import plan_settings
-from groundstation.planning.past import (
+from groundstation.planning.past_flights import (
     ASCENT_SHARE,
     BURST_M,
     DESCENT_SHARE,

@@ -9,7 +9,7 @@ from benchmarks.figure import Figure
 from benchmarks.yardstick import Yardstick
 from groundstation.decoders.build import build_decoder
 from groundstation.decoders.framing import KissFramer, LineFramer
-from groundstation.recordings.detection import read_recording
+from groundstation.recordings.read_any import read_recording
 from tests.support.noise import NOISE_BYTES, NOISES, SETTINGS, pieces
 
 NOISE_S, READ_S = 0.5, 2.0

@@ -15,7 +15,7 @@ from groundstation.decoders.aprs.decode import AprsDecoder
 from groundstation.decoders.aprs.settings import AprsSettings
 from groundstation.flight.flights import Flights
 from groundstation.flight.settings import FlightSettings, TrackerSettings
-from groundstation.recordings.detection import read_recording
+from groundstation.recordings.read_any import read_recording
 from groundstation.records import Frame
 from groundstation.station.pipeline import Pipeline
 from groundstation.store.writer import Store

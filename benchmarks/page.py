@@ -18,7 +18,7 @@ from playwright.async_api import Browser, Page, async_playwright
 
 from benchmarks.figure import Figure
 from groundstation.flight.track import Point, Track
-from groundstation.recordings.detection import read_recording
+from groundstation.recordings.read_any import read_recording
 from groundstation.web import stream
 from tests.support.browser import CHROMIUM, FLAGS, Station
 from tests.support.live_station import LiveStation

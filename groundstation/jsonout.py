@@ -1,7 +1,7 @@
-"""The JSON that others read: landing, phase, alert and rejected, as dicts of fixed key order.
+"""How JSON is put out: times, numbers, regions, any bytes as text, one object a line.
 
-The replay command prints them one per line, the web API serves the same. Numbers are rounded to
-a fixed number of decimals, so the same records give the same bytes.
+What is told stands in ``schema/``. Numbers are rounded to a fixed number of decimals, so the same
+records give the same bytes.
 """
 
 import json
@@ -11,8 +11,7 @@ from collections.abc import Mapping
 from datetime import UTC, datetime, timedelta
 from typing import Any, Final
 
-from groundstation.alert_records import Message
-from groundstation.records import Frame, PhaseChange, Reason, Region, Ring
+from groundstation.records import Region, Ring
 
 JsonObject = dict[str, Any]
 
@@ -29,11 +28,12 @@ _UNSAFE: Final = re.compile(
 )
 
 
-def number(value: float | None, decimals: int) -> float | None:
-    """Round for output; None for what is not a finite number, never minus zero."""
+def number(value: float | None, decimals: int | None) -> float | None:
+    """Round for output, where ``decimals`` says how far; None for what is not a finite number."""
     if value is None or not math.isfinite(value):
         return None
-    return round(value, decimals) + 0.0
+    # Never minus zero, where it is rounded.
+    return value if decimals is None else round(value, decimals) + 0.0
 
 
 def degrees(value: float | None) -> float | None:
@@ -80,54 +80,6 @@ def _positions(ring: Ring) -> list[list[float | None]]:
         [degrees(first_lon + (lon - first_lon + 180.0) % 360.0 - 180.0), degrees(lat)]
         for lat, lon in closed
     ]
-
-
-def phase_json(change: PhaseChange) -> JsonObject:
-    """A change of phase: when it was known, and since when it holds."""
-    return {
-        "kind": "phase",
-        "time": iso_utc(change.time_utc),
-        "payload": change.payload,
-        "phase": change.phase.value,
-        "since": iso_utc(change.since_utc),
-    }
-
-
-def alert_json(message: Message) -> JsonObject:
-    """An alert with its words."""
-    alert = message.alert
-    return {
-        "kind": "alert",
-        "time": iso_utc(alert.time_utc),
-        "payload": alert.payload,
-        "alert": alert.kind.value,
-        "key": alert.key.text,
-        "title": message.title,
-        "body": message.body,
-        "landing": None
-        if alert.point is None
-        else {
-            "lat": degrees(alert.point.latitude_deg),
-            "lon": degrees(alert.point.longitude_deg),
-        },
-        "moved_m": alert.moved and metres(alert.moved.distance_m),
-        "bearing_deg": alert.moved and number(alert.moved.bearing_deg, 1),
-        "instruction": message.instruction,
-    }
-
-
-def rejected_json(
-    frame: Frame, reason: Reason, detail: str = "", time_utc: float | None = None
-) -> JsonObject:
-    """A frame that was not used, and why. ``time_utc`` is the verdict's, else the reception's."""
-    return {
-        "kind": "rejected",
-        "time": iso_utc(frame.received_utc if time_utc is None else time_utc),
-        "reason": reason.value,
-        "frame": frame_text(frame.data),
-        "detail": detail,
-        "source": frame.source,
-    }
 
 
 def frame_text(data: bytes) -> str:

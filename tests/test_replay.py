@@ -12,10 +12,12 @@ from pathlib import Path
 from typing import Any
 
 import pytest
+from jsonschema_rs import validator_for
 
 from groundstation.errors import InputFileError
 from groundstation.jobs.replay import play
 from groundstation.records import AlertKind, Phase, Reason
+from groundstation.web.description import DESCRIPTION
 from tests.support.flights import first_is_quick
 
 REPLAY = Path(__file__).resolve().parents[1] / "replay"
@@ -67,7 +69,19 @@ def test_the_same_to_the_byte() -> None:
 @pytest.mark.slow
 def test_lines_have_the_fields_of_the_design(hard: list[dict[str, Any]]) -> None:
     assert {line["kind"] for line in hard} == FIELDS.keys()
+    schema = {"components": DESCRIPTION["components"]}
+    described = {
+        kind: validator_for(
+            {
+                "$ref": f"#/components/schemas/{kind.capitalize()}Told",
+                "unevaluatedProperties": False,
+            }
+            | schema
+        )
+        for kind in FIELDS
+    }
     for line in hard:
+        described[line["kind"]].validate(line)
         wanted = FIELDS[line["kind"]]
         assert [field for field in line if field in wanted] == wanted
         match line["kind"]:

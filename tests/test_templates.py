@@ -6,7 +6,7 @@ from pathlib import Path
 import pytest
 from jinja2 import UndefinedError
 
-from groundstation.templates import templates
+from groundstation.html.templates import templates
 
 PACKAGE = Path(__file__).resolve().parents[1] / "groundstation"
 PAGES = sorted(
@@ -42,6 +42,6 @@ def test_no_program_text_writes_markup() -> None:
     wrong = [
         str(path.relative_to(PACKAGE))
         for path in PACKAGE.rglob("*.py")
-        if tag.search(path.read_text()) and path.name != "pages.py"
+        if tag.search(path.read_text()) and path.name != "page_files.py"
     ]
     assert wrong == []

@@ -15,10 +15,10 @@ from contextlib import suppress
 from dataclasses import dataclass, field
 from typing import Final
 
-from groundstation.alert_records import Alert, Message
 from groundstation.alerts.services import UncertainDeliveryError
 from groundstation.alerts.targets import Target
 from groundstation.errors import DeliveryError
+from groundstation.flight.alert_records import Alert, Message
 from groundstation.store.outbox import Dispatch, Nothing
 from groundstation.store.writer import Store
 

@@ -4,7 +4,15 @@ import math
 from dataclasses import dataclass
 from typing import Final
 
-from groundstation.alert_records import (
+from groundstation.alerts.quantities import (
+    altitude_text,
+    compass_text,
+    distance_text,
+    rate_text,
+    rough_position_text,
+    span_text,
+)
+from groundstation.flight.alert_records import (
     Alert,
     AltitudeFrozen,
     Burst,
@@ -29,14 +37,6 @@ from groundstation.alert_records import (
     StillClimbing,
     TouchdownSoon,
     TrackersDisagree,
-)
-from groundstation.alerts.quantities import (
-    altitude_text,
-    compass_text,
-    distance_text,
-    rate_text,
-    rough_position_text,
-    span_text,
 )
 from groundstation.records import AlertKind, Phase, Place
 from groundstation.units import Units

@@ -13,8 +13,8 @@ from http import HTTPStatus
 from typing import TYPE_CHECKING, Any, Final
 from urllib.parse import parse_qs, urlencode, urlsplit
 
-from groundstation.alert_records import Message
 from groundstation.errors import ConfigurationError, DeliveryError
+from groundstation.flight.alert_records import Message
 from groundstation.records import AlertKind, Urgency
 from groundstation.settings.secret import Secret
 

@@ -7,9 +7,9 @@ from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from typing import Final, Literal, Protocol
 
-from groundstation.alert_records import Message
 from groundstation.alerts.services import ServiceTarget
 from groundstation.errors import ConfigurationError, DeliveryError
+from groundstation.flight.alert_records import Message
 from groundstation.records import AlertKind
 from groundstation.settings.secret import Secret
 from groundstation.store.patience import Patience

@@ -7,7 +7,6 @@ from dataclasses import dataclass, field
 from typing import Final
 from zoneinfo import ZoneInfo
 
-from groundstation.alert_records import Alert, Message
 from groundstation.alerts.orders import order_text
 from groundstation.alerts.phrases import FOR_THE_PASSENGER, is_about_landing, phrase
 from groundstation.alerts.quantities import (
@@ -20,6 +19,7 @@ from groundstation.alerts.quantities import (
 )
 from groundstation.alerts.where import VEHICLE_KNOWN_S, VEHICLE_OLD_S, Namer, where_text
 from groundstation.errors import ConfigurationError
+from groundstation.flight.alert_records import Alert, Message
 from groundstation.flight.settings import BaseSettings, PlannedLanding
 from groundstation.physics.geodesy import distance_bearing
 from groundstation.records import AlertKind, Fix, Instruction, Phase, Place

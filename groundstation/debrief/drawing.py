@@ -9,7 +9,7 @@ import numpy as np
 from markupsafe import Markup
 from numpy.typing import ArrayLike, NDArray
 
-from groundstation.templates import templates
+from groundstation.html.templates import templates
 
 WIDTH: Final = 620.0  # user units; own choice: two drawings side by side on a page
 LEFT, RIGHT, TOP, FOOT = 58.0, 16.0, 22.0, 40.0  # room for the labels (own choice)

@@ -11,7 +11,7 @@ from groundstation.debrief.figures import by_source
 from groundstation.debrief.flights import FlightLog
 from groundstation.debrief.silences import Silence
 from groundstation.debrief.words import PLAIN, Telling
-from groundstation.templates import templates
+from groundstation.html.templates import templates
 
 PIECE_S: Final = 300.0  # own choice: bars that still stand apart in a drawing of hours
 LINES: Final = ("way", "other", "plan")

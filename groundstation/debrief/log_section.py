@@ -9,11 +9,11 @@ from markupsafe import Markup
 from groundstation.debrief.drawing import Drawing, span_of
 from groundstation.debrief.figures import Error
 from groundstation.debrief.own_log import OwnLog
+from groundstation.html.templates import templates
 from groundstation.payload_log.air import Air, hydrostatic_off_m
 from groundstation.payload_log.sanity import ground_off_m
 from groundstation.physics.atmosphere import temperature
-from groundstation.planning.shown import Shown
-from groundstation.templates import templates
+from groundstation.planning.readable_figures import Shown
 
 KNOWN: Final = frozenset({"lat", "lon", "altitude_m", "pressure_hpa", "temperature_c", "humidity"})
 MOST_OTHERS: Final = 8  # own choice: more drawings than this nobody looks at

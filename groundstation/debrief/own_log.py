@@ -18,7 +18,7 @@ from groundstation.payload_log.air import Air, air_of, speed_ratio_beside_standa
 from groundstation.payload_log.clock import APART_M, ClockMatch, apart_m, heights, match
 from groundstation.payload_log.reading import SensorLog
 from groundstation.payload_log.sanity import findings
-from groundstation.planning.shown import METRIC, Shown
+from groundstation.planning.readable_figures import METRIC, Shown
 from groundstation.records import Landing, Report
 
 Array = NDArray[np.float64]

@@ -11,7 +11,7 @@ from markupsafe import Markup
 
 from groundstation.debrief.drawing import WIDTH
 from groundstation.errors import ConfigurationError
-from groundstation.templates import templates
+from groundstation.html.templates import templates
 
 SCALE: Final = 3  # own choice: sharp on a phone's screen
 CAPTION_PX: Final = 26.0  # a line of text and the room around it

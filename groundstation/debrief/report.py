@@ -24,10 +24,10 @@ from groundstation.debrief.touchdown import came_down
 from groundstation.debrief.track_drawings import drawn
 from groundstation.debrief.words import PLAIN, Telling
 from groundstation.flight.settings import PlanSettings
+from groundstation.html.templates import templates
 from groundstation.physics.geodesy import distance_bearing
-from groundstation.planning.shown import Shown
+from groundstation.planning.readable_figures import Shown
 from groundstation.records import Landing
-from groundstation.templates import templates
 
 
 def report_html(

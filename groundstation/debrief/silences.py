@@ -10,7 +10,7 @@ from groundstation.debrief.flights import FlightLog
 from groundstation.flight.horizon import hidden_below_m
 from groundstation.flight.roster import plain_id
 from groundstation.flight.settings import FlightSettings, TrackerKind, TrackerSettings
-from groundstation.planning.shown import METRIC, Shown
+from groundstation.planning.readable_figures import METRIC, Shown
 from groundstation.records import Fix
 
 GAP_S: Final = 300.0  # own choice: shorter gaps are lost packets

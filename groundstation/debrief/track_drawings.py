@@ -13,7 +13,7 @@ from groundstation.debrief.touchdown import came_down
 from groundstation.flight.settings import PlanSettings
 from groundstation.physics.fall import STEADY
 from groundstation.physics.layers import SPEED_RATIO, layer_of
-from groundstation.planning.shown import Shown
+from groundstation.planning.readable_figures import Shown
 
 Array = NDArray[np.float64]
 

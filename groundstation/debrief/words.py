@@ -5,7 +5,7 @@ from datetime import datetime
 from typing import Final
 from zoneinfo import ZoneInfo
 
-from groundstation.planning.shown import METRIC, Shown
+from groundstation.planning.readable_figures import METRIC, Shown
 
 
 @dataclass(frozen=True, slots=True)

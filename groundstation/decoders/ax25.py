@@ -2,7 +2,7 @@
 
 from typing import Final
 
-from groundstation.decoders.packet import Packet
+from groundstation.decoders.aprs_packet import Packet
 from groundstation.decoders.refusals import unreadable
 from groundstation.records import Reason, Unreadable
 

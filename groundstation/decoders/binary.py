@@ -5,9 +5,7 @@ from dataclasses import dataclass, field
 from enum import StrEnum
 from typing import Final, Literal
 
-from groundstation.decoders.checksums import CRCS, crc, nmea_xor
-from groundstation.decoders.named_values import named_values
-from groundstation.decoders.packed import (
+from groundstation.decoders.byte_layout import (
     MOST_BYTES,
     ByteOrder,
     Encoding,
@@ -15,6 +13,8 @@ from groundstation.decoders.packed import (
     PackedField,
     bytes_of,
 )
+from groundstation.decoders.checksums import CRCS, crc, nmea_xor
+from groundstation.decoders.named_values import named_values
 from groundstation.decoders.refusals import too_long, unreadable
 from groundstation.decoders.text import NumberForm
 from groundstation.decoders.time_formats import TimeFormat

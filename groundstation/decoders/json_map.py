@@ -7,8 +7,8 @@ from collections.abc import Mapping
 from dataclasses import dataclass, field, replace
 from typing import Final, Literal
 
+from groundstation.decoders.byte_layout import PackedSettings, Unpacker
 from groundstation.decoders.named_values import named_values
-from groundstation.decoders.packed import PackedSettings, Unpacker
 from groundstation.decoders.paths import json_path
 from groundstation.decoders.refusals import too_long, unreadable
 from groundstation.decoders.text import NumberForm, clean_name, number

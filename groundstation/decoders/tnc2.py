@@ -3,7 +3,7 @@
 import re
 from typing import Final
 
-from groundstation.decoders.packet import Packet
+from groundstation.decoders.aprs_packet import Packet
 from groundstation.decoders.refusals import unreadable
 from groundstation.records import Reason, Unreadable
 

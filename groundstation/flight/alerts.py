@@ -5,7 +5,8 @@ from math import inf
 
 import numpy as np
 
-from groundstation.alert_records import (
+from groundstation.flight import silence
+from groundstation.flight.alert_records import (
     Alert,
     AlertKey,
     Burst,
@@ -26,7 +27,6 @@ from groundstation.alert_records import (
     TellsLanding,
     TouchdownSoon,
 )
-from groundstation.flight import silence
 from groundstation.flight.horizon import signal_loss
 from groundstation.flight.instruct import by_chance, is_known, is_overdue, place_of
 from groundstation.flight.moves import moved_between

@@ -8,7 +8,8 @@ from collections.abc import Callable
 from dataclasses import dataclass, replace
 from typing import Final, TypeVar
 
-from groundstation.alert_records import (
+from groundstation.flight import alerts, silence
+from groundstation.flight.alert_records import (
     Alert,
     AltitudeFrozen,
     HeardAgain,
@@ -17,7 +18,6 @@ from groundstation.alert_records import (
     Silent,
     TrackersDisagree,
 )
-from groundstation.flight import alerts, silence
 from groundstation.flight.apart import compared
 from groundstation.flight.believing import believed, taken_back
 from groundstation.flight.events import Estimated, Event, Observed, Sighted, Tick, Withdrawn

@@ -2,7 +2,7 @@
 
 from typing import Final, NamedTuple
 
-from groundstation.alert_records import Moved
+from groundstation.flight.alert_records import Moved
 from groundstation.physics.geodesy import distance_bearing
 from groundstation.records import Landing, Place
 

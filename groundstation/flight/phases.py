@@ -9,7 +9,7 @@ from dataclasses import replace
 
 import numpy as np
 
-from groundstation.flight import departure, unseen
+from groundstation.flight import departure, phases_without_heights
 from groundstation.flight.state import Burst, Motion
 from groundstation.flight.track import Point, Track
 from groundstation.physics.atmosphere import SEA_LEVEL_DENSITY_KGM3, density
@@ -67,7 +67,7 @@ def moved(motion: Motion, fix: Fix) -> Motion:
         track=motion.track.extended(point),
     )
     if not motion.window or fix.altitude_m is None:
-        return unseen.moved(motion)
+        return phases_without_heights.moved(motion)
     match motion.phase:
         case Phase.PRELAUNCH:
             return _before_launch(motion)

@@ -9,7 +9,7 @@ the phase. As long as one tracker of a payload is heard, the payload is not sile
 from dataclasses import dataclass, replace
 from statistics import median
 
-from groundstation.alert_records import OnGround, SilenceCause
+from groundstation.flight.alert_records import OnGround, SilenceCause
 from groundstation.flight.horizon import hidden_below_m
 from groundstation.flight.settings import FlightSettings, TrackerKind, TrackerSettings
 from groundstation.flight.state import FlightState, Hearing

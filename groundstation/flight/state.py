@@ -2,7 +2,7 @@
 
 from dataclasses import dataclass, field
 
-from groundstation.alert_records import AlertKey, Facts
+from groundstation.flight.alert_records import AlertKey, Facts
 from groundstation.flight.apart import Apart
 from groundstation.flight.gate import GateState
 from groundstation.flight.lead import Lead

@@ -11,7 +11,7 @@ from typing import Final
 import numpy as np
 from numpy.typing import NDArray
 
-from groundstation.flight import unheard
+from groundstation.flight import missed_messages
 from groundstation.flight.flown import ground_given_m
 from groundstation.flight.ground import terrain_m
 from groundstation.flight.priors import UNKNOWNS, Beginning, Prior
@@ -55,7 +55,7 @@ class Evidence:
     plane: Plane
     zero_utc: float
     places: Places
-    due: unheard.Due
+    due: missed_messages.Due
     ceiling_m: float | None
     begin: Beginning
     now_s: float
@@ -127,7 +127,7 @@ def evidence(settings: FlightSettings, state: FlightState) -> Evidence | None:
         plane,
         zero,
         Places(times, x, y),
-        unheard.Due.of(heard, every, now),
+        missed_messages.Due.of(heard, every, now),
         tracker.ceiling_m,
         Beginning(early_s=0.0, late_s=float(late), from_m=ground, ground_m=ground),
         now,
@@ -144,7 +144,7 @@ def fly(settings: FlightSettings, seen: Evidence) -> Ensemble:
     def likely(normals: Array) -> Array:
         courses = prior.courses(normals)
         drift = Drifts.of(courses, seen.places, winds).log_likelihood
-        fits = drift + unheard.log_likelihood(courses, seen.due, seen.ceiling_m)
+        fits = drift + missed_messages.log_likelihood(courses, seen.due, seen.ceiling_m)
         return np.asarray(fits + log_likelihood_of_times(seen.sightings, Times(courses, seen)))
 
     members = tempered(spread_normals(MEMBERS, UNKNOWNS, rng), likely, rng)

@@ -11,11 +11,11 @@ from functools import partial
 from pathlib import Path
 from typing import Final
 
-from groundstation.alert_records import Alert, AlertKey, Message, StationNotice
 from groundstation.alerts.targets import build_targets
 from groundstation.clock import SystemClock
 from groundstation.config import AnyTargetSettings, PayloadSettings, StationSettings, load
 from groundstation.errors import GroundstationError
+from groundstation.flight.alert_records import Alert, AlertKey, Message, StationNotice
 from groundstation.flight.roster import plain_id
 from groundstation.geo.hazards import read_hazards
 from groundstation.geo.keep_outs import read_keep_outs

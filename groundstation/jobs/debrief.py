@@ -11,10 +11,10 @@ from typing import Final
 
 from groundstation import config as configuration
 from groundstation.config import StationSettings
+from groundstation.debrief.derive_lessons import Planned, learned
 from groundstation.debrief.exports import FORMS
 from groundstation.debrief.figures import figures, track_of
 from groundstation.debrief.flights import FlightLog, flights
-from groundstation.debrief.lessons import Planned, learned
 from groundstation.debrief.own_log import OwnLog, beside, estimated_again
 from groundstation.debrief.pictures import pictures
 from groundstation.debrief.report import report_html
@@ -22,16 +22,16 @@ from groundstation.debrief.silences import silences
 from groundstation.debrief.words import PLAIN, Telling
 from groundstation.errors import ConfigurationError, InputFileError
 from groundstation.flight.settings import FlightSettings
+from groundstation.html.print_pdf import write_pdf
 from groundstation.jobs.files import write_text
-from groundstation.jobs.print_pdf import write_pdf
 from groundstation.jsonout import frame_text
 from groundstation.payload_log.reading import read_log, read_log_settings
 from groundstation.planning.flight_file import read_flight
 from groundstation.planning.forecast import plan_settings
-from groundstation.planning.lessons import Lesson, lessons_text, read_lessons, with_lesson
-from groundstation.planning.shown import Shown
+from groundstation.planning.lessons_file import Lesson, lessons_text, read_lessons, with_lesson
+from groundstation.planning.readable_figures import Shown
 from groundstation.planning.spread import planned
-from groundstation.recordings.frames import frame_lines
+from groundstation.recordings.exported_frames import frame_lines
 from groundstation.records import Frame, Landing
 from groundstation.store.forget import forget
 from groundstation.store.reader import Reader

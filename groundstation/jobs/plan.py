@@ -23,15 +23,15 @@ from groundstation.planning.decision import KeptOutShares, Weighed, percent, wei
 from groundstation.planning.flight_file import read_flight
 from groundstation.planning.forecast import Forecast, at_sea_level, forecast, plan_settings
 from groundstation.planning.launch_time import launch_moment, launch_text
-from groundstation.planning.lessons import like, past_of, read_lessons
+from groundstation.planning.lessons_file import like, past_of, read_lessons
 from groundstation.planning.lift import pressure_used_pa
 from groundstation.planning.notice import notice_html, notice_lines, notice_text
-from groundstation.planning.past import PastFlight, narrowed, past_flights, told
+from groundstation.planning.past_flights import PastFlight, narrowed, past_flights, told
 from groundstation.planning.settings import FlightFile, SiteSettings
 from groundstation.planning.spread import Plan, planned
 from groundstation.planning.warnings import warnings
 from groundstation.planning.windfield import WindField, Winds, forecast_sd_ms
-from groundstation.recordings.detection import is_database
+from groundstation.recordings.read_any import is_database
 from groundstation.store.reader import Reader
 from groundstation.weather.terrain import Tiles
 from groundstation.weather.winds import read_all_winds

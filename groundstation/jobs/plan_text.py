@@ -11,8 +11,8 @@ from groundstation.planning import rules
 from groundstation.planning.checklist import CHECKLIST, cautions
 from groundstation.planning.decision import percent, word
 from groundstation.planning.launch_time import launch_text
+from groundstation.planning.readable_figures import Shown
 from groundstation.planning.settings import FlightFile
-from groundstation.planning.shown import Shown
 from groundstation.planning.spread import SPANS, Spread
 from groundstation.planning.sun import daylight_text
 from groundstation.planning.warnings import warnings

@@ -6,16 +6,16 @@ from pathlib import Path
 from zoneinfo import ZoneInfo
 
 from groundstation import config as configuration
-from groundstation.alert_records import Message
 from groundstation.alerts.quantities import distance_text, time_text
 from groundstation.alerts.wording import WordingSettings
 from groundstation.decoders.build import build_decoder
 from groundstation.errors import InputFileError
+from groundstation.flight.alert_records import Message
 from groundstation.flight.roster import Roster
 from groundstation.flight.settings import FlightSettings, VehicleSettings
 from groundstation.flight.vehicles import Vehicles
 from groundstation.jsonout import iso_utc, line
-from groundstation.recordings.detection import read_recording
+from groundstation.recordings.read_any import read_recording
 from groundstation.recordings.recording import Recording
 from groundstation.records import Landing, Phase, PhaseChange, Report
 from groundstation.station.replay import Told, as_json, make_do, replay

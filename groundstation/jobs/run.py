@@ -19,7 +19,7 @@ from groundstation.config import StationSettings, load
 from groundstation.errors import ConfigurationError, GroundstationError
 from groundstation.jsonout import iso_utc
 from groundstation.publish.publisher import PLACE_ENDING
-from groundstation.recordings.detection import read_recording
+from groundstation.recordings.read_any import read_recording
 from groundstation.sources.recording_source import RecordingSettings
 from groundstation.station.station import database, run_station
 from groundstation.store.connection import only_writer

@@ -5,6 +5,7 @@ from importlib import resources
 
 from markupsafe import Markup
 
+from groundstation.html.templates import templates
 from groundstation.physics.geodesy import distance_bearing
 from groundstation.planning.brief_pictures import Area, picture, wind_picture
 from groundstation.planning.checklist import CHECKLIST, cautions
@@ -15,8 +16,7 @@ from groundstation.planning.launch_time import launch_text
 from groundstation.planning.settings import FlightFile
 from groundstation.planning.spread import SPANS, Plan
 from groundstation.planning.sun import LONGEST_S, daylight_left_s, daylight_text
-from groundstation.search.places import degrees_minutes
-from groundstation.templates import templates
+from groundstation.search.spoken_places import degrees_minutes
 
 SIXTEENTH = 22.5  # degrees of a point of the compass rose, by definition
 COMPASS = (

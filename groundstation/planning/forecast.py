@@ -21,10 +21,10 @@ from groundstation.physics.atmosphere import SEA_LEVEL_DENSITY_KGM3
 from groundstation.physics.geodesy import Plane
 from groundstation.physics.layers import shares_m
 from groundstation.physics.wind import WindsAloft
-from groundstation.planning.lessons import past_of
-from groundstation.planning.past import narrowed
+from groundstation.planning.lessons_file import past_of
+from groundstation.planning.past_flights import narrowed
+from groundstation.planning.readable_figures import METRIC, Shown
 from groundstation.planning.settings import FlightFile, SiteSettings
-from groundstation.planning.shown import METRIC, Shown
 from groundstation.planning.spread import Plan, planned
 from groundstation.records import Fix, Landing, Phase
 

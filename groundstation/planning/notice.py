@@ -8,14 +8,14 @@ from datetime import UTC, datetime, timedelta
 from typing import Final
 from zoneinfo import ZoneInfo
 
+from groundstation.html.templates import templates
 from groundstation.physics.geodesy import distance_bearing
 from groundstation.planning.course import FL600_M, Course
 from groundstation.planning.forecast import Forecast
+from groundstation.planning.readable_figures import METRIC, Shown
 from groundstation.planning.settings import FlightFile, SiteSettings
-from groundstation.planning.shown import METRIC, Shown
 from groundstation.planning.spread import Plan
-from groundstation.search.places import degrees_minutes
-from groundstation.templates import templates
+from groundstation.search.spoken_places import degrees_minutes
 from groundstation.units import FOOT_M, NAUTICAL_MILE_M, Units
 
 DRAFT: Final = (

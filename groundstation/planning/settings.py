@@ -19,7 +19,7 @@ from groundstation.planning.gear import (
     ParachuteSettings,
     check_mass,
 )
-from groundstation.planning.shown import Shown
+from groundstation.planning.readable_figures import Shown
 from groundstation.settings.builder import MISSING
 from groundstation.units import Units
 

@@ -16,8 +16,8 @@ from typing import Final
 
 import aiomqtt
 
-from groundstation.alert_records import Message
 from groundstation.errors import StoreError
+from groundstation.flight.alert_records import Message
 from groundstation.flight.state import FlightState
 from groundstation.publish.messages import Published, alert, frame, standing, states
 from groundstation.publish.settings import PublishSettings

@@ -1,1 +1,1 @@
-"""Readers of recordings, one form a file; ``recordings.detection`` picks the right one."""
+"""Readers of recordings, one form a file; ``recordings.read_any`` picks the right one."""

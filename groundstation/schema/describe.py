@@ -11,14 +11,15 @@ TIME: Final[Schema] = {"type": "string", "format": "date-time"}
 _PLAIN: Final = {str: "string", int: "integer", bool: "boolean"}
 
 
-def schemas(records: Iterable[type]) -> dict[str, Schema]:
-    """Each record and all that it holds, by name, as they stand under ``components``."""
+def schemas(records: Iterable[type], *, ages: bool = True) -> dict[str, Schema]:
+    """Each record and all that it holds, by name, as they stand under ``components``; with what
+    stands beside times and places for who asks once (``encode.told``), or without."""
     found: dict[str, Schema] = {}
     waiting = list(records)
     while waiting:
         record = waiting.pop()
         if record.__name__ not in found:
-            found[record.__name__] = _object(record)
+            found[record.__name__] = _object(record, ages)
             waiting += [one for told in shape(record) for one in records_in(told.kind)]
     return dict(sorted(found.items()))
 
@@ -34,7 +35,7 @@ def records_in(kind: Kind) -> list[type]:
     return own + [record for one in inner for record in records_in(one)]
 
 
-def _object(record: type) -> Schema:
+def _object(record: type, ages: bool) -> Schema:
     properties: Schema = {}
     needed = []
     for one in shape(record):
@@ -42,7 +43,7 @@ def _object(record: type) -> Schema:
         if not one.if_any:
             needed.append(one.name)
         moment = one.kind.moment
-        if moment is not None and not moment.alone:
+        if ages and moment is not None and not moment.alone:
             name = age_name(one.name, moment)
             until = "until then" if moment.ahead else "since then"
             properties[name] = {
@@ -50,7 +51,7 @@ def _object(record: type) -> Schema:
                 "description": f"Seconds of the station's time {until}, when this was told.",
             }
             needed.append(name)
-    if has_links(record):
+    if ages and has_links(record):
         properties["geo"] = {"type": "string", "description": "Opens it in the phone's map."}
         properties["map"] = {"type": "string", "description": "Opens it in a map of the web."}
         needed += ["geo", "map"]

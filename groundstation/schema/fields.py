@@ -17,9 +17,9 @@ from groundstation.records import Region
 
 @dataclass(frozen=True, slots=True)
 class Number:
-    """Told with so many decimals; null where it is not finite."""
+    """Told with so many decimals, or with all; null where it is not finite."""
 
-    decimals: int
+    decimals: int | None
     least: float | None = None
     most: float | None = None
 
@@ -45,6 +45,13 @@ class IfAny:
 
 
 @dataclass(frozen=True, slots=True)
+class Named:
+    """Told under another name than the usual one."""
+
+    name: str
+
+
+@dataclass(frozen=True, slots=True)
 class Untold:
     """Kept in the record, and not told."""
 
@@ -66,6 +73,7 @@ Speed = Annotated[float, Number(2)]
 Seconds = Annotated[float, Number(1)]
 Chance = Annotated[float, Number(4, 0.0, 1.0)]
 Plain = Annotated[float, Number(3)]
+AsSent = Annotated[float, Number(None)]
 Area = Annotated[Region, GeoJson()]
 
 NAMES: Final[Mapping[str, str]] = {"latitude_deg": "lat", "longitude_deg": "lon"}

@@ -7,7 +7,7 @@ from collections.abc import Iterable, Iterator
 from groundstation.schema.describe import records_in
 from groundstation.schema.shape import Kind, shape
 
-HEAD = """// Made from the station's records by: python -m groundstation.web.types
+HEAD = """// Made from the station's records by: python -m groundstation.web.page_types
 // Don't change it here; a test says when it is not as the records are.
 
 export type Region =

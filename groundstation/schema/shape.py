@@ -8,7 +8,16 @@ from functools import cache
 from types import NoneType, UnionType
 from typing import Annotated, Any, Union
 
-from groundstation.schema.fields import AlsoLinks, GeoJson, IfAny, Moment, Number, Untold, told_name
+from groundstation.schema.fields import (
+    AlsoLinks,
+    GeoJson,
+    IfAny,
+    Moment,
+    Named,
+    Number,
+    Untold,
+    told_name,
+)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -48,11 +57,12 @@ def shape(record: type) -> tuple[Told, ...]:
         if any(isinstance(note, Untold) for note in notes):
             continue
         [what] = [note for note in notes if isinstance(note, str)] or [""]
-        kept = tuple(note for note in notes if not isinstance(note, str | IfAny))
+        named = [note.name for note in notes if isinstance(note, Named)]
+        kept = tuple(note for note in notes if not isinstance(note, str | IfAny | Named))
         made.append(
             Told(
                 field=one.name,
-                name=told_name(one.name),
+                name=named[0] if named else told_name(one.name),
                 kind=_kind(hint, kept),
                 what=what,
                 if_any=any(isinstance(note, IfAny) for note in notes),

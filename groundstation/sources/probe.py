@@ -9,7 +9,7 @@ from groundstation.clock import Clock
 from groundstation.decoders.build import build_decoder
 from groundstation.decoders.carried import decoded
 from groundstation.errors import SourceError
-from groundstation.recordings.detection import read_recording
+from groundstation.recordings.read_any import read_recording
 from groundstation.records import Frame, Report, Unreadable
 from groundstation.sources.build import SourceSettings, build_source
 from groundstation.sources.health import HealthRecorder

@@ -7,7 +7,7 @@ from typing import Literal
 
 from groundstation.clock import Clock
 from groundstation.decoders.build import DecoderSettings
-from groundstation.recordings.detection import read_recording
+from groundstation.recordings.read_any import read_recording
 from groundstation.sources.health import HealthRecorder
 from groundstation.sources.source import Emit
 

@@ -13,9 +13,9 @@ from typing import Final
 
 import aiohttp
 
-from groundstation.alert_records import Alert, AlertKey, StationNotice
 from groundstation.alerts.base_watch import WatchSettings
 from groundstation.clock import Clock
+from groundstation.flight.alert_records import Alert, AlertKey, StationNotice
 from groundstation.records import AlertKind, Phase, Urgency
 from groundstation.station.overview import Overview, Problem
 

@@ -3,9 +3,9 @@
 from collections.abc import Callable, Collection, Iterable, Iterator, Mapping
 from dataclasses import dataclass
 
-from groundstation.alert_records import Message
 from groundstation.clock import Clock
 from groundstation.config import StationSettings
+from groundstation.flight.alert_records import Message
 from groundstation.flight.horizon import signal_loss
 from groundstation.flight.roster import plain_id
 from groundstation.flight.settings import FlightSettings
@@ -22,8 +22,7 @@ from groundstation.station.strangers import unheard
 from groundstation.station.untimed import UntimedSource
 from groundstation.store.outbox import TargetFigures
 from groundstation.store.salvage import Salvage
-from groundstation.store.steady import steady_utc
-from groundstation.web.api import vehicle
+from groundstation.store.steady_clock import steady_utc
 from groundstation.web.payload_snapshot import (
     BaseSnapshot,
     BurstSnapshot,
@@ -46,6 +45,7 @@ from groundstation.web.snapshot import (
     StationSnapshot,
     TargetSnapshot,
 )
+from groundstation.web.state_api import vehicle
 
 RATE_OVER_S = 60.0
 LITTLE_ROOM_BYTES = 200_000_000

@@ -11,7 +11,6 @@ from collections import Counter, deque
 from collections.abc import Callable, Iterator, Mapping
 from dataclasses import dataclass, replace
 
-from groundstation.alert_records import Alert, Message
 from groundstation.alerts.wording import (
     WordingSettings,
     render,
@@ -20,6 +19,7 @@ from groundstation.clock import Clock
 from groundstation.decoders.aprs.telemetry import REMEMBERED
 from groundstation.decoders.carried import decoded
 from groundstation.decoders.decoder import Decoder
+from groundstation.flight.alert_records import Alert, Message
 from groundstation.flight.events import Estimated, Observed, heard_at
 from groundstation.flight.flights import Flights, ticks_between
 from groundstation.flight.fold import Outcome
@@ -34,10 +34,10 @@ from groundstation.records import (
     Unreadable,
     Verdict,
 )
+from groundstation.station.batch_rows import Rows
 from groundstation.station.estimator import Estimator
 from groundstation.station.flood import Flood
 from groundstation.station.resuming import at_utc, counting, digest_of, said_before, sound
-from groundstation.station.rows import Rows
 from groundstation.station.strangers import Strangers
 from groundstation.station.systemd import notify
 from groundstation.station.untimed import Untimed

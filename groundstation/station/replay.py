@@ -6,16 +6,16 @@ The same recording and settings give the same records, to the byte.
 from collections.abc import Iterator, Sequence
 from typing import Any
 
-from groundstation.alert_records import Alert, Message
 from groundstation.alerts.wording import WordingSettings, render
+from groundstation.flight.alert_records import Alert, Message
 from groundstation.flight.events import Observed, heard_at
 from groundstation.flight.flights import Flights, ticks_between
 from groundstation.flight.fold import Outcome
 from groundstation.flight.settings import FlightSettings, TrackerSettings, VehicleSettings
-from groundstation.jsonout import alert_json, phase_json, rejected_json
 from groundstation.recordings.recording import Recording
 from groundstation.records import Frame, Landing, PhaseChange, Report, Verdict
 from groundstation.schema.landing import landing_json
+from groundstation.schema.lines import alert_json, phase_json, rejected_json
 
 Told = PhaseChange | Landing | Message | tuple[Frame, Verdict]
 

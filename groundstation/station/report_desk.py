@@ -10,7 +10,7 @@ from groundstation.clock import Clock
 from groundstation.config import StationSettings
 from groundstation.errors import GroundstationError
 from groundstation.flight.flights import Flights
-from groundstation.web.reports import ReportState
+from groundstation.web.report_api import ReportState
 
 log = logging.getLogger(__name__)
 

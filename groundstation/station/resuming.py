@@ -10,7 +10,7 @@ from collections.abc import Callable, Collection, Iterable, Iterator
 from dataclasses import dataclass, replace
 from typing import Final
 
-from groundstation.alert_records import AlertKey
+from groundstation.flight.alert_records import AlertKey
 from groundstation.flight.events import Estimated, Observed
 from groundstation.flight.settings import FlightSettings
 from groundstation.records import Phase, PhaseChange

@@ -8,10 +8,10 @@ from groundstation.flight.estimate import Scatter, landing_points
 from groundstation.flight.flights import Flights
 from groundstation.flight.state import FlightState
 from groundstation.records import Landing
-from groundstation.search.desk import SearchView
 from groundstation.search.found import Found
 from groundstation.search.grid import Grid, NextPlace, grid_of, next_places
 from groundstation.search.looks import REACH_M, Look, LookKind
+from groundstation.search.search_view import SearchView
 from groundstation.store.reader import Reader
 from groundstation.store.writer import Store
 

@@ -17,7 +17,7 @@ from groundstation.errors import StoreError
 from groundstation.flight.flights import Flights
 from groundstation.geo.hazards import read_hazards
 from groundstation.publish.publisher import Publisher
-from groundstation.recordings.detection import read_recording
+from groundstation.recordings.read_any import read_recording
 from groundstation.records import Phase
 from groundstation.sources.build import backoff_of, build_source
 from groundstation.sources.health import HealthRecorder

@@ -4,10 +4,17 @@ import sqlite3
 from collections.abc import Mapping
 from typing import Final
 
-from groundstation.alert_records import Message
+from groundstation.flight.alert_records import Message
 from groundstation.records import Verdict
+from groundstation.store.alert_rows import ALERT_COLUMNS, message_row
 from groundstation.store.batch import Batch
-from groundstation.store.codec import (
+from groundstation.store.estimate_rows import (
+    LANDING_COLUMNS,
+    PHASE_COLUMNS,
+    landing_row,
+    phase_row,
+)
+from groundstation.store.fix_rows import (
     FIX_COLUMNS,
     FRAME_COLUMNS,
     REPORT_COLUMNS,
@@ -16,13 +23,6 @@ from groundstation.store.codec import (
     report_row,
     storable,
 )
-from groundstation.store.estimates import (
-    LANDING_COLUMNS,
-    PHASE_COLUMNS,
-    landing_row,
-    phase_row,
-)
-from groundstation.store.messages import ALERT_COLUMNS, message_row
 from groundstation.store.patience import Patience
 
 

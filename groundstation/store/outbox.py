@@ -12,11 +12,11 @@ from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from typing import Final
 
-from groundstation.alert_records import Alert, Message
+from groundstation.flight.alert_records import Alert, Message
 from groundstation.flight.moves import moved_between
 from groundstation.records import Place, Urgency
-from groundstation.store.codec import storable
-from groundstation.store.messages import MESSAGE_COLUMNS, row_message
+from groundstation.store.alert_rows import MESSAGE_COLUMNS, row_message
+from groundstation.store.fix_rows import storable
 
 HOUR_S: Final = 3_600.0  # seconds of an hour
 

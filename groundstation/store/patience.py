@@ -5,7 +5,7 @@ from datetime import UTC, datetime, timedelta
 from typing import Final
 from zoneinfo import ZoneInfo
 
-from groundstation.alert_records import Message
+from groundstation.flight.alert_records import Message
 from groundstation.records import Urgency
 
 

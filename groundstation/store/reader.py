@@ -9,14 +9,22 @@ from dataclasses import replace
 from pathlib import Path
 from typing import NamedTuple, Self
 
-from groundstation.alert_records import AlertKey, Message
 from groundstation.errors import StoreError
+from groundstation.flight.alert_records import AlertKey, Message
 from groundstation.flight.events import Estimated, Observed, heard_at
 from groundstation.records import Fix, Frame, Landing, PhaseChange, Report
 from groundstation.search.found import Found
 from groundstation.search.looks import Look
-from groundstation.store import outbox, searches
-from groundstation.store.codec import (
+from groundstation.store import outbox, search_rows
+from groundstation.store.alert_rows import MESSAGE_COLUMNS, key_of, row_message
+from groundstation.store.connection import connect_reading
+from groundstation.store.estimate_rows import (
+    LANDING_COLUMNS,
+    PHASE_COLUMNS,
+    row_landing,
+    row_phase,
+)
+from groundstation.store.fix_rows import (
     FIX_COLUMNS,
     FRAME_COLUMNS,
     REPORT_COLUMNS,
@@ -24,14 +32,6 @@ from groundstation.store.codec import (
     row_frame,
     row_report,
 )
-from groundstation.store.connection import connect_reading
-from groundstation.store.estimates import (
-    LANDING_COLUMNS,
-    PHASE_COLUMNS,
-    row_landing,
-    row_phase,
-)
-from groundstation.store.messages import MESSAGE_COLUMNS, key_of, row_message
 from groundstation.store.migrate import refuse_newer, refuse_older
 
 EVER = float("-inf")
@@ -270,12 +270,12 @@ class Reader:
     def looks(self) -> tuple[Look, ...]:
         """The looks of all searches that count, oldest first."""
         with self._reading():
-            return searches.looks(self._connection)
+            return search_rows.looks(self._connection)
 
     def found(self) -> tuple[Found, ...]:
         """What was found, oldest first."""
         with self._reading():
-            return searches.found(self._connection)
+            return search_rows.found(self._connection)
 
     def clock_jumped(self) -> bool:
         """Whether the station's clock ever did."""

@@ -20,14 +20,13 @@ from pathlib import Path
 from pkgutil import iter_modules
 from typing import Any, Final
 
-from groundstation import alert_records, flight, records
+from groundstation import flight, records
 from groundstation.flight.state import FlightState
 
 log = logging.getLogger(__name__)
 
 MODULES: Final = (
     records,
-    alert_records,
     *(import_module(f"{flight.__name__}.{one.name}") for one in iter_modules(flight.__path__)),
 )
 """What a state is made of; none of them does anything when it is imported."""
@@ -60,8 +59,7 @@ def program() -> str:
         for one in sorted(package.joinpath(folder).iterdir(), key=lambda entry: entry.name):
             if one.name.endswith(".py"):
                 made.update(one.read_bytes())
-    for name in ("records.py", "alert_records.py"):
-        made.update(package.joinpath(name).read_bytes())
+    made.update(package.joinpath("records.py").read_bytes())
     return made.hexdigest()
 
 

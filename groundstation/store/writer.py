@@ -18,13 +18,13 @@ from typing import Any, Final, TypeVar
 from groundstation.errors import StoreError
 from groundstation.search.found import Found
 from groundstation.search.looks import Look
-from groundstation.store import outbox, searches, upkeep
+from groundstation.store import outbox, search_rows, upkeep
 from groundstation.store.batch import Batch
 from groundstation.store.connection import only_writer
 from groundstation.store.journal import write_batch
 from groundstation.store.patience import AT_ONCE, Patience
 from groundstation.store.scribe import RETRY_S, Scribe, Standing
-from groundstation.store.steady import steady_utc
+from groundstation.store.steady_clock import steady_utc
 
 T = TypeVar("T")
 
@@ -136,16 +136,18 @@ class Store:
         return await self._do(partial(outbox.acknowledge, key=key, now_utc=self.now()))
 
     async def add_look(self, look: Look) -> int:
-        """See ``searches.add_look``."""
-        return await self._do(partial(searches.add_look, look=look))
+        """See ``search_rows.add_look``."""
+        return await self._do(partial(search_rows.add_look, look=look))
 
     async def take_back_look(self, number: int) -> bool:
-        """See ``searches.take_back_look``."""
-        return await self._do(partial(searches.take_back_look, number=number, now_utc=self.now()))
+        """See ``search_rows.take_back_look``."""
+        return await self._do(
+            partial(search_rows.take_back_look, number=number, now_utc=self.now())
+        )
 
     async def add_found(self, found: Found) -> None:
-        """See ``searches.add_found``."""
-        await self._do(partial(searches.add_found, found=found))
+        """See ``search_rows.add_found``."""
+        await self._do(partial(search_rows.add_found, found=found))
 
     async def tidy(self, before_utc: float) -> int:
         """See ``upkeep.tidy``."""

@@ -7,11 +7,12 @@ from aiohttp import web
 from groundstation.httpd import Routes
 from groundstation.jsonout import JsonObject
 from groundstation.schema.describe import reference, schemas
+from groundstation.schema.lines import LINES
 from groundstation.search.found import MOST_NOTE, Condition
 from groundstation.search.looks import MOST_CORNERS, REACH_RANGE_M, LookKind
 from groundstation.web.payload_snapshot import FoundSnapshot
-from groundstation.web.rehearsal import FASTEST, FURTHEST_S
-from groundstation.web.search_told import HazardTold, LookTold, MapTold, SearchTold
+from groundstation.web.rehearsal_api import FASTEST, FURTHEST_S
+from groundstation.web.search_records import HazardTold, LookTold, MapTold, SearchTold
 from groundstation.web.snapshot import HealthSnapshot, StationSnapshot
 
 Schema = dict[str, Any]
@@ -146,7 +147,7 @@ DESCRIPTION: Final[JsonObject] = {
     },
     "components": {
         "securitySchemes": {"token": {"type": "http", "scheme": "bearer"}},
-        "schemas": schemas(RECORDS),
+        "schemas": schemas(RECORDS) | schemas(LINES, ages=False),
     },
     "security": [{}, {"token": []}],
     "paths": {

@@ -10,7 +10,7 @@ from aiohttp.typedefs import Middleware
 from groundstation.httpd import Routes
 from groundstation.web.door import ANYBODY, ANYBODYS, COOKIE, SESSION_S, WHO, Door
 from groundstation.web.guard import POLICY, Handler
-from groundstation.web.pages import Pages
+from groundstation.web.page_files import Pages
 
 LOGIN_POLICY: Final = POLICY.replace("form-action 'none'", "form-action 'self'")
 

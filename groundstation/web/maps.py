@@ -22,7 +22,7 @@ from numpy.typing import NDArray
 from groundstation.httpd import Routes
 from groundstation.jsonout import JsonObject
 from groundstation.schema.encode import told
-from groundstation.web.search_told import MapTold
+from groundstation.web.search_records import MapTold
 from groundstation.web.settings import MapSettings
 
 Array = NDArray[np.float64]

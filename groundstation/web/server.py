@@ -17,25 +17,25 @@ from groundstation.geo.hazards import Hazard
 from groundstation.httpd import Routes, listening, runner
 from groundstation.jsonout import JsonObject, line
 from groundstation.physics.atmosphere import density
-from groundstation.search.desk import SearchDesk
+from groundstation.search.search_view import SearchDesk
 from groundstation.web.actions import Actions
-from groundstation.web.api import health_json, state_json, vehicle
-from groundstation.web.app import InstalledApp, answered
 from groundstation.web.description import Description
 from groundstation.web.door import Door
 from groundstation.web.guard import hardened, only_this_machine
-from groundstation.web.hazards import HazardPages
+from groundstation.web.hazard_api import HazardPages
+from groundstation.web.installable import InstalledApp, answered
 from groundstation.web.login import Login, guarded
 from groundstation.web.maps import Heights, Maps
 from groundstation.web.metrics import CONTENT_TYPE, metrics_text
-from groundstation.web.pages import Pages, load_pages, shell_html
+from groundstation.web.page_files import Pages, load_pages, shell_html
 from groundstation.web.positions import Positions
-from groundstation.web.rehearsal import RehearsalDesk, RehearsalPages
-from groundstation.web.reports import ReportDesk, ReportPages
-from groundstation.web.search import SearchPages
+from groundstation.web.rehearsal_api import RehearsalDesk, RehearsalPages
+from groundstation.web.report_api import ReportDesk, ReportPages
+from groundstation.web.search_api import SearchPages
 from groundstation.web.settings import MapSettings, WebSettings, is_loopback
 from groundstation.web.shares import Shares
 from groundstation.web.snapshot import StationSnapshot
+from groundstation.web.state_api import health_json, state_json, vehicle
 from groundstation.web.stream import Stream
 
 Snapshot = Callable[[], StationSnapshot]

@@ -14,7 +14,7 @@ from aiohttp import hdrs, web
 from groundstation.httpd import Routes
 from groundstation.web.actions import json_body, may_act
 from groundstation.web.door import COOKIE, SESSION_S, Door, new_token
-from groundstation.web.pages import Pages
+from groundstation.web.page_files import Pages
 
 log = logging.getLogger(__name__)
 

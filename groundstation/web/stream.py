@@ -18,8 +18,8 @@ from aiohttp import hdrs, web
 from groundstation.httpd import Routes
 from groundstation.jsonout import JsonObject, line
 from groundstation.schema.encode import told as as_told
-from groundstation.web.lean import change, lean
 from groundstation.web.snapshot import StationSnapshot
+from groundstation.web.state_changes import change, lean
 from groundstation.web.trails import Trails
 
 log = logging.getLogger(__name__)

@@ -6,8 +6,8 @@ from typing import get_args, get_type_hints
 from hypothesis import given
 from hypothesis import strategies as st
 
-from groundstation.alert_records import Facts, Silent, StationNotice
 from groundstation.alerts.wording import LONGEST_TITLE, render, short_id
+from groundstation.flight.alert_records import Facts, Silent, StationNotice
 from groundstation.records import AlertKind, Fix, Phase, Place
 from groundstation.units import Units
 from tests.alerts.test_wording import FIX, HOME, LANDING, alert, key_of

@@ -11,10 +11,10 @@ from pathlib import Path
 
 import pytest
 
-from groundstation.alert_records import Landed, LandingMoved
 from groundstation.alerts.delivery import RetrySettings
 from groundstation.alerts.services import UncertainDeliveryError
 from groundstation.errors import DeliveryError
+from groundstation.flight.alert_records import Landed, LandingMoved
 from groundstation.records import AlertKind
 from groundstation.store.batch import Batch
 from groundstation.store.outbox import Dispatch, Nothing

@@ -4,7 +4,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from groundstation.alert_records import AlertKey
+from groundstation.flight.alert_records import AlertKey
 from groundstation.records import AlertKind
 
 BEGUN_UTC = 1_780_000_000

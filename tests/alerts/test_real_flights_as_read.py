@@ -9,9 +9,9 @@ from pathlib import Path
 
 import pytest
 
-from groundstation.alert_records import Message
 from groundstation.alerts.wording import WordingSettings
-from groundstation.recordings.detection import read_recording
+from groundstation.flight.alert_records import Message
+from groundstation.recordings.read_any import read_recording
 from groundstation.station.replay import make_do, replay
 from tests.conftest import shared_folder
 

@@ -8,7 +8,14 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from groundstation.alert_records import (
+from groundstation.alerts.wording import (
+    WordingSettings,
+    instruction_text,
+    render,
+    short_id,
+)
+from groundstation.errors import ConfigurationError
+from groundstation.flight.alert_records import (
     Alert,
     AlertKey,
     AltitudeFrozen,
@@ -35,13 +42,6 @@ from groundstation.alert_records import (
     TouchdownSoon,
     TrackersDisagree,
 )
-from groundstation.alerts.wording import (
-    WordingSettings,
-    instruction_text,
-    render,
-    short_id,
-)
-from groundstation.errors import ConfigurationError
 from groundstation.flight.settings import BaseSettings
 from groundstation.records import Act, AlertKind, Fix, Instruction, Landing, Phase, Place
 from groundstation.units import Units

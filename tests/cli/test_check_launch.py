@@ -9,9 +9,9 @@ import pytest
 
 from groundstation.jobs.check_launch import _looked_at
 from groundstation.records import Phase
-from groundstation.web.api import state_json
 from groundstation.web.payload_snapshot import TrackerSnapshot
 from groundstation.web.snapshot import TargetSnapshot
+from groundstation.web.state_api import state_json
 from tests.support.live_station import LiveStation
 from tests.support.web_scenario import FALLING, NOW_UTC, STATION
 

@@ -11,7 +11,7 @@ from pathlib import Path
 import pytest
 
 from groundstation.jobs.watch import told
-from groundstation.web.api import state_json
+from groundstation.web.state_api import state_json
 from tests.support.live_station import LiveStation
 from tests.support.web_scenario import FALLING, STATION
 

@@ -9,7 +9,7 @@ from groundstation.alerts.targets import TargetSettings, TerminalSettings
 from groundstation.decoders.aprs.settings import AprsSettings
 from groundstation.decoders.build import build_decoder
 from groundstation.errors import ConfigurationError
-from groundstation.recordings.detection import read_recording
+from groundstation.recordings.read_any import read_recording
 from groundstation.records import Report
 from groundstation.settings.secret import Secret
 from groundstation.sources.recording_source import RecordingSettings

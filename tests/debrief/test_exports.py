@@ -19,7 +19,7 @@ from groundstation.debrief.antimeridian import cut_ring
 from groundstation.debrief.flights import FlightLog
 from groundstation.debrief.report import report_html
 from groundstation.flight.settings import PlannedLanding, PlanSettings
-from groundstation.recordings.detection import read_recording
+from groundstation.recordings.read_any import read_recording
 from groundstation.records import Report
 from tests.support.flown import flight_log, track
 

@@ -35,7 +35,7 @@ from groundstation.jobs.debrief import (
     write_export,
     write_report,
 )
-from groundstation.recordings.detection import read_recording
+from groundstation.recordings.read_any import read_recording
 from groundstation.records import Phase, Report, Verdict
 from groundstation.search.found import Condition, Found
 from groundstation.store.connection import only_writer

@@ -13,15 +13,15 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from groundstation.debrief.figures import figures, track_of
-from groundstation.debrief.flights import FlightLog
-from groundstation.debrief.lessons import (
+from groundstation.debrief.derive_lessons import (
     Planned,
     balloon_drag,
     burst_diameter,
     canopy_drag,
     learned,
 )
+from groundstation.debrief.figures import figures, track_of
+from groundstation.debrief.flights import FlightLog
 from groundstation.debrief.own_log import beside
 from groundstation.debrief.report import report_html
 from groundstation.debrief.words import Telling
@@ -32,7 +32,7 @@ from groundstation.physics.atmosphere import pressure, temperature
 from groundstation.physics.layers import EDGE_M, SPEED_RATIO
 from groundstation.planning.flight_file import read_flight
 from groundstation.planning.forecast import plan_settings
-from groundstation.planning.lessons import (
+from groundstation.planning.lessons_file import (
     Lesson,
     lessons_text,
     like,
@@ -40,7 +40,7 @@ from groundstation.planning.lessons import (
     with_lesson,
 )
 from groundstation.planning.lift import descent_rate_ms, of_neck_lift
-from groundstation.planning.shown import Shown
+from groundstation.planning.readable_figures import Shown
 from groundstation.planning.spread import planned
 from groundstation.units import Units
 from tests.support.flown import Flown, flight_log

@@ -15,7 +15,7 @@ from groundstation.debrief.flights import FlightLog
 from groundstation.debrief.pictures import SCALE, pictures
 from groundstation.debrief.report import report_html
 from groundstation.errors import ConfigurationError
-from groundstation.jobs import print_pdf
+from groundstation.html import print_pdf
 from tests.support.browser import CHROMIUM
 from tests.support.flown import flight_log, track
 from tests.support.live_station import LiveStation

@@ -5,9 +5,9 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from groundstation.decoders.angles import read_angle
+from groundstation.decoders.byte_layout import Encoding, PackedField, PackedSettings
 from groundstation.decoders.delimited import DelimitedDecoder, DelimitedSettings
 from groundstation.decoders.json_map import JsonDecoder, JsonSettings
-from groundstation.decoders.packed import Encoding, PackedField, PackedSettings
 from groundstation.decoders.text import NumberForm
 from groundstation.records import Report, Unreadable
 

@@ -4,10 +4,10 @@ import pytest
 
 from groundstation.decoders.aprs.decode import AprsDecoder
 from groundstation.decoders.aprs.settings import AprsFraming, AprsSettings
+from groundstation.decoders.aprs_packet import Packet
 from groundstation.decoders.ax25 import read_frame, read_kiss
 from groundstation.decoders.checksums import crc16_x25
 from groundstation.decoders.framing import KissFramer
-from groundstation.decoders.packet import Packet
 from groundstation.records import Reason, Report, Unreadable
 
 INFO = b"!4903.50N/07201.75WO/A=001234"

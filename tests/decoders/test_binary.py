@@ -12,9 +12,9 @@ from hypothesis import strategies as st
 
 from groundstation.decoders.aprs.settings import AprsSettings
 from groundstation.decoders.binary import CHECKSUMS, BinaryDecoder, BinaryEncoding, BinarySettings
+from groundstation.decoders.byte_layout import ByteOrder, PackedField
 from groundstation.decoders.checksums import CRCS, crc, crc16_x25
 from groundstation.decoders.framing import BinaryFramer
-from groundstation.decoders.packed import ByteOrder, PackedField
 from groundstation.errors import ConfigurationError
 from groundstation.records import Reason, Report, Unreadable
 from groundstation.sources.framers import framer_for

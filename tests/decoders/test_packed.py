@@ -8,8 +8,8 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
+from groundstation.decoders.byte_layout import ByteOrder, Encoding, PackedField, PackedSettings
 from groundstation.decoders.json_map import JsonDecoder, JsonSettings
-from groundstation.decoders.packed import ByteOrder, Encoding, PackedField, PackedSettings
 from groundstation.errors import ConfigurationError
 from groundstation.records import Report, Unreadable
 

@@ -2,7 +2,7 @@
 
 import pytest
 
-from groundstation.decoders.packet import Packet
+from groundstation.decoders.aprs_packet import Packet
 from groundstation.decoders.tnc2 import read_line, unwrapped
 from groundstation.records import Reason, Unreadable
 

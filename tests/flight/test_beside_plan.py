@@ -4,8 +4,8 @@ from dataclasses import replace
 
 import pytest
 
-from groundstation.alert_records import Burst, ClimbingFast, ClimbingSlowly, OffPlan
 from groundstation.alerts.wording import WordingSettings, render
+from groundstation.flight.alert_records import Burst, ClimbingFast, ClimbingSlowly, OffPlan
 from groundstation.flight.settings import (
     FlightSettings,
     PlannedLanding,

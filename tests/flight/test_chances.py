@@ -4,8 +4,8 @@ is the project's own simulator's, so its truth is known."""
 import numpy as np
 import pytest
 
-from groundstation.alert_records import Burst, Launched, ShouldBeDown
 from groundstation.alerts.phrases import phrase
+from groundstation.flight.alert_records import Burst, Launched, ShouldBeDown
 from groundstation.flight.settings import (
     FlightSettings,
     PlanSettings,

@@ -5,7 +5,7 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
-from groundstation.alert_records import TrackersDisagree
+from groundstation.flight.alert_records import TrackersDisagree
 from groundstation.flight.settings import BaseSettings, FlightSettings, TrackerSettings
 from groundstation.flight.silence import LAST_MINUTES_S
 from groundstation.physics.geodesy import distance_m

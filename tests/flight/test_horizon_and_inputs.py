@@ -6,7 +6,7 @@ import numpy as np
 import pytest
 from numpy.typing import NDArray
 
-from groundstation.alert_records import TouchdownSoon
+from groundstation.flight.alert_records import TouchdownSoon
 from groundstation.flight.horizon import ANTENNA_M, hidden_below_m, signal_loss
 from groundstation.flight.settings import BaseSettings, FlightSettings
 from groundstation.physics.geodesy import distance_m, horizon_height_m

@@ -8,7 +8,7 @@ import numpy as np
 import pytest
 
 from groundstation import config
-from groundstation.alert_records import Alert, MayLandInside
+from groundstation.flight.alert_records import Alert, MayLandInside
 from groundstation.flight.estimate import estimate, landing_points
 from groundstation.flight.events import Estimated
 from groundstation.flight.fold import step

@@ -8,7 +8,7 @@ import numpy as np
 import pytest
 from geographiclib.geodesic import Geodesic
 
-from groundstation.alert_records import Alert, Launched
+from groundstation.flight.alert_records import Alert, Launched
 from groundstation.flight.events import Observed, Sighted, Withdrawn
 from groundstation.flight.flights import Flights, ticks_between
 from groundstation.flight.settings import (

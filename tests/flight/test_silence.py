@@ -4,7 +4,7 @@ from dataclasses import replace
 
 import pytest
 
-from groundstation.alert_records import Alert, HeardAgain, SilenceCause, Silent
+from groundstation.flight.alert_records import Alert, HeardAgain, SilenceCause, Silent
 from groundstation.flight.settings import (
     AlertSettings,
     BaseSettings,

@@ -5,7 +5,7 @@ from dataclasses import dataclass, replace
 
 import pytest
 
-from groundstation.alert_records import Alert, OnGround, ShouldBeDown, SilenceCause, Silent
+from groundstation.flight.alert_records import Alert, OnGround, ShouldBeDown, SilenceCause, Silent
 from groundstation.flight.events import Tick
 from groundstation.flight.fold import step
 from groundstation.flight.settings import (

@@ -4,7 +4,7 @@ them is arithmetic."""
 import numpy as np
 import pytest
 
-from groundstation.flight.unheard import Due, log_likelihood
+from groundstation.flight.missed_messages import Due, log_likelihood
 from groundstation.physics.courses import COUNT, Courses
 
 

@@ -15,8 +15,8 @@ from benchmarks.lessons import measure
 from groundstation.flight.settings import PlanSettings
 from groundstation.planning.flight_file import read_flight
 from groundstation.planning.forecast import expected
-from groundstation.planning.lessons import Lesson, lessons_text
-from groundstation.planning.past import PastFlight, narrowed, past_flights, told
+from groundstation.planning.lessons_file import Lesson, lessons_text
+from groundstation.planning.past_flights import PastFlight, narrowed, past_flights, told
 from groundstation.records import Fix, Phase, PhaseChange
 from tests.support.live_station import LiveStation
 from tests.support.plans import EXAMPLE

@@ -5,7 +5,7 @@ import pytest
 from pygeodesy.mgrs import Mgrs
 from pygeodesy.utm import toUtm8
 
-from groundstation.search.places import degrees_minutes, mgrs_text, utm_text
+from groundstation.search.spoken_places import degrees_minutes, mgrs_text, utm_text
 
 
 @pytest.mark.parametrize("seed", range(8))

@@ -15,8 +15,8 @@ import pytest
 from groundstation.clock import SystemClock
 from groundstation.decoders.aprs.settings import AprsFraming, AprsSettings
 from groundstation.decoders.binary import BinarySettings
+from groundstation.decoders.byte_layout import PackedField
 from groundstation.decoders.json_map import JsonSettings
-from groundstation.decoders.packed import PackedField
 from groundstation.errors import ConfigurationError, SourceError
 from groundstation.sources import growing_file
 from groundstation.sources.build import SourceSettings, build_source

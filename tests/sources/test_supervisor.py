@@ -9,7 +9,7 @@ import pytest
 from groundstation.clock import RehearsalClock, SystemClock
 from groundstation.decoders.aprs.settings import AprsSettings
 from groundstation.errors import SourceError
-from groundstation.recordings.detection import read_recording
+from groundstation.recordings.read_any import read_recording
 from groundstation.records import Frame
 from groundstation.sources.build import backoff_of
 from groundstation.sources.health import QUIET_AFTER_S, HealthRecorder, SourceState

@@ -12,7 +12,7 @@ from groundstation.alerts.wording import WordingSettings
 from groundstation.clock import RehearsalClock
 from groundstation.flight.flights import Flights
 from groundstation.flight.settings import FlightSettings, TrackerSettings
-from groundstation.recordings.detection import Recording, read_recording
+from groundstation.recordings.read_any import Recording, read_recording
 from groundstation.records import Frame, Phase, Report, Unreadable
 from groundstation.station.pipeline import Pipeline
 from groundstation.store.reader import Reader

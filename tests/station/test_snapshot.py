@@ -9,7 +9,7 @@ import pytest
 from groundstation.flight.events import Observed
 from groundstation.flight.flights import Flights, ticks_between
 from groundstation.flight.settings import FlightSettings, TrackerSettings
-from groundstation.recordings.detection import read_recording
+from groundstation.recordings.read_any import read_recording
 from groundstation.records import Report
 from groundstation.store import snapshots
 from groundstation.store.snapshots import Snapshot, load, save

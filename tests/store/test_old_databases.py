@@ -7,7 +7,7 @@ from pathlib import Path
 
 import pytest
 
-from groundstation.alert_records import Alert, Burst
+from groundstation.flight.alert_records import Alert, Burst
 from groundstation.flight.events import Estimated, Observed
 from groundstation.flight.flights import Flights
 from groundstation.flight.settings import FlightSettings, TrackerSettings

@@ -8,7 +8,7 @@ from typing import Any
 
 import pytest
 
-from groundstation.alert_records import (
+from groundstation.flight.alert_records import (
     Burst,
     Facts,
     FallingSlowly,

@@ -5,7 +5,7 @@ from pathlib import Path
 
 import pytest
 
-from groundstation.alert_records import LandingMoved, Message
+from groundstation.flight.alert_records import LandingMoved, Message
 from groundstation.store.batch import Batch
 from groundstation.store.outbox import Dispatch, Nothing, TargetFigures
 from groundstation.store.reader import Reader

@@ -6,7 +6,7 @@ from pathlib import Path
 
 import pytest
 
-from groundstation.alert_records import Message
+from groundstation.flight.alert_records import Message
 from groundstation.records import Urgency
 from groundstation.store.batch import Batch
 from groundstation.store.outbox import Dispatch, Nothing

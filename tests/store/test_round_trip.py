@@ -11,8 +11,8 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from groundstation.alert_records import Burst
 from groundstation.errors import StoreError
+from groundstation.flight.alert_records import Burst
 from groundstation.flight.events import Estimated, Observed
 from groundstation.records import (
     Frame,
@@ -24,7 +24,7 @@ from groundstation.records import (
     Verdict,
 )
 from groundstation.store.batch import Batch
-from groundstation.store.codec import (
+from groundstation.store.fix_rows import (
     REPORT_COLUMNS,
     frame_row,
     report_row,

@@ -3,8 +3,8 @@
 import asyncio
 from typing import Final
 
-from groundstation.alert_records import Alert, AlertKey, Burst, Facts, Message
 from groundstation.alerts.wording import WordingSettings, render
+from groundstation.flight.alert_records import Alert, AlertKey, Burst, Facts, Message
 from groundstation.records import AlertKind, Phase
 
 NOW_UTC: Final = 1_780_000_000.0

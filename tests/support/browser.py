@@ -9,9 +9,9 @@ from pathlib import Path
 
 from playwright.async_api import Browser, Page, expect
 
-from groundstation.search.desk import SearchView
 from groundstation.search.found import Found
 from groundstation.search.looks import Look
+from groundstation.search.search_view import SearchView
 from groundstation.web.server import Desks, serve
 from groundstation.web.settings import WebSettings
 from groundstation.web.snapshot import StationSnapshot

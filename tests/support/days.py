@@ -2,7 +2,7 @@
 
 from collections.abc import Iterable, Sequence
 
-from groundstation.alert_records import Alert
+from groundstation.flight.alert_records import Alert
 from groundstation.flight.events import Observed
 from groundstation.flight.flights import Flights, ticks_between
 from groundstation.flight.settings import FlightSettings, TrackerSettings

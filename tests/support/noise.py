@@ -9,10 +9,10 @@ from itertools import pairwise
 from groundstation.decoders.aprs.settings import AprsFraming, AprsSettings, CommentField
 from groundstation.decoders.binary import BinaryEncoding, BinarySettings
 from groundstation.decoders.build import DecoderSettings
+from groundstation.decoders.byte_layout import PackedField
 from groundstation.decoders.delimited import Checksum, DelimitedSettings
 from groundstation.decoders.json_map import JsonSettings
 from groundstation.decoders.nmea import NmeaSettings
-from groundstation.decoders.packed import PackedField
 from groundstation.decoders.pairs import PairsSettings
 from groundstation.decoders.time_formats import TimeFormat
 

@@ -2,7 +2,15 @@
 
 from typing import Final
 
-from groundstation.alert_records import Alert, AlertKey, Burst, Facts, LandingMoved, Message, Moved
+from groundstation.flight.alert_records import (
+    Alert,
+    AlertKey,
+    Burst,
+    Facts,
+    LandingMoved,
+    Message,
+    Moved,
+)
 from groundstation.records import (
     Act,
     Fix,

@@ -12,10 +12,10 @@ from tempfile import mkdtemp
 from types import SimpleNamespace
 from typing import Any, cast
 
-from groundstation import alert_records
-from groundstation.alert_records import Alert, AlertKey, Facts, LandingMoved, Message
 from groundstation.alerts.wording import WordingSettings
 from groundstation.config import StationSettings, flight_settings, load
+from groundstation.flight import alert_records
+from groundstation.flight.alert_records import Alert, AlertKey, Facts, LandingMoved, Message
 from groundstation.flight.flights import Flights
 from groundstation.flight.state import Burst, FlightState, Motion
 from groundstation.flight.track import Point, Track

@@ -14,7 +14,7 @@ import pytest_asyncio
 from axe_playwright_python.async_playwright import Axe
 from playwright.async_api import Browser, BrowserContext, Page, async_playwright, expect
 
-from groundstation.recordings.detection import read_recording
+from groundstation.recordings.read_any import read_recording
 from groundstation.records import Report
 from tests.support.browser import CHROMIUM, DESKTOP, FLAGS, PHONE
 from tests.support.live_station import LiveStation

@@ -10,9 +10,10 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from groundstation import jsonout
-from groundstation.alert_records import Alert, AlertKey, HeardAgain, Message
+from groundstation.flight.alert_records import Alert, AlertKey, HeardAgain, Message
 from groundstation.records import AlertKind, Frame, Landing, Phase, PhaseChange, Reason
 from groundstation.schema.landing import landing_json
+from groundstation.schema.lines import alert_json, phase_json, rejected_json
 
 SQUARE = ((47.0, 20.0), (47.0, 20.1), (47.1, 20.1), (47.1, 20.0), (47.0, 20.0))
 LANDING = Landing(
@@ -78,17 +79,17 @@ def test_landing_to_the_byte() -> None:
 
 def test_phase_alert_and_rejected_have_the_keys_of_the_design_first() -> None:
     change = PhaseChange(payload="k", time_utc=10.0, phase=Phase.ASCENT, since_utc=5.0)
-    assert list(jsonout.phase_json(change)) == ["kind", "time", "payload", "phase", "since"]
+    assert list(phase_json(change)) == ["kind", "time", "payload", "phase", "since"]
     key = AlertKey(payload="k", begun_utc=0, kind=AlertKind.HEARD_AGAIN, occasion="1")
     alert = Alert(key=key, time_utc=1.0, phase=Phase.ASCENT, facts=HeardAgain(silent_s=200.0))
-    spoken = jsonout.alert_json(Message(alert=alert, title="t", body="b"))
+    spoken = alert_json(Message(alert=alert, title="t", body="b"))
     assert list(spoken)[:7] == ["kind", "time", "payload", "alert", "key", "title", "body"]
     assert list(spoken)[7:] == ["landing", "moved_m", "bearing_deg", "instruction"]
     assert (spoken["landing"], spoken["moved_m"], spoken["instruction"]) == (None, None, "b")
     assert spoken["alert"] == "heard-again"
     assert spoken["key"] == "k/19700101T000000Z/heard-again/1"
     frame = Frame(source="mast", received_utc=7.0, data=b"Q0HAB-11>APRS:\xff\x00\\x")
-    rejected = jsonout.rejected_json(frame, Reason.NO_POSITION, "no position in it")
+    rejected = rejected_json(frame, Reason.NO_POSITION, "no position in it")
     assert list(rejected)[:4] == ["kind", "time", "reason", "frame"]
     assert rejected["frame"] == r"Q0HAB-11>APRS:\xff\x00\\x"
     assert rejected["time"] == "1970-01-01T00:00:07Z"

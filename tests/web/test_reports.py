@@ -10,9 +10,9 @@ import aiohttp
 import pytest
 from playwright.async_api import async_playwright, expect
 
-from groundstation.planning.lessons import read_lessons
+from groundstation.planning.lessons_file import read_lessons
 from groundstation.web.door import new_token
-from groundstation.web.reports import ReportState
+from groundstation.web.report_api import ReportState
 from groundstation.web.server import Desks, serve
 from groundstation.web.settings import AccessSettings, WebSettings
 from tests.support.browser import CHROMIUM, FLAGS

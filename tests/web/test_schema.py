@@ -10,14 +10,16 @@ import pytest
 from jsonschema_rs import validator_for
 
 from groundstation.jsonout import line
+from groundstation.records import Fix, Frame
 from groundstation.schema.describe import described, records_in, schemas
 from groundstation.schema.encode import told
 from groundstation.schema.fields import IfAny, Latitude, Metres, Time, TimeAhead, Untold
 from groundstation.schema.javascript import types_text
+from groundstation.schema.lines import LINES, fix_json, frame_json, station_json
 from groundstation.schema.shape import shape
-from groundstation.web import types
-from groundstation.web.api import health_json, state_json
+from groundstation.web import page_types
 from groundstation.web.description import DESCRIPTION, RECORDS
+from groundstation.web.state_api import health_json, state_json
 from tests.support.web_scenario import STATION
 
 
@@ -94,7 +96,7 @@ def test_a_number_without_a_unit_is_refused() -> None:
 
 
 def everything() -> list[type]:
-    found: list[type] = list(RECORDS)
+    found: list[type] = [*RECORDS, *LINES]
     for record in found:
         for one in shape(record):
             found += [inner for inner in records_in(one.kind) if inner not in found]
@@ -142,6 +144,28 @@ def _targets(schema: Any) -> list[str]:
 
 
 def test_the_types_of_the_page_are_as_the_records_are() -> None:
-    assert types.FILE.read_text(encoding="utf-8") == types.text(), (
-        "the records have changed; run: python -m groundstation.web.types"
+    assert page_types.FILE.read_text(encoding="utf-8") == page_types.text(), (
+        "the records have changed; run: python -m groundstation.web.page_types"
+    )
+
+
+def test_what_a_broker_gets_is_as_it_is_described() -> None:
+    heard = Frame(source="mast", received_utc=7.0, data=b"\xff", sent_utc=6.0, retained=True)
+    fix = Fix(
+        payload="kanalas-1", tracker="Q0HAB-11", source="mast", time_utc=5.0, received_utc=7.0,
+        latitude_deg=47.1234567, longitude_deg=20.0, altitude_m=None,
+        telemetry=(("battery_v", 3.14159265), ("odd", math.nan)),
+    )  # fmt: skip
+    valid("FrameTold", json.loads(line(frame_json("base", heard))))
+    valid("FixTold", json.loads(line(fix_json(fix))))
+    valid("StationTold", json.loads(line(station_json("base", up=False))))
+    assert line(fix_json(fix)) == (
+        '{"kind":"fix","time":"1970-01-01T00:00:05Z","received":"1970-01-01T00:00:07Z",'
+        '"payload":"kanalas-1","tracker":"Q0HAB-11","source":"mast","lat":47.123457,"lon":20.0,'
+        '"alt_m":null,"satellites":null,"telemetry":{"battery_v":3.14159265,"odd":null}}'
+    )
+    assert line(frame_json("base", heard)) == (
+        '{"kind":"frame","station":"base","source":"mast","receiver":"",'
+        '"received":"1970-01-01T00:00:07Z","data":"/w==","sent":"1970-01-01T00:00:06Z",'
+        '"retained":true}'
     )

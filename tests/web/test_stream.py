@@ -15,10 +15,10 @@ from groundstation.flight.track import Point
 from groundstation.jsonout import JsonObject
 from groundstation.schema.encode import told as as_told
 from groundstation.web import stream
-from groundstation.web.lean import change, lean
 from groundstation.web.server import serve
 from groundstation.web.settings import WebSettings
 from groundstation.web.snapshot import StationSnapshot
+from groundstation.web.state_changes import change, lean
 from tests.support.keeper import until
 from tests.support.web_scenario import FALLING, NOW_UTC, STATION, landing, last_fix
 

@@ -9,9 +9,9 @@ import pytest
 
 from groundstation.jsonout import line
 from groundstation.schema.landing import landing_json
-from groundstation.web.api import health_json, state_json, vehicle
 from groundstation.web.payload_snapshot import PayloadSnapshot
 from groundstation.web.snapshot import StationSnapshot
+from groundstation.web.state_api import health_json, state_json, vehicle
 from tests.support.web_scenario import FALLING, LANDING, STATION, fix, landing, last_fix
 
 

@@ -11,7 +11,6 @@ import pytest_asyncio
 from playwright.async_api import Browser, async_playwright, expect
 
 from groundstation.records import AlertKind, Phase
-from groundstation.web.api import vehicle
 from groundstation.web.payload_snapshot import PayloadSnapshot
 from groundstation.web.snapshot import (
     DisplayUnits,
@@ -20,6 +19,7 @@ from groundstation.web.snapshot import (
     SourceState,
     TargetSnapshot,
 )
+from groundstation.web.state_api import vehicle
 from tests.support.browser import CHROMIUM, DESKTOP, FLAGS, PHONE, Station, opened
 from tests.support.web_scenario import FALLING, NOW_UTC, STATION, fix, landing, last_fix
 

@@ -15,10 +15,10 @@ import pytest
 from groundstation.errors import ConfigurationError
 from groundstation.jsonout import line
 from groundstation.web import server
-from groundstation.web.api import state_json
 from groundstation.web.server import serve
 from groundstation.web.settings import WebSettings
 from groundstation.web.snapshot import StationSnapshot
+from groundstation.web.state_api import state_json
 from tests.support.web_scenario import STATION
 
 PAGES = ("/", "/api/state", "/api/health", "/healthz", "/static/page.js", "/missing")

@@ -10,10 +10,10 @@ from groundstation.decoders.aprs.telemetry import (
     read_values,
 )
 from groundstation.decoders.aprs.weather import read_weather
+from groundstation.decoders.aprs_packet import Packet
 from groundstation.decoders.ax25 import read_kiss
 from groundstation.decoders.named_values import whole_satellites
 from groundstation.decoders.nmea import read_sentence
-from groundstation.decoders.packet import Packet
 from groundstation.decoders.refusals import too_long
 from groundstation.decoders.text import clean_bytes
 from groundstation.decoders.tnc2 import read_line, unwrapped

@@ -12,7 +12,7 @@ from groundstation.decoders.aprs.mic_e import read_mic_e
 from groundstation.decoders.aprs.position import Position
 from groundstation.decoders.aprs.stamps import read_stamp
 from groundstation.decoders.aprs.uncompressed import read_uncompressed
-from groundstation.decoders.packet import Packet
+from groundstation.decoders.aprs_packet import Packet
 from groundstation.decoders.refusals import unreadable
 from groundstation.decoders.text import clean_bytes
 from groundstation.records import Reason, Unreadable

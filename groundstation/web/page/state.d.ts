@@ -1,4 +1,4 @@
-// Made from the station's records by: python -m groundstation.web.types
+// Made from the station's records by: python -m groundstation.web.page_types
 // Don't change it here; a test says when it is not as the records are.
 
 export type Region =

@@ -5,7 +5,7 @@ from aiohttp import web
 from groundstation.geo.hazards import Hazard, near
 from groundstation.httpd import Routes
 from groundstation.schema.encode import told
-from groundstation.web.search_told import HazardTold, NearTold
+from groundstation.web.search_records import HazardTold, NearTold
 
 
 class HazardPages:

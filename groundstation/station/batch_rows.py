@@ -2,7 +2,7 @@
 
 from dataclasses import dataclass, field
 
-from groundstation.alert_records import Message
+from groundstation.flight.alert_records import Message
 from groundstation.records import Frame, Landing, PhaseChange, Report, Unreadable, Verdict
 from groundstation.store.batch import Batch
 

@@ -9,7 +9,7 @@ from typing import Final
 
 from jinja2 import Environment
 
-from groundstation.templates import templates
+from groundstation.html.templates import templates
 from groundstation.web.snapshot import StationSnapshot
 
 _STATIC_TYPES: Final = {"css": "text/css", "js": "text/javascript"}

@@ -9,13 +9,13 @@ from typing import Final
 from groundstation.decoders.decoder import Decoder
 from groundstation.errors import InputFileError
 from groundstation.recordings.database import read_database
-from groundstation.recordings.frames import is_frame, read_frames
+from groundstation.recordings.exported_frames import is_frame, read_frames
 from groundstation.recordings.gpx import read_gpx
 from groundstation.recordings.jsonl import read_json_lines
+from groundstation.recordings.kml_geojson import read_geojson, read_kml
 from groundstation.recordings.lines import BYTE_ORDER_MARK, content_lines
 from groundstation.recordings.nmea import read_nmea
 from groundstation.recordings.packets import TIMED, read_packets
-from groundstation.recordings.places import read_geojson, read_kml
 from groundstation.recordings.recording import Recording, RecordingKind
 from groundstation.recordings.track import NEEDED, header, read_track
 

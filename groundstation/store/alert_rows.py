@@ -11,7 +11,7 @@ from contextlib import suppress
 from dataclasses import MISSING, asdict, fields
 from typing import Any, Final, get_args
 
-from groundstation.alert_records import (
+from groundstation.flight.alert_records import (
     Alert,
     AlertKey,
     Facts,
@@ -26,7 +26,7 @@ from groundstation.alert_records import (
     TouchdownSoon,
 )
 from groundstation.records import Act, AlertKind, Fix, Instruction, Landing, Phase, Place, Urgency
-from groundstation.store.codec import Row, number, storable
+from groundstation.store.fix_rows import Row, number, storable
 
 ALERT_COLUMNS: Final = (
     "key, payload, kind, time_utc, phase, urgency, thread, useful_for_s, written_utc, title, "

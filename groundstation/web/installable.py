@@ -6,7 +6,7 @@ import json
 from aiohttp import hdrs, web
 
 from groundstation.httpd import Routes
-from groundstation.web.pages import Pages, StaticFile
+from groundstation.web.page_files import Pages, StaticFile
 
 MANIFEST = {
     "name": "Balloon ground station",

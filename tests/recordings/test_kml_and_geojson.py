@@ -6,8 +6,8 @@ from pathlib import Path
 import pytest
 
 from groundstation.errors import InputFileError
-from groundstation.recordings.detection import Recording, read_recording
-from groundstation.recordings.frames import frame_lines
+from groundstation.recordings.exported_frames import frame_lines
+from groundstation.recordings.read_any import Recording, read_recording
 from groundstation.recordings.recording import RecordingKind
 from groundstation.records import Frame, Report
 

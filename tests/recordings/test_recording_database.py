@@ -7,7 +7,7 @@ import pytest
 
 from groundstation.decoders.delimited import DelimitedDecoder, DelimitedSettings
 from groundstation.errors import InputFileError
-from groundstation.recordings.detection import RecordingKind, read_recording
+from groundstation.recordings.read_any import RecordingKind, read_recording
 from groundstation.records import Frame, Reason, Report, Unreadable
 from groundstation.simulation.forms.aprs import frame, information
 from groundstation.simulation.forms.nmea import sentences

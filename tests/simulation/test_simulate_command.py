@@ -10,7 +10,7 @@ from click.testing import CliRunner
 
 from groundstation.commands.simulate import simulate
 from groundstation.errors import ConfigurationError
-from groundstation.recordings.detection import read_recording
+from groundstation.recordings.read_any import read_recording
 from groundstation.records import Report
 
 ROOT = Path(__file__).resolve().parents[2]

@@ -5,7 +5,7 @@ from dataclasses import asdict
 from typing import Final
 
 from groundstation.records import Landing, Phase, PhaseChances, PhaseChange, Progress, Region
-from groundstation.store.codec import Row, number, storable
+from groundstation.store.fix_rows import Row, number, storable
 
 LANDING_COLUMNS: Final = (
     "id, payload, time_utc, evidence_utc, phase, latitude_deg, longitude_deg, ground_m, eta_utc, "

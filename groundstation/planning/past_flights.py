@@ -16,7 +16,7 @@ import numpy as np
 from groundstation.flight.settings import PlanSettings
 from groundstation.physics.fall import resting_m
 from groundstation.physics.layers import fall_path_m
-from groundstation.planning.shown import METRIC, Shown
+from groundstation.planning.readable_figures import METRIC, Shown
 from groundstation.records import Fix, Phase, PhaseChange
 
 ASCENT_SHARE: Final = 0.08  # own choice: gas is weighed to a few percent

@@ -21,10 +21,10 @@ from groundstation.physics.atmosphere import (
 from groundstation.physics.buoyancy import diameter_m
 from groundstation.physics.fall import resting_m
 from groundstation.physics.geodesy import distance_m
-from groundstation.planning.lessons import Lesson
+from groundstation.planning.lessons_file import Lesson
 from groundstation.planning.lift import Lift, canopy_m, of_ascent_rate
+from groundstation.planning.readable_figures import METRIC, Shown
 from groundstation.planning.settings import FlightFile
-from groundstation.planning.shown import METRIC, Shown
 from groundstation.planning.spread import Plan
 from groundstation.records import Fix
 

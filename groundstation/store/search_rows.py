@@ -5,7 +5,7 @@ import sqlite3
 
 from groundstation.search.found import Condition, Found
 from groundstation.search.looks import Look, LookKind
-from groundstation.store.codec import storable
+from groundstation.store.fix_rows import storable
 
 
 def add_look(connection: sqlite3.Connection, look: Look) -> int:

@@ -15,7 +15,7 @@ from pathlib import Path
 from groundstation.decoders.decoder import Decoder
 from groundstation.decoders.text import clean_name
 from groundstation.errors import InputFileError
-from groundstation.recordings.content import ContentDecoder
+from groundstation.recordings.guessing_decoder import ContentDecoder
 from groundstation.recordings.lines import content_lines
 from groundstation.recordings.recording import Recording, RecordingKind
 from groundstation.records import Frame

@@ -1,6 +1,6 @@
 """The types of what the page gets, for its scripts.
 
-``python -m groundstation.web.types`` writes them to ``web/page/state.d.ts``."""
+``python -m groundstation.web.page_types`` writes them to ``web/page/state.d.ts``."""
 
 from pathlib import Path
 

@@ -1,5 +1,5 @@
 """The search over HTTP: how it stands, what was done, and what became of it; its records are in
-``web/search_told.py``."""
+``web/search_records.py``."""
 
 from datetime import datetime
 from typing import Any, Final
@@ -12,16 +12,16 @@ from groundstation.httpd import Routes
 from groundstation.jsonout import JsonObject
 from groundstation.schema.encode import told as as_told
 from groundstation.schema.fields import links
-from groundstation.search.desk import SearchDesk, SearchView
 from groundstation.search.found import Condition, Found
 from groundstation.search.grid import SIDE, Grid, NextPlace, shares
 from groundstation.search.looks import CHANCE, REACH_M, Look, LookKind
-from groundstation.search.places import degrees_minutes, mgrs_text, utm_text
+from groundstation.search.search_view import SearchDesk, SearchView
+from groundstation.search.spoken_places import degrees_minutes, mgrs_text, utm_text
 from groundstation.web.actions import figure, json_body, may_act
 from groundstation.web.door import WHO
-from groundstation.web.hazards import near_told
+from groundstation.web.hazard_api import near_told
 from groundstation.web.payload_snapshot import FoundSnapshot
-from groundstation.web.search_told import (
+from groundstation.web.search_records import (
     GridTold,
     LookTold,
     NextTold,

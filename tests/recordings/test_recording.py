@@ -9,8 +9,8 @@ from hypothesis import strategies as st
 
 from groundstation.decoders.checksums import nmea_xor
 from groundstation.errors import InputFileError
-from groundstation.recordings.detection import Recording, RecordingKind, read_recording
 from groundstation.recordings.nmea import UNDATED_UTC
+from groundstation.recordings.read_any import Recording, RecordingKind, read_recording
 from groundstation.records import Report, Unreadable
 
 MAY_16_0830 = 1_778_920_200.0

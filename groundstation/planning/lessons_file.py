@@ -13,7 +13,7 @@ from pathlib import Path
 from typing import Final
 
 from groundstation.errors import ConfigurationError
-from groundstation.planning.past import PastFlight
+from groundstation.planning.past_flights import PastFlight
 from groundstation.planning.settings import FlightFile
 from groundstation.settings.builder import read_settings
 

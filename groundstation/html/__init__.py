@@ -1,0 +1,1 @@
+"""HTML for people: made by templates that escape, and printed as PDF."""
