@@ -9,6 +9,7 @@ from pathlib import Path
 from typing import Final
 
 from groundstation.alerts.base_watch import WatchSettings
+from groundstation.alerts.phones import PhonesSettings
 from groundstation.alerts.targets import TargetSettings, TerminalSettings
 from groundstation.alerts.wording import OPEN_MAP, WordingSettings
 from groundstation.clock import SystemClock
@@ -119,6 +120,7 @@ class StationSettings:
     payload: tuple[PayloadSettings, ...]
     source: tuple[SourceSettings, ...]
     target: tuple[AnyTargetSettings, ...] = ()
+    phones: PhonesSettings | None = None
     vehicle: tuple[VehicleSettings, ...] = ()
     web: WebSettings = field(default_factory=WebSettings)
     landing: LandingInputs = field(default_factory=LandingInputs)

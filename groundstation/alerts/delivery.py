@@ -13,13 +13,14 @@ import random
 from collections.abc import Callable, Sequence
 from contextlib import suppress
 from dataclasses import dataclass, field
-from typing import Final
+from typing import Final, Protocol
 
 from groundstation.alerts.services import UncertainDeliveryError
 from groundstation.alerts.targets import Target
 from groundstation.errors import DeliveryError
 from groundstation.flight.alert_records import Alert, Message
 from groundstation.store.outbox import Dispatch, Nothing
+from groundstation.store.patience import Patience
 from groundstation.store.writer import Store
 
 log = logging.getLogger(__name__)
@@ -113,37 +114,67 @@ class _Courier:
         self.fails = True
 
 
+class Joining(Protocol):
+    """Targets that come and go while the station runs, all told with the same ``patience``.
+    ``changed`` is set where they did; whoever looks clears it before."""
+
+    changed: asyncio.Event
+    patience: Patience
+
+    def targets(self) -> Sequence[Target]: ...
+
+
 async def deliver_forever(
     store: Store,
     targets: Sequence[Target],
     *,
+    joining: Joining | None = None,
     retry: RetrySettings | None = None,
     chance: random.Random | None = None,
     word: Callable[[Alert], Message] | None = None,
 ) -> None:
     """Bring every message in the outbox of ``store`` to its targets, until cancelled.
 
-    ``targets`` must be those whose names the store was opened with; without any it returns.
+    ``targets`` must be those whose names the store was opened with; without any, and without
+    ``joining``, which may bring more, it returns.
     ``word`` words an alert anew where its target was told another landing point before it than the
     others, as after a failed delivery.
     Waits and ages count in the real time of ``store.now``, also in a rehearsal: the phone network
     is real. Raises ``StoreError`` (in a group) where the outcome of an attempt can't be kept.
     """
-    news = {target.name: store.listen() for target in targets}
-    cut_short = await store.begin_deliveries(tuple(news))
+    names = [one.name for one in (*targets, *(joining.targets() if joining else ()))]
+    cut_short = await store.begin_deliveries(names)
     if cut_short:
         log.warning("%d alerts were being sent when the station stopped; trying again", cut_short)
     async with asyncio.TaskGroup() as group:
-        for target in targets:
+
+        def begin(target: Target) -> asyncio.Task[None]:
             courier = _Courier(
                 store,
                 target,
                 retry or RetrySettings(),
                 chance or random.Random(),
-                news[target.name],
+                store.listen(),
                 word,
             )
-            group.create_task(courier.run(), name=f"alerts to {target.name}")
+            return group.create_task(courier.run(), name=f"alerts to {target.name}")
+
+        for target in targets:
+            begin(target)
+        couriers: dict[Target, asyncio.Task[None]] = {}
+        while joining is not None:
+            joining.changed.clear()
+            now = joining.targets()
+            for target in now:
+                if target not in couriers:
+                    store.add_target(target.name, joining.patience)
+                    couriers[target] = begin(target)
+            for target in couriers.keys() - set(now):
+                gone = couriers.pop(target)
+                gone.cancel()
+                await asyncio.wait({gone})
+                await store.remove_target(target.name)
+            await joining.changed.wait()
 
 
 def _why(attempt: "asyncio.Future[None]") -> tuple[str, bool]:

@@ -1,20 +1,17 @@
 """Where messages go: the terminal, or any service that apprise knows."""
 
 import asyncio
-import re
 import sys
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
-from typing import Final, Literal, Protocol
+from typing import Literal, Protocol
 
 from groundstation.alerts.services import ServiceTarget
 from groundstation.errors import ConfigurationError, DeliveryError
 from groundstation.flight.alert_records import Message
 from groundstation.records import AlertKind
 from groundstation.settings.secret import Secret
-from groundstation.store.patience import Patience
-
-_TIME_OF_DAY: Final = re.compile(r"([01][0-9]|2[0-3]):([0-5][0-9])-([01][0-9]|2[0-3]):([0-5][0-9])")
+from groundstation.store.patience import Patience, quiet_time
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -41,7 +38,7 @@ class TargetSettings:
             raise ConfigurationError("unseen_s must not be negative")
         if self.most_an_hour is not None and self.most_an_hour < 1:
             raise ConfigurationError("most_an_hour is at least 1")
-        if self.quiet and _quiet(self.quiet) is None:
+        if self.quiet and quiet_time(self.quiet) is None:
             raise ConfigurationError(f'quiet: {self.quiet!r} is not a time such as "22:00-06:00"')
 
 
@@ -97,22 +94,13 @@ def patience_of(
     return {
         one.name: Patience(
             unseen_s=one.unseen_s,
-            quiet=_quiet(one.quiet),
+            quiet=quiet_time(one.quiet),
             timezone=timezone,
             most_an_hour=one.most_an_hour,
         )
         for one in settings
         if isinstance(one, TargetSettings)
     }
-
-
-def _quiet(text: str) -> tuple[int, int] | None:
-    """Begin and end in minutes of the day."""
-    found = _TIME_OF_DAY.fullmatch(text)
-    if found is None:
-        return None
-    begin_h, begin_m, end_h, end_m = map(int, found.groups())
-    return 60 * begin_h + begin_m, 60 * end_h + end_m
 
 
 async def build_targets(

@@ -6,8 +6,10 @@ from collections.abc import Callable, Mapping
 from contextlib import suppress
 from dataclasses import replace
 from pathlib import Path
+from typing import TYPE_CHECKING
 
 from groundstation.alerts.delivery import deliver_forever
+from groundstation.alerts.phones import Phones
 from groundstation.alerts.targets import build_targets, patience_of
 from groundstation.clock import Clock, RehearsalClock
 from groundstation.config import StationIdentity, StationSettings, flight_settings, wording_settings
@@ -37,6 +39,9 @@ from groundstation.store.upkeep import back_up
 from groundstation.store.writer import Store
 from groundstation.weather.inputs import open_terrain
 from groundstation.web.server import Desks, serve
+
+if TYPE_CHECKING:
+    from groundstation.alerts.phone_target import PhoneDesk
 
 log = logging.getLogger(__name__)
 
@@ -80,6 +85,7 @@ async def run_station(
     )
     path = database(settings, clock)
     path.parent.mkdir(parents=True, exist_ok=True)
+    phones = await asyncio.to_thread(_phones, settings)
     salvaged = await asyncio.to_thread(set_aside_if_damaged, path, clock.now_utc())
     async with Store.open(
         path,
@@ -108,7 +114,10 @@ async def run_station(
             tasks.create_task(_keep_snapshots(pipeline, path), name="snapshots")
             tasks.create_task(pipeline.tick_forever(), name="clock")
             tasks.create_task(pipeline.estimate_forever(), name="estimator")
-            tasks.create_task(deliver_forever(store, targets, word=pipeline.render), name="outbox")
+            tasks.create_task(
+                deliver_forever(store, targets, joining=phones, word=pipeline.render),
+                name="outbox",
+            )
             tasks.create_task(_look_at_outbox(path, overview), name="outbox figures")
             tasks.create_task(_watchdog(pipeline, clock), name="watchdog")
             notices = Notices(settings.watch, settings.station.name, clock, overview, pipeline.say)
@@ -133,6 +142,7 @@ async def run_station(
                 ready(address)
 
             desks = await asyncio.to_thread(_desks, settings, search, clock)
+            desks = replace(desks, phones=phones)
             if report is not None:
                 reports = Reports(settings, path, flights, clock, report)
                 desks = replace(desks, reports=reports)
@@ -156,6 +166,16 @@ async def run_station(
 def database(settings: StationSettings, clock: Clock) -> Path:
     """The file that a station with this clock writes."""
     return settings.station.data_dir / (REHEARSAL_NAME if clock.rehearsal else DATABASE_NAME)
+
+
+def _phones(settings: StationSettings) -> "PhoneDesk | None":
+    if settings.phones is None:
+        return None
+    # Keys and their library are loaded only where phones may ask to be told.
+    from groundstation.alerts.phone_target import PhoneDesk  # noqa: PLC0415
+
+    phones = Phones(settings.station.data_dir, [one.name for one in settings.target])
+    return PhoneDesk(settings.phones, phones, settings.station.timezone)
 
 
 def _decoders(settings: StationSettings) -> Mapping[str, Decoder]:

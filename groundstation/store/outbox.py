@@ -135,6 +135,15 @@ def begin(connection: sqlite3.Connection, targets: Sequence[str]) -> int:
     return cut_short
 
 
+def give_up(connection: sqlite3.Connection, target: str) -> None:
+    """What waits for ``target`` is not brought any more."""
+    connection.execute(
+        "UPDATE delivery SET state = 'failed', last_error = 'it is no longer told' "
+        "WHERE state = 'pending' AND target = ?",
+        (target,),
+    )
+
+
 def claim(
     connection: sqlite3.Connection, target: str, now_utc: float, most_an_hour: int | None = None
 ) -> Dispatch | Nothing:

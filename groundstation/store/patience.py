@@ -1,5 +1,6 @@
 """When a target is told: at once, if nobody has seen it in time, or not at night."""
 
+import re
 from dataclasses import dataclass
 from datetime import UTC, datetime, timedelta
 from typing import Final
@@ -7,6 +8,8 @@ from zoneinfo import ZoneInfo
 
 from groundstation.flight.alert_records import Message
 from groundstation.records import Urgency
+
+_TIME_OF_DAY: Final = re.compile(r"([01][0-9]|2[0-3]):([0-5][0-9])-([01][0-9]|2[0-3]):([0-5][0-9])")
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -42,3 +45,12 @@ class Patience:
 
 
 AT_ONCE: Final = Patience()
+
+
+def quiet_time(text: str) -> tuple[int, int] | None:
+    """Begin and end, in minutes of the day, of a time such as "22:00-06:00"; else None."""
+    found = _TIME_OF_DAY.fullmatch(text)
+    if found is None:
+        return None
+    begin_h, begin_m, end_h, end_m = map(int, found.groups())
+    return 60 * begin_h + begin_m, 60 * end_h + end_m

@@ -64,7 +64,6 @@ class Store:
         patience: Mapping[str, Patience] | None = None,
     ) -> None:
         self.path = path
-        self.targets = tuple(targets)
         self._patience = {name: (patience or {}).get(name, AT_ONCE) for name in targets}
         self.now = now
         self.next_seq = 1
@@ -120,6 +119,21 @@ class Store:
         event = asyncio.Event()
         self._listeners.append(event)
         return event
+
+    @property
+    def targets(self) -> tuple[str, ...]:
+        """Who gets new messages."""
+        return tuple(self._patience)
+
+    def add_target(self, target: str, patience: Patience = AT_ONCE) -> None:
+        """From now on ``target`` gets new messages too."""
+        # A new table, since the thread may be reading the old one.
+        self._patience = {**self._patience, target: patience}
+
+    async def remove_target(self, target: str) -> None:
+        """It gets nothing more; what waits for it is given up."""
+        self._patience = {name: one for name, one in self._patience.items() if name != target}
+        await self._do(partial(outbox.give_up, target=target))
 
     async def begin_deliveries(self, targets: Sequence[str]) -> int:
         """See ``outbox.begin``."""

@@ -177,6 +177,19 @@ DESCRIPTION: Final[JsonObject] = {
         },
         "/api/position": _post("Where a phone of the crew is.", _POSITION, told(name=TEXT), "409"),
         "/api/rehearsal": _post("Hold, hurry, run ahead.", _PACE, FREE),
+        "/api/phones": {
+            **_get("Whether phones can be told.", told(key=or_null(TEXT), missing=TEXT), "403"),
+            **_post(
+                "Tell a phone by web push.",
+                given(name=TEXT, endpoint=TEXT, key=TEXT, secret=TEXT),
+                told(name=TEXT, trouble=TEXT),
+                "409",
+                "503",
+            ),
+        },
+        "/api/phones/forget": _post(
+            "Tell it no more.", given(endpoint=TEXT), told(name=TEXT), "404", "409", "503"
+        ),
         "/api/shares": {
             **_get("Links to look on with.", told(possible=YES, names=listed(TEXT)), "403"),
             **_post(

@@ -28,6 +28,7 @@ from groundstation.web.login import Login, guarded
 from groundstation.web.maps import Heights, Maps
 from groundstation.web.metrics import CONTENT_TYPE, metrics_text
 from groundstation.web.page_files import Pages, load_pages, shell_html
+from groundstation.web.phone_api import PhoneDesk, PhonePages
 from groundstation.web.positions import Positions
 from groundstation.web.rehearsal_api import RehearsalDesk, RehearsalPages
 from groundstation.web.report_api import ReportDesk, ReportPages
@@ -64,6 +65,7 @@ class Desks:
     search: SearchDesk | None = None
     reports: ReportDesk | None = None
     rehearsal: RehearsalDesk | None = None
+    phones: PhoneDesk | None = None
     maps: MapSettings = field(default_factory=MapSettings)
     heights: Heights | None = None
     hazards: tuple[Hazard, ...] = ()
@@ -121,7 +123,8 @@ def make_app(
             ),
         )
 
-    here = [only_this_machine] if is_loopback(settings.host) else []
+    # Where tokens are asked for, a proxy may pass on whatever name it is called by.
+    here = [only_this_machine] if is_loopback(settings.host) and door.open else []
     app = web.Application(
         middlewares=[*here, guarded(door)], client_max_size=LARGEST_REQUEST_BYTES, logger=log
     )
@@ -144,6 +147,7 @@ def make_app(
         Actions(acknowledge).add_to(routes)
     stream.add_to(routes)
     positions.add_to(routes)
+    PhonePages(desks.phones).add_to(routes)
     Shares(door, app[_PAGES], desks.shares, secure=settings.certificate is not None).add_to(routes)
     Maps(desks.maps, desks.heights).add_to(routes)
     HazardPages(desks.hazards).add_to(routes)

@@ -5,7 +5,7 @@ from collections.abc import AsyncIterator
 from contextlib import asynccontextmanager, suppress
 from pathlib import Path
 
-from groundstation.alerts.delivery import RetrySettings, deliver_forever
+from groundstation.alerts.delivery import Joining, RetrySettings, deliver_forever
 from groundstation.alerts.targets import Target
 from groundstation.store.outbox import TargetFigures
 from groundstation.store.reader import Reader
@@ -16,9 +16,9 @@ QUICK = RetrySettings(first_s=0.02, most_s=0.05)
 
 @asynccontextmanager
 async def delivering(
-    store: Store, *targets: Target, retry: RetrySettings = QUICK
+    store: Store, *targets: Target, joining: Joining | None = None, retry: RetrySettings = QUICK
 ) -> AsyncIterator[None]:
-    task = asyncio.ensure_future(deliver_forever(store, targets, retry=retry))
+    task = asyncio.ensure_future(deliver_forever(store, targets, joining=joining, retry=retry))
     try:
         yield
     finally:

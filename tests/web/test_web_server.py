@@ -147,6 +147,8 @@ OURS = (
     "search.js",
     "report.js",
     "crew.js",
+    "tell.js",
+    "login.js",
     "words.js",
 )
 FILES = ("page.css", "icon.svg", *OURS, "leaflet.js", "leaflet.css")

@@ -10,6 +10,7 @@ import { guideOf } from "./guide.js";
 import { FlightMap } from "./map.js";
 import { Report } from "./report.js";
 import { Search, post } from "./search.js";
+import { setUpTelling } from "./tell.js";
 import { Words, span } from "./words.js";
 
 /** @typedef {import("./state").StationSnapshot} State */
@@ -233,6 +234,7 @@ byId("pacing").addEventListener("click", async (/** @type {any} */ { target }) =
   if (error) say(byId("pace"), error);
 });
 if ("serviceWorker" in navigator) navigator.serviceWorker.register("/worker.js").catch(() => {});
+setUpTelling().catch(() => {});
 
 /** @param {string} key */
 async function markSeen(key) {

@@ -4,7 +4,7 @@
 const SHELL = "shell-2";
 const FILES = [
   "/static/page.css", "/static/map.css", "/static/page.js", "/static/cards.js", "/static/dom.js", "/static/drive.js", "/static/guide.js", "/static/contact.js", "/static/map.js", "/static/charts.js",
-  "/static/search.js", "/static/report.js", "/static/crew.js", "/static/words.js", "/static/leaflet.js", "/static/leaflet.css",
+  "/static/search.js", "/static/report.js", "/static/crew.js", "/static/tell.js", "/static/words.js", "/static/leaflet.js", "/static/leaflet.css",
   "/static/icon.svg",
 ];
 
@@ -36,3 +36,25 @@ self.addEventListener("fetch", (event) => {
   if (event.request.method !== "GET" || origin !== self.location.origin) return;
   if (pathname === "/" || FILES.includes(pathname)) event.respondWith(answered(event.request));
 });
+
+// What the station told is shown at once: a browser takes the right away from a page that does not.
+self.addEventListener("push", (event) => {
+  let told = { title: "The station told something", body: "Open its page.", link: "", tag: "", urgent: false };
+  try { told = { ...told, ...event.data.json() }; } catch { /* it could not be read */ }
+  event.waitUntil(self.registration.showNotification(told.title, {
+    body: told.body, tag: told.tag || undefined, renotify: told.tag !== "", requireInteraction: told.urgent,
+    icon: "/static/icon.svg", timestamp: Date.now(), data: { link: told.link },
+  }));
+});
+
+// A touch opens the place on a map where there is one, else the page.
+self.addEventListener("notificationclick", (event) => {
+  event.notification.close();
+  const { link } = event.notification.data ?? {};
+  event.waitUntil(/^(geo:-?\d|https:\/\/)/.test(link ?? "") ? self.clients.openWindow(link) : toPage());
+});
+
+async function toPage() {
+  const [open] = await self.clients.matchAll({ type: "window" });
+  return open === undefined ? self.clients.openWindow("/") : open.focus();
+}
