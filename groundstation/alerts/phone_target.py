@@ -13,11 +13,11 @@ from typing import Final
 import aiohttp
 from cryptography.hazmat.primitives.asymmetric import ec
 
-from groundstation.alert_records import Message
 from groundstation.alerts import webpush
 from groundstation.alerts.phones import Phone, Phones, PhonesSettings
 from groundstation.alerts.services import ATTEMPT_S, UncertainDeliveryError
 from groundstation.errors import ConfigurationError, DeliveryError
+from groundstation.flight.alert_records import Message
 from groundstation.records import AlertKind, Urgency
 
 log = logging.getLogger(__name__)
