@@ -248,6 +248,20 @@ class Act(StrEnum):
     STOP = "stop"
     SEARCH = "search"
     FETCH = "fetch"
+    NOTHING = "nothing"
+
+
+class Standing(StrEnum):
+    """Where a flight stands as its person sees it: what is to be done never contradicts it."""
+
+    WAITING = "waiting"
+    RISING = "rising"
+    FLOATING = "floating"
+    FALLING = "falling"
+    DUE = "due"
+    DOWN = "down"
+    FOUND = "found"
+    GIVEN_UP = "given-up"
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -264,9 +278,11 @@ class Instruction:
     """What is to be done now, and what that rests on; ``since_utc`` it holds.
 
     ``where`` is the place that it sends to: the landing point, or where it was heard on the ground
-    (``measured``). ``down_utc`` is when it is or was expected down, ``silent_since_utc`` when it
-    was last heard where that is too long ago. ``launch`` is where it was launched. Of a flight
-    without heights nobody may know whether it has burst (``may_have_burst``).
+    (``measured``), and from where it was ``carried`` on. ``down_utc`` is when it is or was expected
+    down, which may be ``past``; ``silent_since_utc`` when it was last heard where that is too long
+    ago. ``fix_utc`` is the time of the newest fix, ``old`` once that says little of now. ``launch``
+    is where it was launched. Of a flight without heights nobody may know whether it has burst
+    (``may_have_burst``).
     """
 
     act: Act
@@ -280,3 +296,8 @@ class Instruction:
     last_altitude_m: float | None = None
     launch: Place | None = None
     may_have_burst: bool = False
+    standing: Standing = Standing.WAITING
+    past: bool = False
+    carried: bool = False
+    fix_utc: float | None = None
+    old: bool = False

@@ -101,18 +101,25 @@ def instruction_text(
     told: Instruction, at_utc: float, settings: WordingSettings, vehicles: Sequence[Fix] = ()
 ) -> str:
     """What is to be done now, in a sentence or two, from where the reader is."""
-    where = ""
-    if told.where is not None and _known(told.where.latitude_deg, told.where.longitude_deg):
-        where = where_text(
-            told.where,
-            at_utc,
-            vehicles=vehicles,
-            namer=settings.namer,
-            base=settings.base,
-            launch=told.launch,
-            units=settings.units,
-        )
+    where = instruction_where(told, at_utc, settings, vehicles)
     return order_text(told, where, settings.units, _zone(settings.timezone))
+
+
+def instruction_where(
+    told: Instruction, at_utc: float, settings: WordingSettings, vehicles: Sequence[Fix] = ()
+) -> str:
+    """Where the place of the instruction is, from where the reader is; "" where nobody can say."""
+    if told.where is None or not _known(told.where.latitude_deg, told.where.longitude_deg):
+        return ""
+    return where_text(
+        told.where,
+        at_utc,
+        vehicles=vehicles,
+        namer=settings.namer,
+        base=settings.base,
+        launch=told.launch,
+        units=settings.units,
+    )
 
 
 def _last_line(alert: Alert, settings: WordingSettings) -> str:

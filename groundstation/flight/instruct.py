@@ -6,7 +6,7 @@ from typing import Final
 from groundstation.flight.progress import TOLD_FROM
 from groundstation.flight.settings import FlightSettings
 from groundstation.flight.state import FlightState
-from groundstation.records import Act, Fix, Instruction, Landing, Phase, Place
+from groundstation.records import Act, Fix, Instruction, Landing, Phase, Place, Standing
 
 LATE_S: Final = 300.0
 """So long after the latest touchdown that the estimate allows it is down for sure. Own choice."""
@@ -18,6 +18,17 @@ known to some tens of metres, in hills to a few hundred. Own choice."""
 
 SURELY_NOT: Final = 0.1
 """Below this chance of a burst one may say that it has not burst. Own choice."""
+
+FRESH_S: Final = 180.0
+"""What an older fix tells of a climb may be over. Own choice: as long as a silence is no news."""
+
+STANDING: Final = {
+    Phase.PRELAUNCH: Standing.WAITING,
+    Phase.ASCENT: Standing.RISING,
+    Phase.FLOAT: Standing.FLOATING,
+    Phase.DESCENT: Standing.FALLING,
+    Phase.LANDED: Standing.DOWN,
+}
 
 KNOWN_M: Final = 10_000.0
 """Before the burst, a point is one to plan by once half of the chance is this near to it: a quarter
@@ -31,10 +42,24 @@ def is_known(landing: Landing) -> bool:
 
 def instruction(settings: FlightSettings, state: FlightState, now_utc: float) -> Instruction:
     """What is to be done at ``now_utc``, by the station's clock."""
+    told = _to_do(settings, state, now_utc)
+    return replace(told, standing=_standing(told, state))
+
+
+def _standing(told: Instruction, state: FlightState) -> Standing:
+    if told.act is Act.FETCH:
+        return Standing.DOWN
+    if told.act is Act.SEARCH or told.past:
+        return Standing.DUE
+    return STANDING[state.motion.phase]
+
+
+def _to_do(settings: FlightSettings, state: FlightState, now_utc: float) -> Instruction:
     motion, landing = state.motion, state.landing
     last, launch = motion.last, motion.launch
     if last is None:
         return Instruction(act=Act.LISTEN, since_utc=state.now_utc, phase=motion.phase)
+    flight_now = now_utc - last.received_utc + last.time_utc
     told = Instruction(
         act=Act.GET_READY,
         since_utc=motion.since_utc or (motion.first or last).time_utc,
@@ -42,13 +67,22 @@ def instruction(settings: FlightSettings, state: FlightState, now_utc: float) ->
         silent_since_utc=state.hearing.silent_since,
         last_altitude_m=last.altitude_m,
         launch=None if launch is None else place_of(launch),
+        fix_utc=last.time_utc,
+        old=flight_now - last.time_utc > FRESH_S,
     )
     if motion.phase is Phase.PRELAUNCH:
-        return told
+        if now_utc <= state.hearing.due_utc:
+            return told
+        return replace(
+            told,
+            act=Act.LISTEN,
+            since_utc=last.received_utc,
+            silent_since_utc=last.received_utc,
+        )
     if motion.phase is Phase.LANDED:
-        rest = last if motion.away >= 2 or motion.rest is None else motion.rest
-        return replace(told, act=Act.FETCH, where=place_of(rest), measured=True)
-    flight_now = now_utc - last.received_utc + last.time_utc
+        carried = motion.away >= 2
+        rest = last if carried or motion.rest is None else motion.rest
+        return replace(told, act=Act.FETCH, where=place_of(rest), measured=True, carried=carried)
     if state.said.on_ground:
         return replace(
             told, act=Act.FETCH, where=place_of(last), measured=True, since_utc=last.time_utc
@@ -56,13 +90,15 @@ def instruction(settings: FlightSettings, state: FlightState, now_utc: float) ->
     if landing is not None:
         told = _towards(told, landing)
         if is_overdue(state, flight_now):
-            return replace(told, act=Act.SEARCH, since_utc=landing.eta_utc)
+            return replace(told, act=Act.SEARCH, since_utc=landing.eta_utc, past=True)
     silent = told.silent_since_utc is not None
     match motion.phase:
         case Phase.DESCENT if landing is not None and landing.phase is Phase.DESCENT:
             if landing.eta_utc - flight_now < settings.alerts.touchdown_soon_s:
                 begun = landing.eta_utc - settings.alerts.touchdown_soon_s
-                return replace(told, act=Act.STOP, since_utc=max(begun, motion.since_utc))
+                past = not by_chance(landing) and flight_now > landing.eta_90_utc[1]
+                since_utc = max(begun, motion.since_utc)
+                return replace(told, act=Act.STOP, since_utc=since_utc, past=past)
             return replace(told, act=Act.GO_ON if silent else Act.HEAD)
         case Phase.DESCENT:  # the estimate is still from before the burst
             return replace(told, act=Act.HEAD, where=None, radius_50_m=None, down_utc=None)

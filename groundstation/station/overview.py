@@ -16,6 +16,7 @@ from groundstation.search.found import Found
 from groundstation.sources.health import HealthRecorder, SourceHealth
 from groundstation.sources.health import SourceState as Health
 from groundstation.station import machine
+from groundstation.station.guidance import guidance
 from groundstation.station.off_clocks import off_clocks
 from groundstation.station.pipeline import Pipeline
 from groundstation.station.strangers import unheard
@@ -231,6 +232,14 @@ class Overview:
         found = self._found(state.payload)
         return PayloadSnapshot(
             payload=state.payload,
+            instruction=guidance(
+                settings,
+                state,
+                self._clock.now_utc(),
+                self._pipeline.wording,
+                vehicles=self._pipeline.flights.vehicles.positions,
+                found=found,
+            ),
             phase=state.phase,
             since_utc=state.since_utc or None,
             silent_since_utc=state.hearing.silent_since,

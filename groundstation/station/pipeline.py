@@ -90,7 +90,7 @@ class Pipeline:
         self.strangers = Strangers()
         self._decoders = decoders
         self._store = store
-        self._wording = wording
+        self.wording = wording
         self._clock = clock
         self._deaf = deaf
         self._seq = store.next_seq
@@ -364,7 +364,7 @@ class Pipeline:
 
     def render(self, alert: Alert) -> Message:
         """The alert in words, from where the vehicles are now."""
-        return render(alert, self._wording, self.flights.vehicles.positions)
+        return render(alert, self.wording, self.flights.vehicles.positions)
 
     async def acknowledge(self, key: str) -> bool:
         """A person has seen the alert ``key``; False where there is none."""

@@ -25,7 +25,17 @@ from groundstation.flight.alert_records import (
     TellsLanding,
     TouchdownSoon,
 )
-from groundstation.records import Act, AlertKind, Fix, Instruction, Landing, Phase, Place, Urgency
+from groundstation.records import (
+    Act,
+    AlertKind,
+    Fix,
+    Instruction,
+    Landing,
+    Phase,
+    Place,
+    Standing,
+    Urgency,
+)
 from groundstation.store.fix_rows import Row, number, storable
 
 ALERT_COLUMNS: Final = (
@@ -126,6 +136,7 @@ def _instruction(told: dict[str, Any] | None) -> Instruction | None:
         | {
             "act": Act(told["act"]),
             "phase": Phase(told["phase"]),
+            "standing": Standing(told.get("standing", Standing.WAITING)),
             "where": where,
             "launch": launch,
         }

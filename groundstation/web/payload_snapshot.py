@@ -24,6 +24,7 @@ from groundstation.schema.fields import (
 )
 from groundstation.schema.landing import LandingTold
 from groundstation.search.found import Condition, Found
+from groundstation.web.instruction_snapshot import InstructionSnapshot
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -230,6 +231,7 @@ class PayloadSnapshot:
     """One payload and its flight."""
 
     payload: Annotated[str, "Its name."]
+    instruction: Annotated[InstructionSnapshot, "What is to be done about it now."]
     phase: Annotated[Phase, "Where it is in its flight."] = Phase.PRELAUNCH
     since_utc: Annotated[Time | None, "Since when the phase holds; null before the first fix."] = (
         None

@@ -152,7 +152,7 @@ THERE = "23.7 km NE of base"
         (
             AlertKind.BURST,
             "burst at 30.1 km",
-            f"Head for {THERE} (50 % within 830 m), down",
+            f"Head for the point {THERE} (50 % within 830 m), down",
         ),
         (
             AlertKind.FLOATING,
@@ -160,8 +160,8 @@ THERE = "23.7 km NE of base"
             "Wait: it floats and may drift far; now it would land",
         ),
         (AlertKind.FALLING_FAST, "falling fast, 17.2 m/s", "Keep clear, it comes down hard. Head"),
-        (AlertKind.FALLING_SLOWLY, "falling slowly, 2.2 m/s", f"Head for {THERE} (50 %"),
-        (AlertKind.LANDING_MOVED, "landing moved 3.2 km NE", f"Head for {THERE} (50 %"),
+        (AlertKind.FALLING_SLOWLY, "falling slowly, 2.2 m/s", f"Head for the point {THERE} (50 %"),
+        (AlertKind.LANDING_MOVED, "landing moved 3.2 km NE", f"Head for the point {THERE} (50 %"),
         (
             AlertKind.OFF_PLAN,
             "landing 14.2 km NE of the plan",
@@ -184,11 +184,15 @@ THERE = "23.7 km NE of base"
         (
             AlertKind.SILENT,
             "silent for 12 min",
-            f"Go on to {THERE} (50 % within 830 m), down",
+            f"Go on to the point {THERE} (50 % within 830 m), down",
         ),
-        (AlertKind.HEARD_AGAIN, "heard again after 12 min", f"Head for {THERE}"),
+        (AlertKind.HEARD_AGAIN, "heard again after 12 min", f"Head for the point {THERE}"),
         (AlertKind.TOUCHDOWN_SOON, "touchdown in 10 min", "Stop where it is safe and listen: down"),
-        (AlertKind.SHOULD_BE_DOWN, "should be down", f"Search {THERE} (50 % within 830 m) and"),
+        (
+            AlertKind.SHOULD_BE_DOWN,
+            "should be down",
+            f"Search from the point {THERE} (50 % within 830 m) outwards",
+        ),
         (AlertKind.LANDED, "landed", f"Go to it, {THERE}: it was heard there"),
         (AlertKind.MOVED_AFTER_LANDING, "moved 3.2 km after landing", f"Go to it, {THERE}"),
         (AlertKind.STATION, "needs you: source mast", "It is not connected."),
@@ -224,12 +228,12 @@ def test_where_is_told_from_where_the_reader_is() -> None:
     car = replace(FIX, payload="car", tracker="car", received_utc=NOON_UTC, latitude_deg=47.25)
     named = replace(HOME, namer=lambda _lat, _lon: "6 km NE of Karcag")
     burst = alert(FACTS[AlertKind.BURST])
-    assert render(burst, named, (car,)).body.startswith("Head for 11.0 km E of car (50 %")
+    assert render(burst, named, (car,)).body.startswith("Head for the point 11.0 km E of car (50 %")
     assert render(burst, named).body.startswith("Head for 6 km NE of Karcag (50 %")
-    assert render(burst, HOME).body.startswith(f"Head for {THERE}")
+    assert render(burst, HOME).body.startswith(f"Head for the point {THERE}")
     assert " of the launch (50 %" in render(burst, WordingSettings()).instruction
     long_ago = replace(car, received_utc=NOON_UTC - 4_000.0)
-    assert render(burst, HOME, (long_ago,)).body.startswith(f"Head for {THERE}")
+    assert render(burst, HOME, (long_ago,)).body.startswith(f"Head for the point {THERE}")
     here = replace(car, latitude_deg=47.2346, longitude_deg=20.5432)
     assert render(burst, HOME, (here,)).body.startswith("Head for where car is")
 
@@ -286,7 +290,7 @@ def test_the_place_is_the_one_that_matters() -> None:
 def test_a_burst_without_an_estimate_says_so_and_tells_no_point() -> None:
     order = replace(HEAD, where=None, radius_50_m=None, down_utc=None)
     told = render(alert(Burst(altitude_m=30_120.0), instruction=order, moved=None), HOME)
-    assert told.instruction == "It falls; no landing estimate could be made yet."
+    assert told.instruction == "It falls; where it lands can't be told yet."
     assert "Landing point" not in told.body
 
 
@@ -370,7 +374,9 @@ def test_a_point_that_moves_in_the_climb_sends_nobody_there() -> None:
     order = replace(HEAD, act=Act.FOLLOW)
     moved = alert(FACTS[AlertKind.LANDING_MOVED], phase=Phase.ASCENT, instruction=order)
     body = render(moved, HOME).body
-    assert body.startswith(f"Plan for a landing {THERE} (50 % within 830 m): it has not burst yet.")
+    assert body.startswith(
+        f"Plan for a landing at the point {THERE} (50 % within 830 m): it has not burst yet."
+    )
     assert "Head for" not in body
 
 

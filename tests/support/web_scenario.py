@@ -12,8 +12,7 @@ from tempfile import mkdtemp
 from types import SimpleNamespace
 from typing import Any, cast
 
-from groundstation.alerts.wording import WordingSettings
-from groundstation.config import StationSettings, flight_settings, load
+from groundstation.config import StationSettings, flight_settings, load, wording_settings
 from groundstation.flight import alert_records
 from groundstation.flight.alert_records import Alert, AlertKey, Facts, LandingMoved, Message
 from groundstation.flight.flights import Flights
@@ -24,7 +23,7 @@ from groundstation.sources.health import SourceHealth, SourceState
 from groundstation.station.overview import Overview
 from groundstation.station.pipeline import Pipeline
 from groundstation.store.outbox import TargetFigures
-from groundstation.web.payload_snapshot import LandingSnapshot, LastFix
+from groundstation.web.payload_snapshot import LandingSnapshot, LastFix, PayloadSnapshot
 from groundstation.web.snapshot import StationSnapshot
 
 NOW_UTC = 1_782_034_200.0  # 2026-06-21T09:30:00Z, 11:30 in Budapest
@@ -233,14 +232,14 @@ class HeldClock:
         return True
 
 
-def _pipeline(flights: Flights, clock: HeldClock) -> Pipeline:
+def _pipeline(flights: Flights, clock: HeldClock, settings: StationSettings) -> Pipeline:
     """A pipeline as it stands at one moment, with a disk that takes everything."""
     disk = SimpleNamespace(next_seq=0, standing=SimpleNamespace(waiting=0, trouble=""))
     made = Pipeline(
         flights=flights,
         decoders={},
         store=cast(Any, disk),
-        wording=WordingSettings(),
+        wording=wording_settings(settings),
         clock=cast(Any, clock),
     )
     made.frames, made.fixes = 1_544, 702
@@ -261,7 +260,7 @@ def station(
     flights = Flights(flight_settings(settings, NOW_UTC), settings.vehicle)
     cast(Any, flights)._states[state.payload] = state
     clock = clock or HeldClock()
-    pipeline = _pipeline(flights, clock)
+    pipeline = _pipeline(flights, clock, settings)
     health: dict[str, Any] = {one.name: SimpleNamespace(snapshot=_always(one)) for one in sources}
     overview = Overview(
         settings, cast(Any, clock), pipeline, health,
@@ -278,3 +277,9 @@ def _always(one: SourceHealth) -> Callable[[], SourceHealth]:
 
 STATION = station()
 FALLING = STATION.payloads[0]
+NOTHING_HEARD = station(FlightState(payload="kanalas-1")).payloads[0]
+
+
+def in_phase(phase: Phase) -> PayloadSnapshot:
+    """What the overview makes of the flight in another phase."""
+    return station(replace(STATE, motion=replace(STATE.motion, phase=phase))).payloads[0]

@@ -13,9 +13,18 @@ from playwright.async_api import Browser, async_playwright, expect
 
 from groundstation.flight.state import FlightState, Hearing, Motion
 from groundstation.records import Phase
-from groundstation.web.snapshot import DisplayUnits
+from groundstation.units import Units
 from tests.support.browser import CHROMIUM, DESKTOP, FLAGS, PHONE, Station, opened
-from tests.support.web_scenario import LANDING, MESSAGES, NOW_UTC, STATE, STATION, fix, station
+from tests.support.web_scenario import (
+    LANDING,
+    MESSAGES,
+    NOW_UTC,
+    SETTINGS,
+    STATE,
+    STATION,
+    fix,
+    station,
+)
 
 pytestmark = [
     pytest.mark.live,
@@ -32,9 +41,18 @@ def moved(phase: Phase, **changes: Any) -> FlightState:
     return replace(STATE, motion=replace(STATE.motion, phase=phase, **changes))
 
 
-OVERDUE = replace(
-    STATE, landing=replace(LANDING, eta_utc=NOW_UTC - 300, eta_90_utc=(NOW_UTC - 500, NOW_UTC - 60))
-)
+UNHEARD = replace(STATE, motion=Motion(), landing=None)
+THERE = "the point 42.5 km ENE of base (50 % within 1.2 km)"
+
+
+def due(ago_s: float) -> FlightState:
+    late = replace(LANDING, eta_utc=NOW_UTC - 300, eta_90_utc=(NOW_UTC - 500, NOW_UTC - ago_s))
+    return replace(STATE, landing=late)
+
+
+DUE = due(60.0)
+OVERDUE = due(400.0)
+HEARD_DOWN = replace(STATE, said=replace(STATE.said, on_ground=True))
 SILENT = replace(
     STATE,
     hearing=Hearing(silent_since=NOW_UTC - 400.0),
@@ -62,13 +80,36 @@ async def page_of() -> AsyncIterator[Station]:
 @pytest.mark.parametrize(
     ("state", "badge", "todo"),
     [
-        (replace(STATE, motion=Motion(), landing=None), "Waiting", "Nothing was heard from it yet"),
-        (moved(Phase.ASCENT, burst=None), "Rising", "Make ready: down about 11:48, 42.5 km ENE"),
-        (moved(Phase.FLOAT, burst=None), "Floating", "It floats: wait."),
-        (STATE, "Falling", "Head for the landing, 42.5 km ENE of base."),
-        (SILENT, "Falling, silent", "Silent since 11:23, last at 12,346 m. Expected down 11:48"),
-        (OVERDUE, "Should be down", "Search 42.5 km ENE of base: it should be down since 11:25."),
-        (LANDED, "Landed", "It is down, 42.5 km ENE of base."),
+        (UNHEARD, "Waiting", "Nothing heard yet: see that the tracker is on and its source"),
+        (
+            moved(Phase.ASCENT, burst=None),
+            "Rising",
+            f"Plan for a landing at {THERE}: it has not burst yet.",
+        ),
+        (
+            moved(Phase.FLOAT, burst=None),
+            "Floating",
+            f"Wait: it floats and may drift far; now it would land at {THERE}.",
+        ),
+        (STATE, "Falling", f"Head for {THERE}, down about 11:48."),
+        (
+            SILENT,
+            "Falling, silent",
+            f"Go on to {THERE}, down about 11:48; nothing heard since 11:23.",
+        ),
+        (
+            DUE,
+            "Should be down",
+            f"Stop where it is safe and listen: it was due at 11:25, at {THERE}",
+        ),
+        (OVERDUE, "Should be down", f"Search from {THERE} outwards."),
+        (HEARD_DOWN, "Landed", "Go to it, 29.7 km ENE of base: it was heard there on the ground."),
+        (LANDED, "Landed", "Go to it, 29.7 km ENE of base: it was heard there on the ground."),
+        (
+            replace(LANDED, motion=replace(LANDED.motion, rest=fix(), away=2)),
+            "Landed",
+            "Go to where it was last heard, 29.7 km ENE of base: it moved after it landed.",
+        ),
     ],
 )
 async def test_the_instruction_is_always_there_and_agrees_with_the_badge(
@@ -165,7 +206,8 @@ async def test_rings_are_numbers_that_a_person_writes(browser: Browser, page_of:
 
 async def test_imperial_is_imperial_everywhere(browser: Browser, page_of: Station) -> None:
     state = replace(STATE, landing=replace(LANDING, basis="winds of the ascent"))
-    page_of.now = replace(station(state), units=DisplayUnits.FEET_MILES, messages=(), problems=())
+    settings = replace(SETTINGS, station=replace(SETTINGS.station, units=Units.IMPERIAL))
+    page_of.now = replace(station(state, settings=settings), messages=(), problems=())
     async with opened(browser, page_of) as seen:
         for summary in await seen.page.locator("main > details > summary").all():
             if not await summary.locator("xpath=..").get_attribute("open"):

@@ -12,7 +12,17 @@ from groundstation.schema.landing import landing_json
 from groundstation.web.payload_snapshot import PayloadSnapshot
 from groundstation.web.snapshot import StationSnapshot
 from groundstation.web.state_api import health_json, state_json, vehicle
-from tests.support.web_scenario import FALLING, LANDING, STATION, fix, landing, last_fix
+from tests.support.web_scenario import (
+    FALLING,
+    LANDING,
+    NOTHING_HEARD,
+    STATION,
+    fix,
+    landing,
+    last_fix,
+)
+
+UNHEARD = PayloadSnapshot(payload="kanalas-1", instruction=NOTHING_HEARD.instruction)
 
 
 def told(snapshot: StationSnapshot) -> dict[str, Any]:
@@ -52,7 +62,7 @@ def test_links_are_latitude_first() -> None:
 
 
 def test_what_is_not_known_is_null() -> None:
-    state = told(replace(STATION, base=None, payloads=(PayloadSnapshot(payload="kanalas-1"),)))
+    state = told(replace(STATION, base=None, payloads=(UNHEARD,)))
     assert state["base"] is None
     payload = state["payloads"][0]
     assert payload["phase"] == "prelaunch"

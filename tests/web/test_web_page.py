@@ -11,7 +11,6 @@ import pytest_asyncio
 from playwright.async_api import Browser, async_playwright, expect
 
 from groundstation.records import AlertKind, Phase
-from groundstation.web.payload_snapshot import PayloadSnapshot
 from groundstation.web.snapshot import (
     DisplayUnits,
     MessageSnapshot,
@@ -21,7 +20,16 @@ from groundstation.web.snapshot import (
 )
 from groundstation.web.state_api import vehicle
 from tests.support.browser import CHROMIUM, DESKTOP, FLAGS, PHONE, Station, opened
-from tests.support.web_scenario import FALLING, NOW_UTC, STATION, fix, landing, last_fix
+from tests.support.web_scenario import (
+    FALLING,
+    NOTHING_HEARD,
+    NOW_UTC,
+    STATION,
+    fix,
+    in_phase,
+    landing,
+    last_fix,
+)
 
 pytestmark = [
     pytest.mark.live,
@@ -80,7 +88,7 @@ async def test_one_glance_answers(
         body = " ".join((await seen.page.locator("body").inner_text()).split())
         for text in (
             "Source club is not connected: 127.0.0.1:14580 refuses the connection. It is tried",
-            "Head for the landing, 42.5 km ENE of base.",
+            "Head for the point 42.5 km ENE of base (50 % within 1.2 km), down about 11:48.",
             "kanalas-1: landing moved 2.4 km",
             "not connected for 1 min 3",
             "last: 127.0.0.1:14580 refuses the connection.",
@@ -278,10 +286,10 @@ async def test_every_phase_has_words_and_a_shape(browser: Browser, station: Stat
     station.now = replace(
         STATION,
         payloads=(
-            PayloadSnapshot(payload="waiting"),
-            replace(FALLING, phase=Phase.ASCENT, rate_ms=5.25, burst=None),
-            replace(FALLING, phase=Phase.FLOAT, rate_ms=0.1, burst=None, landing=None),
-            replace(FALLING, phase=Phase.LANDED, since_utc=NOW_UTC - 700.0),
+            NOTHING_HEARD,
+            replace(in_phase(Phase.ASCENT), rate_ms=5.25, burst=None),
+            replace(in_phase(Phase.FLOAT), rate_ms=0.1, burst=None, landing=None),
+            replace(in_phase(Phase.LANDED), since_utc=NOW_UTC - 700.0),
             replace(FALLING, last=last_fix(altitude_m=None, time_utc=NOW_UTC - 400.0)),
             replace(FALLING, landing=landing(eta_utc=NOW_UTC - 130.0)),
         ),
@@ -301,7 +309,7 @@ async def test_every_phase_has_words_and_a_shape(browser: Browser, station: Stat
         signs = {await seen.told("phase-sign", k) for k in range(4)}
         assert len(signs) == 4
         assert await seen.told("todo", 0) == (
-            "Nothing was heard from it yet: switch its tracker on, and see that it is heard."
+            "Nothing heard yet: see that the tracker is on and its source connected."
         )
         for part in (".landing", ".facts", ".curves"):
             assert not await seen.page.locator(part).nth(0).is_visible()

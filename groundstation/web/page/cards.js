@@ -2,7 +2,7 @@
 
 import { links } from "./contact.js";
 import { link, part, say, sayOrHide, show } from "./dom.js";
-import { farFrom } from "./guide.js";
+import { farFrom, isDown } from "./guide.js";
 import { compass, point, reading, span } from "./words.js";
 
 /** @typedef {import("./state").PayloadSnapshot} Payload */
@@ -15,6 +15,7 @@ import { compass, point, reading, span } from "./words.js";
 /** @typedef {import("./guide.js").Guide} Guide */
 
 const LEVEL_MS = 0.3; // below this the height does not say up or down
+const OLD_S = 180; // own choice: what an older fix tells of its speed may be over
 const DRIFTS_MS = 0.5; // below this it stands, as far as fixes tell
 
 /** @type {Record<Source["state"], [string, string]>} */
@@ -35,17 +36,19 @@ export function putGuide(card, payload, guide) {
 /** @param {HTMLElement} card @param {Payload} payload @param {Vehicle[]} vehicles
  * @param {[number, number] | null} me @param {Words} words @param {Contact} contact @param {string} driveWith */
 export function putLanding(card, payload, vehicles, me, words, contact, driveWith) {
-  const { landing, found, planned, phase, since } = payload;
+  const { landing, found, planned, phase, since, instruction } = payload;
   /** @type {{lat: number, lon: number, distance_m?: number | null, bearing_deg?: number | null} | null} */
   const place = found ?? landing;
   show(card, place !== null);
   if (place === null) return;
   const set = (/** @type {string} */ name, /** @type {string} */ text) => sayOrHide(part(card, name), text);
-  const down = phase === "landed";
+  const landed = phase === "landed";
+  const down = landed || instruction.standing === "down";
   set("landing-word", found ? "Closed" : down ? "Landed, estimate" : "Landing estimate");
   set("far", farFrom(place, vehicles, me, words));
   set("eta", found ? (found.condition === "lost" ? "Given up" : "Found")
-    : down ? (since === null ? "down" : `down for ${span(contact.since(since))}`)
+    : landed ? (since === null ? "down" : `down for ${span(contact.since(since))}`)
+    : down ? "heard on the ground"
     : landing ? due(-contact.since(landing.eta)) : "");
   set("eta-range", landing && !down && !found
     ? `${words.time(landing.eta)} (90 %: ${words.time(landing.eta_90[0])}–${words.time(landing.eta_90[1])})` : "");
@@ -85,7 +88,7 @@ function due(s) {
 
 /** @param {HTMLElement} card @param {Payload} payload @param {Words} words @param {Contact} contact */
 export function putFacts(card, payload, words, contact) {
-  const { last, phase } = payload;
+  const { last, phase, instruction } = payload;
   show(card, last !== null);
   if (last === null) return;
   const set = (/** @type {string} */ name, /** @type {string} */ text) => sayOrHide(part(card, name), text);
@@ -97,12 +100,14 @@ export function putFacts(card, payload, words, contact) {
   set("height", height);
   set("height-unit", heightUnit);
   set("agl", last.agl_m === null ? "" : `${words.height(last.agl_m)} above ground`);
-  const rate = phase === "landed" || phase === "prelaunch" ? null : payload.rate_ms;
-  const drifts = phase !== "landed" && phase !== "prelaunch" && last.speed_ms !== null && last.speed_ms > DRIFTS_MS;
+  const flies = phase !== "prelaunch" && !isDown(instruction);
+  const rate = flies ? payload.rate_ms : null;
+  const drifts = flies && last.speed_ms !== null && last.speed_ms > DRIFTS_MS;
   show(part(card, "rate-part"), rate !== null || drifts);
   show(part(card, "pair"), last.altitude_m !== null || rate !== null || drifts);
   const moving = rate !== null && Math.abs(rate) > LEVEL_MS;
-  set("rate-word", rate === null ? "Drift" : moving ? (rate > 0 ? "Rising" : "Falling") : "Level");
+  const word = rate === null ? "Drift" : moving ? (rate > 0 ? "Rising" : "Falling") : "Level";
+  set("rate-word", age > OLD_S ? `${word} then` : word);
   set("rate-sign", moving ? (rate > 0 ? "▲" : "▼") : "");
   const [speed, speedUnit] = rate === null ? [drifts ? words.speed(last.speed_ms ?? 0) : "", ""] : words.rateParts(rate);
   set("rate", speed);
@@ -126,11 +131,10 @@ function heardBy(last, words) {
 
 /** @param {Payload} payload @param {Words} words @param {Contact} contact */
 export function story(payload, words, contact) {
-  const { launch, landing, burst, phase } = payload;
+  const { launch, burst, instruction } = payload;
   const told = [];
   if (launch) {
-    const down = phase === "landed" || (landing !== null && contact.since(landing.eta_90[1]) > 0);
-    const flies = down ? "" : `, flying ${span(contact.since(launch.time))}`;
+    const flies = isDown(instruction) ? "" : `, flying ${span(contact.since(launch.time))}`;
     told.push(`Launched ${words.time(launch.time)}${flies}.`);
   }
   if (burst) told.push(`Burst ${words.time(burst.time)} at ${words.height(burst.altitude_m)}.`);

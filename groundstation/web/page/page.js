@@ -87,7 +87,7 @@ function render() {
   say(document.querySelector("h1") ?? byId("bar"), state.station);
   putTrouble(state);
   const { payloads, vehicles } = state;
-  const guides = payloads.map((one) => guideOf(one, vehicles, me.place, words, contact));
+  const guides = payloads.map((one) => guideOf(one, me.place, words, contact));
   fill(byId("guides"), "guide-part", payloads, (card, item) => putGuide(card, item, guides[payloads.indexOf(item)]));
   fill(byId("landings"), "landing-part", payloads, (card, item) => putLanding(card, item, vehicles, me.place, words, contact, drive.name));
   fill(byId("facts"), "facts-part", payloads, (card, item) => putFacts(card, item, words, contact));

@@ -119,6 +119,38 @@ export interface HealthSnapshot {
   outbox_waiting: number;
 }
 
+/** What happened, what to do now and where to, how sure that is, and what it rests on. */
+export interface InstructionSnapshot {
+  /** Where the flight stands; what is to be done agrees with it. */
+  standing: "waiting" | "rising" | "floating" | "falling" | "due" | "down" | "found" | "given-up";
+  /** The same in a word or two, with whether it is silent. */
+  badge: string;
+  /** What is to be done, as a word for programs. */
+  act: "listen" | "get-ready" | "follow" | "wait" | "check" | "head" | "go-on" | "stop" | "search" | "fetch" | "nothing";
+  /** What happened last, in a sentence. */
+  happened: string;
+  /** What is to be done, in a sentence; {where} stands for the place. */
+  todo: string;
+  /** The place in words, from a vehicle, a name, base or the launch. */
+  where: string;
+  /** Of the place; null where it sends nowhere. */
+  lat: number | null;
+  /** Of the place; null where it sends nowhere. */
+  lon: number | null;
+  /** Whether the place was heard from the ground, not estimated. */
+  measured: boolean;
+  /** Half of the chance is this near to the place. */
+  radius_50_m: number | null;
+  /** Since when it holds; null before anything is heard. */
+  since: string | null;
+  /** Of the newest fix it rests on; null before the first. */
+  fix: string | null;
+  /** What it rests on beside that fix, in words; may be empty. */
+  rests_on: string;
+  /** What to mind while doing it; may be empty. */
+  caution: string;
+}
+
 /** The landing estimate, and where its point lies from the base. */
 export interface LandingSnapshot {
   /** Always landing. */
@@ -305,6 +337,8 @@ export interface NextTold {
 export interface PayloadSnapshot {
   /** Its name. */
   payload: string;
+  /** What is to be done about it now. */
+  instruction: InstructionSnapshot;
   /** Where it is in its flight. */
   phase: "prelaunch" | "ascent" | "float" | "descent" | "landed";
   /** Since when the phase holds; null before the first fix. */

@@ -2,6 +2,7 @@
 
 const FOOT = 0.3048; // m, exact by definition
 const MILE = 1609.344; // m, exact by definition
+const BESIDE = 100; // m, nearer than this a direction helps nobody; as the station has it
 const POINTS = ["N", "NNE", "NE", "ENE", "E", "ESE", "SE", "SSE",
   "S", "SSW", "SW", "WSW", "W", "WNW", "NW", "NNW"];
 
@@ -71,7 +72,8 @@ export class Words {
   // Without degrees, where it is read in passing.
   /** @param {number} m @param {number} bearing @param {string} place */
   shortFrom(m, bearing, place) {
-    return m < 20 ? `at ${place}` : `${this.distance(m)} ${compass(bearing)} of ${place}`;
+    if (m < BESIDE) return place === "you" ? "where you are" : `where ${place} is`;
+    return `${this.distance(m)} ${compass(bearing)} of ${place}`;
   }
 
   fromBase(m, bearing) { return this.fromPlace(m, bearing, "base"); }

@@ -1,0 +1,67 @@
+"""The current instruction of a flight, in the words that the page shows."""
+
+from dataclasses import replace
+from zoneinfo import ZoneInfo
+
+from groundstation.alerts.orders import badge_text, happened_text, order_text, rests_text
+from groundstation.alerts.phrases import AT_THE_LANDING
+from groundstation.alerts.wording import WordingSettings, instruction_where
+from groundstation.flight.instruct import instruction
+from groundstation.flight.settings import FlightSettings
+from groundstation.flight.state import FlightState
+from groundstation.records import Act, Fix, Instruction, Place, Standing
+from groundstation.search.found import Condition, Found
+from groundstation.web.instruction_snapshot import InstructionSnapshot
+
+PLACE = "{where}"
+"""Where the page puts the place, from where its reader is."""
+
+
+def guidance(
+    settings: FlightSettings,
+    state: FlightState,
+    now_utc: float,
+    wording: WordingSettings,
+    *,
+    vehicles: tuple[Fix, ...] = (),
+    found: Found | None = None,
+) -> InstructionSnapshot:
+    """What to do about the payload at ``now_utc``. Once it is found there is nothing."""
+    told = instruction(settings, state, now_utc)
+    if found is not None:
+        told = _ended(told, found)
+    units, zone = wording.units, ZoneInfo(wording.timezone)
+    progress = None if state.landing is None else state.landing.progress
+    happened = happened_text(told, state.since_utc, zone)
+    if found is not None and found.who:
+        happened = f"{happened.removesuffix('.')} by {found.who}."
+    where = told.where
+    return InstructionSnapshot(
+        standing=told.standing,
+        badge=badge_text(told),
+        act=told.act,
+        happened=happened,
+        todo=order_text(told, "" if where is None else PLACE, units, zone),
+        where=instruction_where(told, now_utc, wording, vehicles),
+        latitude_deg=None if where is None else where.latitude_deg,
+        longitude_deg=None if where is None else where.longitude_deg,
+        measured=told.measured,
+        radius_50_m=told.radius_50_m,
+        since_utc=told.since_utc or None,
+        fix_utc=told.fix_utc,
+        rests_on=rests_text(told, units, progress),
+        caution=AT_THE_LANDING if told.act in (Act.SEARCH, Act.FETCH) else "",
+    )
+
+
+def _ended(told: Instruction, found: Found) -> Instruction:
+    lost = found.condition is Condition.LOST
+    return replace(
+        told,
+        act=Act.NOTHING,
+        standing=Standing.GIVEN_UP if lost else Standing.FOUND,
+        since_utc=found.time_utc,
+        where=Place(latitude_deg=found.latitude_deg, longitude_deg=found.longitude_deg),
+        measured=not lost,
+        radius_50_m=None,
+    )
