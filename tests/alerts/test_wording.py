@@ -229,13 +229,13 @@ def test_where_is_told_from_where_the_reader_is() -> None:
     named = replace(HOME, namer=lambda _lat, _lon: "6 km NE of Karcag")
     burst = alert(FACTS[AlertKind.BURST])
     assert render(burst, named, (car,)).body.startswith("Head for the point 11.0 km E of car (50 %")
-    assert render(burst, named).body.startswith("Head for 6 km NE of Karcag (50 %")
+    assert render(burst, named).body.startswith("Head for the point 6 km NE of Karcag (50 %")
     assert render(burst, HOME).body.startswith(f"Head for the point {THERE}")
     assert " of the launch (50 %" in render(burst, WordingSettings()).instruction
     long_ago = replace(car, received_utc=NOON_UTC - 4_000.0)
     assert render(burst, HOME, (long_ago,)).body.startswith(f"Head for the point {THERE}")
     here = replace(car, latitude_deg=47.2346, longitude_deg=20.5432)
-    assert render(burst, HOME, (here,)).body.startswith("Head for where car is")
+    assert render(burst, HOME, (here,)).body.startswith("Head for the point where car is")
 
 
 def test_every_kind_has_facts_and_words_of_its_own() -> None:
