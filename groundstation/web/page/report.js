@@ -7,7 +7,7 @@ const button = (node, name) => node.querySelector(`[data-do="${name}"]`);
 const EVERY_MS = 1000;
 
 export class Report {
-  /** @param {Element} card @param {string} payload @param {(address: string, body: object) => Promise<any>} post */
+  /** @param {HTMLElement} card @param {string} payload @param {(address: string, body: object) => Promise<any>} post */
   constructor(card, payload, post) {
     this.card = card;
     this.payload = payload;
