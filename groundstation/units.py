@@ -57,6 +57,9 @@ UNITS: Final[dict[str, tuple[str, float, float]]] = {
     "kPa": ("pressure", 1000.0, 0.0),
     "bar": ("pressure", 1e5, 0.0),
     "inHg": ("pressure", 3386.389, 0.0),
+    "MPa": ("pressure", 1e6, 0.0),
+    "atm": ("pressure", 101_325.0, 0.0),
+    "mmHg": ("pressure", 133.3224, 0.0),
     "psi": ("pressure", POUND_FORCE_N / INCH_M**2, 0.0),
     "K": ("temperature", 1.0, 0.0),
     "degC": ("temperature", 1.0, CELSIUS_ZERO_K),
@@ -87,14 +90,34 @@ UNITS: Final[dict[str, tuple[str, float, float]]] = {
     "": ("ratio", 1.0, 0.0),
 }
 
-ALIASES: Final[dict[str, str]] = {
-    "C": "degC", "°C": "degC", "F": "degF", "°F": "degF", "m³": "m3", "ft³": "ft3", "cuft": "ft3",
-    "L": "l", "lbs": "lb", "inch": "in", "inches": "in", "feet": "ft", "pounds": "lb", "NM": "nmi",
-    "kts": "kt", "fpm": "ft/min", "psig": "psi", "newton": "N",
+_WORDS: Final = {
+    "degC": "C °C ℃ celsius", "degF": "F °F ℉ fahrenheit",
+    "m3": "m³ m^3", "ft3": "ft³ ft^3 cuft cf scf", "l": "L litre litres liter liters",
+    "g": "gram grams", "kg": "kgs kilogram kilograms", "lb": "lbs pound pounds",
+    "oz": "ounce ounces",
+    "m": "metre metres meter meters", "in": "inch inches \" ″", "ft": "foot feet ' ′",
+    "mi": "mile miles", "nmi": "NM", "kt": "kts knot knots", "ft/min": "fpm", "ft/s": "fps",
+    "km/h": "kph kmh", "m/s": "mps", "mbar": "mb mbars", "bar": "bars", "mmHg": "torr",
+    "psi": "psig",
+    "N": "newton newtons", "s": "sec second seconds", "min": "mins minute minutes",
+    "h": "hr hrs hour hours", "d": "day days",
 }  # fmt: skip
+ALIASES: Final = {word: unit for unit, words in _WORDS.items() for word in words.split()}
 """What people write, and the unit that it is."""
 
-_QUANTITY = re.compile(r"\s*([+-]?(?:\d+\.?\d*|\.\d+)(?:[eE][+-]?\d+)?)\s*([^\s\d]\S*)?\s*")
+_FORCES: Final[dict[str, str]] = {"lb": "lbf", "kg": "kgf"}
+"""What a string breaks at is sold by the pound or the kilogram (common practice)."""
+
+_TWO_WORDS: Final = (
+    (re.compile(r"\b(in|mm)\s+hg\b", re.IGNORECASE), r"\1Hg"),
+    (re.compile(r"\bdeg(?:rees?)?\s+(?=[cf]\b)", re.IGNORECASE), "deg"),
+    (re.compile(r"\bcu(?:bic|\.)?\s*(?:ft\b\.?|feet|foot)", re.IGNORECASE), "ft3"),
+    (re.compile(r"\bcu(?:bic|\.)?\s*met(?:re|er)s?", re.IGNORECASE), "m3"),
+)
+_QUANTITY = re.compile(
+    r"\s*([+-]?(?:\d+\.?\d*|\.\d+)(?:[eE][+-]?\d+)?)\s*([^\s\d]+(?:[23](?=\s|$))?)?\s*"
+)
+_COMMA = re.compile(r"\d,\d")
 _SEVERAL: Final = ("length", "mass", "time")
 """Of these, people write one quantity in several units: 2 lb 3 oz, 5 ft 6 in, 1 h 30 min."""
 
@@ -119,12 +142,17 @@ def parse_quantity(text: str, dimension: str) -> float:
     something else than ``dimension``.
     """
     fitting = [unit for unit, row in UNITS.items() if row[0] == dimension and unit]
+    if _COMMA.search(text):
+        raise ConfigurationError(
+            f"{text!r} has a comma, which is a decimal sign to some and a group of thousands to"
+            " others; write 1200 or 1.2"
+        )
     parts = _parts(text)
     if not parts or (len(parts) > 1 and dimension not in _SEVERAL):
         raise ConfigurationError(f"{text!r} is not a number with a unit such as {fitting[0]!r}")
     total, size = 0.0, math.inf
     for n, (number, written) in enumerate(parts):
-        unit = ALIASES.get(written, written)
+        unit = _unit(written, dimension, fitting)
         if unit not in UNITS or UNITS[unit][0] != dimension:
             raise ConfigurationError(
                 f"{text!r} has not a unit of {dimension}; use {', '.join(fitting)}"
@@ -139,8 +167,19 @@ def parse_quantity(text: str, dimension: str) -> float:
     return total
 
 
+def _unit(written: str, dimension: str, fitting: list[str]) -> str:
+    """The unit that is meant; as it is written where it is none."""
+    unit = ALIASES.get(written, ALIASES.get(written.lower(), written))
+    if dimension == "force":
+        unit = _FORCES.get(unit, unit)
+    # "PSI", "Bar", "hpa": of one dimension no two units differ by capitals alone.
+    return next((one for one in fitting if one.lower() == unit.lower()), unit)
+
+
 def _parts(text: str) -> list[tuple[str, str]]:
     """Numbers with their units; none where something else stands between."""
+    for words, one in _TWO_WORDS:
+        text = words.sub(one, text)
     found, at = [], 0
     while at < len(text):
         match = _QUANTITY.match(text, at)

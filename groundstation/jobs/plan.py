@@ -14,6 +14,7 @@ from groundstation.errors import ConfigurationError, OutOfModelRangeError
 from groundstation.flight.settings import PlanSettings
 from groundstation.geo.keep_outs import KeepOuts, read_keep_outs
 from groundstation.jobs.files import write_text
+from groundstation.jobs.plan_notes import far_keep_outs, far_winds, unused
 from groundstation.physics.geodesy import distance_bearing
 from groundstation.physics.wind import WindsAloft
 from groundstation.planning import rules
@@ -77,7 +78,7 @@ class Flown:
 class Worked:
     """What came of it. ``used_pa`` is what the fill takes from the cylinder, or ``short`` says why
     it can't; ``launches`` are the hours asked for, ``sites`` those compared where there are
-    several. ``unused`` are sentences on what was asked for and can't be done."""
+    several. ``notes`` are sentences on what of the files is not used, or hardly meant."""
 
     flight: FlightFile
     plan: Plan
@@ -89,7 +90,7 @@ class Worked:
     settings: PlanSettings
     learned: tuple[str, ...]
     asked_hours: int
-    unused: tuple[str, ...]
+    notes: tuple[str, ...]
 
 
 def work(request: PlanRequest) -> Worked:
@@ -114,11 +115,15 @@ def work(request: PlanRequest) -> Worked:
     elif past:
         learned.append(PAST_TAKEN if source == flight.lessons else f"{PAST_TAKEN}; {PAST_NAMED}")
     keep_outs = None if request.keep_out is None else read_keep_outs(request.keep_out)
+    notes = list(_unused(request))
+    if keep_outs is not None:
+        notes += far_keep_outs(keep_outs, flight)
     launches: tuple[Flown, ...] = ()
     sites: tuple[Flown, ...] = ()
     if request.winds:
         launch_utc = launch_moment(request.launch or flight.launch, flight.zone)
         field = _field(request, launch_utc)
+        notes += far_winds(field, flight)
         launches = tuple(_launches(request, flight, plan, settings, field, launch_utc))
         sites = tuple(_sites(flight, settings, field, launch_utc))
     return Worked(
@@ -132,7 +137,7 @@ def work(request: PlanRequest) -> Worked:
         launches=launches,
         sites=sites,
         keep_outs=keep_outs,
-        unused=tuple(_unused(request)),
+        notes=tuple(notes),
     )
 
 
@@ -317,14 +322,12 @@ def _field(request: PlanRequest, launch_utc: float) -> WindField:
 
 
 def _unused(request: PlanRequest) -> Iterator[str]:
-    """What was asked for and rests on winds, where there are none."""
-    if request.winds:
-        return
-    for given, name in (
-        (request.keep_out, "--keep-out"),
-        (request.hours, "--sweep"),
-        (request.terrain, "--terrain"),
-        (request.launch, "--launch"),
-    ):
-        if given is not None:
-            yield f"{name} is not used: where it lands is not known without --winds; give a file"
+    if not request.winds:
+        yield from unused(
+            {
+                "--keep-out": request.keep_out,
+                "--sweep": request.hours,
+                "--terrain": request.terrain,
+                "--launch": request.launch,
+            }
+        )

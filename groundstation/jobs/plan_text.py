@@ -94,7 +94,7 @@ def _lines(worked: Worked) -> Iterator[str]:
     if worked.keep_outs is not None and not worked.launches:
         yield ""
         yield worked.keep_outs.told
-    yield from worked.unused
+    yield from worked.notes
     if worked.launches:
         limits = weighed_of(worked)
         yield ""
@@ -251,7 +251,7 @@ def _json(worked: Worked) -> JsonObject:
         "learned": list(worked.learned),
         "landings": [_launch_json(worked, one) for one in worked.launches],
         "keep_outs": None if worked.keep_outs is None else worked.keep_outs.told,
-        "unused": list(worked.unused),
+        "notes": list(worked.notes),
         "warnings": [*warnings(worked.flight, plan), *filter(None, [worked.short])],
         "rules": [
             {

@@ -127,9 +127,10 @@ class AimSettings:
                 f"aim.burst_altitude_m {self.burst_altitude_m:g} m is out of reach; give it with"
                 ' its unit, such as "30 km"'
             )
-        if self.what is Wanted.NECK_LIFT:
-            if self.neck_lift_kg is None:
+        if self.neck_lift_kg is None:
+            if self.what is Wanted.NECK_LIFT:
                 raise ConfigurationError("aim.neck_lift_kg is missing: what the scale showed")
+        else:
             check_mass("aim.neck_lift_kg", self.neck_lift_kg, 0.02, 60.0)
 
 

@@ -77,9 +77,12 @@ def _of_the_descent(flight: FlightFile, plan: Plan) -> Iterator[str]:
         " such a canopy"
     )
     if fall.value > DEADLY_MS:
+        beside = "hardly slower than without a parachute"
+        if fall.value > plan.bare.middle_ms:
+            beside = "so small a canopy brakes less than the boxes themselves, as without one"
         yield (
-            f"It lands at {hard}: hardly slower than without a parachute, and what falls so hard"
-            f" can kill. Do not fly this one: {larger}."
+            f"It lands at {hard}: {beside}, and what falls so hard can kill. Do not fly this one:"
+            f" {larger}."
         )
     elif fall.high > HARD_MS:
         yield f"It may land at {hard}. Take a larger parachute or less mass: {larger}."

@@ -12,6 +12,7 @@ import tomllib
 import types
 import typing
 from collections.abc import Iterable, Mapping
+from datetime import datetime
 from enum import StrEnum
 from pathlib import Path
 from typing import Any, Final, Literal, TypeVar, Union, cast
@@ -97,6 +98,8 @@ class SettingsBuilder:
         if key and named.startswith(f"{key}."):
             path = (*path, *named.removeprefix(f"{key}.").split("."))
             key, text = named, text.removeprefix(named).lstrip()
+        elif not key and (named,) in self._lines:
+            path, key, text = (named,), named, text.removeprefix(named).lstrip()
         line = line_of(path, self._lines)
         where = self._name if line is None else f"{self._name}, line {line}"
         self._problems.append((line or 0, f"{where}: {f'{key}: ' if key else ''}{text}"))
@@ -135,6 +138,9 @@ class SettingsBuilder:
             if isinstance(number, float) and not number.is_integer():
                 return self._wrong(path, f"expected a whole number, found {number:g}")
             return int(number) if isinstance(number, float) else number
+        if hint is str and isinstance(value, datetime):
+            # A moment may stand without quotes, as TOML has it.
+            return value.isoformat()
         if hint in _PLAIN:
             kind, words = _PLAIN[hint]
             if type(value) is kind:

@@ -1,0 +1,64 @@
+"""What of a plan's files is not used, or lies so far from the flight that it is hardly meant."""
+
+import math
+from collections.abc import Iterator
+from typing import Final
+
+from groundstation.geo.keep_outs import KeepOuts, KeptOut
+from groundstation.physics.geodesy import distance_m
+from groundstation.planning.settings import FlightFile
+from groundstation.planning.windfield import WindField
+
+FAR_M: Final = 500_000.0
+"""Own choice: no flight for this drifts so far, and latitude and longitude that were swapped lie
+further off nearly everywhere."""
+
+WINDS_FAR_M: Final = (
+    300_000.0  # own choice: further than soundings stand apart where they are dense
+)
+
+
+def unused(given: dict[str, object]) -> Iterator[str]:
+    """``given`` are the options that rest on winds, where there are none."""
+    for name, value in given.items():
+        if value is not None:
+            yield f"{name} is not used: where it lands is not known without --winds; give a file"
+
+
+def far_keep_outs(keep_outs: KeepOuts, flight: FlightFile) -> Iterator[str]:
+    """Areas that nothing of this flight can come near."""
+    far = [one for one in keep_outs.kept if _away_m(one, flight) > FAR_M]
+    if not far:
+        return
+    swapped = [one for one in far if _away_m(one, flight, swapped=True) < FAR_M]
+    why = "are they of this flight?"
+    if swapped:
+        why = "latitude and longitude look swapped: GeoJSON has the longitude first"
+    what = "1 of them lies" if len(far) == 1 else f"{len(far)} of them lie"
+    yield f"keep-outs: {what} more than {FAR_M / 1000.0:.0f} km from the site; {why}"
+
+
+def far_winds(field: WindField, flight: FlightFile) -> Iterator[str]:
+    """Winds of places of which none is near."""
+    here = (flight.site.latitude_deg, flight.site.longitude_deg)
+    places = {one.place for one in field.winds if one.place is not None}
+    nearest = min((distance_m(*here, *place) for place in places), default=0.0)
+    if nearest > WINDS_FAR_M:
+        yield (
+            f"The winds are of a place {flight.shown.text('distance', nearest)} from the site: get"
+            " some of nearer"
+        )
+
+
+def _away_m(one: KeptOut, flight: FlightFile, *, swapped: bool = False) -> float:
+    """To its nearest corner; what the site lies in has corners that are as far as it is wide."""
+    site = flight.site
+    return min(
+        (
+            distance_m(site.latitude_deg, site.longitude_deg, float(lat), float(lon))
+            for part in one.parts
+            for lat, lon in (part if swapped else part[:, ::-1])
+            if abs(lat) <= 90.0
+        ),
+        default=math.inf,
+    )
