@@ -6,7 +6,6 @@ where it is lost, every phone must ask anew.
 
 import json
 import logging
-import os
 import urllib.parse
 from collections.abc import Collection, Sequence
 from dataclasses import asdict, dataclass
@@ -15,6 +14,7 @@ from typing import TYPE_CHECKING, Final
 
 from groundstation.errors import ConfigurationError
 from groundstation.records import AlertKind
+from groundstation.settings.private_file import write_private
 from groundstation.store.patience import Patience, quiet_time
 
 if TYPE_CHECKING:
@@ -166,18 +166,6 @@ def own_key(path: Path) -> "EllipticCurvePrivateKey":
     if not isinstance(key, ec.EllipticCurvePrivateKey) or key.curve.name != "secp256r1":
         raise ConfigurationError(f"the key of web push {path} is none of P-256; remove it")
     return key
-
-
-def write_private(path: Path, data: bytes) -> None:
-    """Write ``data`` where nobody else reads it; a crash leaves the old or the new whole."""
-    new = path.with_name(f"{path.name}.new")
-    new.unlink(missing_ok=True)
-    handle = os.open(new, os.O_WRONLY | os.O_CREAT | os.O_EXCL, 0o600)
-    with os.fdopen(handle, "wb") as file:
-        file.write(data)
-        file.flush()
-        os.fsync(file.fileno())
-    new.replace(path)
 
 
 def _read(path: Path) -> list[Phone]:

@@ -10,7 +10,7 @@ from string import Template
 from typing import Any, Final
 
 from groundstation.errors import ConfigurationError, GroundstationError
-from groundstation.settings.builder import RESOURCES
+from groundstation.settings.builder import CREDENTIAL, RESOURCES
 
 UNIT: Final = "groundstation.service"
 DATA: Final = Path("/var/lib/groundstation")
@@ -125,7 +125,7 @@ def _read(config: Path) -> dict[str, Any]:
 
 
 def _credentials(told: object) -> Iterator[str]:
-    """The names in every { credential = "name" }."""
+    """The names in every { credential = "name" }, and in every path "credential:name"."""
     if isinstance(told, dict):
         name = told.get("credential")
         if isinstance(name, str) and len(told) == 1:
@@ -135,3 +135,5 @@ def _credentials(told: object) -> Iterator[str]:
     elif isinstance(told, list):
         for value in told:
             yield from _credentials(value)
+    elif isinstance(told, str) and told.startswith(CREDENTIAL):
+        yield told.removeprefix(CREDENTIAL)

@@ -19,7 +19,7 @@ from typing import Any, Final, Literal, TypeVar, Union, cast
 
 from groundstation.errors import ConfigurationError
 from groundstation.settings.secret import Secret
-from groundstation.settings.secret_values import read_secret
+from groundstation.settings.secret_values import CREDENTIALS, read_secret
 from groundstation.settings.toml_lines import KeyPath, dotted, key_lines, line_of
 from groundstation.units import parse_quantity
 
@@ -28,6 +28,9 @@ MISSING: Final = "missing"
 
 RESOURCE: Final = "resource:"
 """Begins a path to a file that comes with the program."""
+
+CREDENTIAL: Final = "credential:"
+"""Begins a path to a file beside the configuration that systemd hands to the service."""
 
 RESOURCES: Final = Path(__file__).resolve().parents[1] / "resources"
 
@@ -226,6 +229,11 @@ class SettingsBuilder:
             return self._wrong(path, f"expected a path, found {_shown(value)}")
         if value.startswith(RESOURCE):
             return RESOURCES / value.removeprefix(RESOURCE)
+        if value.startswith(CREDENTIAL):
+            name = value.removeprefix(CREDENTIAL)
+            if Path(name).name != name:
+                return self._wrong(path, f"expected a bare name after {CREDENTIAL!r}")
+            return Path(self._env.get(CREDENTIALS) or self._folder) / name
         try:
             return self._folder / Path(value).expanduser()
         except RuntimeError:

@@ -20,6 +20,8 @@ data_dir = "/var/lib/groundstation"
 url = { credential = "phone-url" }
 [[source]]
 password = { credential = "broker" }
+[web]
+key = "credential:station-key.pem"
 """
 
 
@@ -36,6 +38,7 @@ def test_doing_it_again_changes_nothing(config: Path, tmp_path: Path) -> None:
     text = (units / UNIT).read_text()
     assert f"LoadCredential=phone-url:{tmp_path}/phone-url" in text
     assert f"LoadCredential=broker:{tmp_path}/broker" in text
+    assert f"LoadCredential=station-key.pem:{tmp_path}/station-key.pem" in text
     assert f"run --config {config}" in text
     assert any("written" in line for line in first)
     assert "to do: systemctl daemon-reload" in first
