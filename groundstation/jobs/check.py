@@ -25,6 +25,7 @@ from groundstation.planning.forecast import expected
 from groundstation.records import AlertKind, Phase
 from groundstation.sources.build import SourceSettings
 from groundstation.sources.probe import probe
+from groundstation.station.station import open_desk
 from groundstation.web.settings import WebSettings
 
 LEAST_FREE_BYTES: Final = 200_000_000
@@ -181,13 +182,15 @@ async def _try_all(
     names |= {plain_id(one) for vehicle in settings.vehicle for one in vehicle.tracker}
     for source in settings.source:
         await _try_source(source, report, wait_s, names)
-    if not settings.target:
+    if not settings.target and settings.phones is None:
         report.bad("alerts", "there is no [[target]], so nobody would be told; add one")
     for target in settings.target:
         if send:
-            await _try_target(target, settings.station.name, report)
+            await try_target(target, settings.station.name, report)
         else:
             report.good(f"target {target.name}", "not tried, because of --no-send")
+    if settings.phones is not None and send:
+        await try_phones(settings, report)
 
 
 async def _try_source(
@@ -203,11 +206,14 @@ async def _try_source(
         report.bad(what, str(error))
 
 
-async def _try_target(settings: AnyTargetSettings, station: str, report: Findings) -> None:
+async def try_target(
+    settings: AnyTargetSettings, station: str, report: Findings, by: str = "groundstation check"
+) -> None:
+    """Send a test to one target."""
     what = f"target {settings.name}"
     try:
         [target] = await build_targets([settings])
-        await asyncio.wait_for(target.deliver(_message(station)), SEND_S)
+        await asyncio.wait_for(target.deliver(_message(station, by)), SEND_S)
     except TimeoutError:
         report.bad(what, f"no answer in {SEND_S:.0f} s")
     except GroundstationError as error:
@@ -216,9 +222,33 @@ async def _try_target(settings: AnyTargetSettings, station: str, report: Finding
         report.good(what, "it took a test message; see that it arrived")
 
 
-def _message(station: str) -> Message:
+async def try_phones(
+    settings: StationSettings, report: Findings, by: str = "groundstation check"
+) -> None:
+    """Send a test to each phone that asked on the page to be told."""
+    assert settings.phones is not None
+    try:
+        desk = await asyncio.to_thread(open_desk, settings)
+    except (GroundstationError, OSError) as error:
+        report.bad("phones", str(error))
+        return
+    targets = () if desk is None else desk.targets()
+    if not targets:
+        report.good("phones", "none has asked on the page to be told yet")
+    for target in targets:
+        try:
+            await asyncio.wait_for(target.deliver(_message(settings.station.name, by)), SEND_S)
+        except TimeoutError:
+            report.bad(target.name, f"no answer in {SEND_S:.0f} s")
+        except GroundstationError as error:
+            report.bad(target.name, str(error))
+        else:
+            report.good(target.name, "its push service took a test message; see that it arrived")
+
+
+def _message(station: str, by: str) -> Message:
     now = time.time()
-    more = f"Sent by groundstation check at {iso_utc(now)}. Nothing has happened."
+    more = f"Sent by {by} at {iso_utc(now)}. Nothing has happened."
     alert = Alert(
         key=AlertKey(
             payload=station, begun_utc=None, kind=AlertKind.STATION, occasion=f"check, {now:.0f}"

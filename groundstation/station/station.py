@@ -85,7 +85,7 @@ async def run_station(
     )
     path = database(settings, clock)
     path.parent.mkdir(parents=True, exist_ok=True)
-    phones = await asyncio.to_thread(_phones, settings)
+    phones = await asyncio.to_thread(open_desk, settings)
     salvaged = await asyncio.to_thread(set_aside_if_damaged, path, clock.now_utc())
     async with Store.open(
         path,
@@ -168,7 +168,8 @@ def database(settings: StationSettings, clock: Clock) -> Path:
     return settings.station.data_dir / (REHEARSAL_NAME if clock.rehearsal else DATABASE_NAME)
 
 
-def _phones(settings: StationSettings) -> "PhoneDesk | None":
+def open_desk(settings: StationSettings) -> "PhoneDesk | None":
+    """The phones that are told; None where that is not set."""
     if settings.phones is None:
         return None
     # Keys and their library are loaded only where phones may ask to be told.

@@ -1,0 +1,150 @@
+"""What the phone command does: the page's address with a token, and a test to whoever is told."""
+
+import asyncio
+import json
+from collections.abc import Callable, Mapping
+from pathlib import Path
+from typing import Final
+
+from groundstation.alerts.targets import TargetSettings
+from groundstation.config import AnyTargetSettings, StationSettings, load
+from groundstation.errors import ConfigurationError
+from groundstation.jobs.certificate import names_of, own_address
+from groundstation.jobs.check import Findings, try_phones, try_target
+from groundstation.web.door import new_token
+from groundstation.web.settings import Role, WebSettings, is_loopback
+
+ONLY_HERE: Final = (
+    "The page is served to this machine only, so no phone opens it. Either make a certificate for"
+    " your network (groundstation certificate) and put its lines under [web], or let a reverse"
+    " proxy bring TLS and give its address: --address https://NAME/"
+)
+ANYWHERE: Final = ("0.0.0.0", "::", "")
+
+PUSH: Final = (
+    "Take the service's app, and in it the same server and topic as in the address.",
+    "Let the phone's settings keep that app awake: no saving of battery for it, and messages"
+    " delivered at once.",
+    "Let its urgent messages sound in silent mode too: burst and touchdown come so.",
+)
+MESSENGER: Final = (
+    "Join the room of the address with an account of your own, not the one that sends.",
+    "Let that room notify of every message, with a sound of its own.",
+)
+MAIL: Final = (
+    "Look in the junk folder, and say that it is none; put the sender among your contacts.",
+    "Let the mail program be told at once by its server (push or IDLE); every quarter of an hour is"
+    " too late in the air.",
+)
+OTHER: Final = (
+    "See that it arrived, also with the screen off, and that it makes a sound.",
+    "Let the phone's settings keep the app that shows it awake.",
+)
+WEB_PUSH: Final = (
+    "On the page: Tell this phone. On an iPhone or iPad put the page on the home screen first, and"
+    " open it from there.",
+    "Let the phone's settings keep the browser awake: no saving of battery for it.",
+)
+HINTS: Final[Mapping[str, tuple[str, ...]]] = {
+    **dict.fromkeys(("ntfy", "ntfys", "gotify", "gotifys"), PUSH),
+    **dict.fromkeys(("matrix", "matrixs", "xmpp", "xmpps"), MESSENGER),
+    **dict.fromkeys(("mailto", "mailtos"), MAIL),
+}
+"""By the scheme of apprise's address."""
+
+
+def page_address(web: WebSettings, given: str = "") -> str | None:
+    """What a phone opens, "/" at its end; None where only this machine can open the page.
+
+    ``given`` is the person's own word. Raises ``ConfigurationError``.
+    """
+    if given:
+        if not given.startswith(("https://", "http://")):
+            raise ConfigurationError(f"--address {given!r} is none; give https://NAME:PORT/")
+        return given.rstrip("/") + "/"
+    if is_loopback(web.host):
+        return None
+    host = web.host
+    if web.certificate is not None:
+        named = [name for name in names_of(web.certificate) if not is_loopback(name)]
+        host = named[0] if named else host
+    if host in ANYWHERE:
+        host = own_address()
+    scheme = "http" if web.certificate is None else "https"
+    return f"{scheme}://{f'[{host}]' if ':' in host else host}:{web.port}/"
+
+
+def access_lines(name: str, role: Role) -> tuple[str, str]:
+    """A new token, and the lines of the configuration that let it in."""
+    token, digest = new_token()
+    lines = f'[[web.access]]\nname = {json.dumps(name)}\nrole = "{role}"\ntoken_hash = "{digest}"\n'
+    return token, lines
+
+
+def link(address: str, token: str) -> str:
+    """What logs in by itself. The part after # is sent to nobody (RFC 3986 section 3.5)."""
+    return f"{address}login#token={token}"
+
+
+def add_lines(config: Path, lines: str, env: Mapping[str, str]) -> None:
+    """Put ``lines`` at the end of the file, if it can still be read then.
+
+    Raises ``ConfigurationError``, and leaves the file as it was.
+    """
+    try:
+        before = config.read_text("utf-8")
+        after = f"{before.rstrip()}\n\n{lines}"
+        trial = config.with_name(f".{config.name}.new")
+        trial.write_text(after, "utf-8")
+        try:
+            load(trial, env)
+            trial.chmod(config.stat().st_mode & 0o777)
+            trial.replace(config)
+        finally:
+            trial.unlink(missing_ok=True)
+    except OSError as error:
+        raise ConfigurationError(
+            f"{config} can't be written: {error.strerror}; put the lines in by hand"
+        ) from error
+    except ConfigurationError as error:
+        raise ConfigurationError(
+            f"the lines do not fit to the end of {config}; put them in by hand ({error})"
+        ) from error
+
+
+def free_name(name: str, settings: StationSettings) -> str:
+    """``name``, with a number where somebody is called so already."""
+    taken = {one.name for one in settings.web.access}
+    return next(
+        one
+        for one in (name if n == 1 else f"{name} {n}" for n in range(1, len(taken) + 2))
+        if one not in taken
+    )
+
+
+def try_targets(settings: StationSettings, say: Callable[[str], object]) -> bool:
+    """Send a test to each target, and say what to do on the phone; whether all went out."""
+    report = Findings(say)
+
+    async def send() -> None:
+        for target in settings.target:
+            await try_target(target, settings.station.name, report, by="groundstation phone")
+            for line in hints(target):
+                say(f"        {line}")
+        if settings.phones is not None:
+            await try_phones(settings, report, by="groundstation phone")
+            for line in WEB_PUSH:
+                say(f"        {line}")
+
+    asyncio.run(send())
+    if not settings.target and settings.phones is None:
+        report.bad("alerts", "nobody is told; add a [[target]] or [phones] to the configuration")
+    return report.passed
+
+
+def hints(target: AnyTargetSettings) -> tuple[str, ...]:
+    """What to do on the phone so that messages of this target are noticed."""
+    if not isinstance(target, TargetSettings):
+        return ("That is this terminal, not a phone.",)
+    scheme = target.url.reveal().partition(":")[0].lower()
+    return HINTS.get(scheme, OTHER)
