@@ -45,7 +45,6 @@ def certificate(
     alerts. Doing it again makes a new certificate by the same authority: do that before it ends.
     The authority vouches for the names it was made for and for nothing else.
     """
-    from groundstation.html.qr_code import in_terminal  # noqa: PLC0415
     from groundstation.jobs import certificate as job  # noqa: PLC0415
 
     names = names or job.own_names()
@@ -63,8 +62,7 @@ def certificate(
     if not hand_out:
         return
     with job.hand_out(out, port) as server:
-        address = f"http://{job.own_address()}:{server.server_port}/authority.crt"
-        click.echo(f"\n{in_terminal(address)}\n{address}\nCtrl-C ends it.")
+        click.echo(f"\n{job.code_of(server)}\nCtrl-C ends it.")
         try:
             server.serve_forever()
         except KeyboardInterrupt:

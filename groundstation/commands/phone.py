@@ -52,38 +52,16 @@ def phone(
     The code holds a token of its own, shown once and kept nowhere: show it to nobody else. Its
     lines go into the configuration; the station takes them in at its next start.
     """
-    from groundstation.config import load  # noqa: PLC0415
-    from groundstation.html import qr_code  # noqa: PLC0415
     from groundstation.jobs import phone as job  # noqa: PLC0415
     from groundstation.station.logs import start_logging  # noqa: PLC0415
     from groundstation.web.settings import Role  # noqa: PLC0415
 
     start_logging("error")
-    settings = load(config, os.environ)
-    opened = None if no_page else job.page_address(settings.web, address)
-    if opened is not None:
-        called = job.free_name(name, settings)
-        token, lines = job.access_lines(called, Role(role))
-        link = job.link(opened, token)
-        click.echo(f"{qr_code.in_terminal(link)}\n{link}\n")
-        click.echo("Point the phone's camera at it. Who has it comes in: show it to nobody else.")
-        if opened.startswith("http:"):
-            click.echo(
-                "Without TLS whoever listens in this network learns the token, and the phone tells"
-                " neither where it is nor takes alerts: see groundstation certificate."
-            )
-        if code is not None:
-            qr_code.write(link, code)
-            click.echo(f"{code} written; it holds the token too.")
-        if write or (sys.stdin.isatty() and click.confirm(f"Put it into {config}?", default=True)):
-            job.add_lines(config, lines, os.environ)
-            click.echo(f"{config} lets {called!r} in. Start the station again for it.")
-        else:
-            click.echo(f"Put into {config}, and start the station again:\n\n{lines}")
-    elif not no_page:
-        click.echo(job.ONLY_HERE)
-    if no_send:
-        return
-    click.echo("")
-    if not job.try_targets(settings, click.echo):
+
+    def agreed() -> bool:
+        asked = sys.stdin.isatty()
+        return write or (asked and click.confirm(f"Put it into {config}?", default=True))
+
+    wanted = None if no_page else job.Wanted(address, name, Role(role), code, agreed)
+    if not job.brought(config, os.environ, wanted, send=not no_send, say=click.echo):
         sys.exit(1)

@@ -25,6 +25,7 @@ from cryptography.hazmat.primitives.serialization import (
 from cryptography.x509.oid import ExtendedKeyUsageOID, NameOID
 
 from groundstation.errors import ConfigurationError
+from groundstation.html.qr_code import in_terminal
 from groundstation.settings.private_file import write_private
 
 AUTHORITY: Final = "authority.pem"
@@ -151,6 +152,12 @@ def hand_out(folder: Path, port: int) -> ThreadingHTTPServer:
         raise ConfigurationError(
             f"port {port} can't be listened on: {error.strerror}; give another --port"
         ) from error
+
+
+def code_of(server: ThreadingHTTPServer) -> str:
+    """The address at which phones get the authority, as a QR code and in letters."""
+    address = f"http://{own_address()}:{server.server_port}/authority.crt"
+    return f"{in_terminal(address)}\n{address}"
 
 
 def _name(text: str) -> Name:

@@ -3,12 +3,14 @@
 import asyncio
 import json
 from collections.abc import Callable, Mapping
+from dataclasses import dataclass
 from pathlib import Path
 from typing import Final
 
 from groundstation.alerts.targets import TargetSettings
 from groundstation.config import AnyTargetSettings, StationSettings, load
 from groundstation.errors import ConfigurationError
+from groundstation.html import qr_code
 from groundstation.jobs.certificate import names_of, own_address
 from groundstation.jobs.check import Findings, try_phones, try_target
 from groundstation.web.door import new_token
@@ -51,6 +53,71 @@ HINTS: Final[Mapping[str, tuple[str, ...]]] = {
     **dict.fromkeys(("mailto", "mailtos"), MAIL),
 }
 """By the scheme of apprise's address."""
+
+
+@dataclass(frozen=True, slots=True)
+class Wanted:
+    """A code for the phone of ``name``: for the page at ``address`` ("" where the configuration
+    tells it), written to ``code`` too. ``agreed`` says whether its lines go into the file."""
+
+    address: str
+    name: str
+    role: Role
+    code: Path | None
+    agreed: Callable[[], bool]
+
+
+def brought(
+    config: Path,
+    env: Mapping[str, str],
+    wanted: Wanted | None,
+    *,
+    send: bool,
+    say: Callable[[str], object],
+) -> bool:
+    """Show the code that is wanted, and ``send`` tests; whether all of them went out.
+
+    Raises ``ConfigurationError``.
+    """
+    settings = load(config, env)
+    if wanted is not None:
+        opened = page_address(settings.web, wanted.address)
+        if opened is None:
+            say(ONLY_HERE)
+        else:
+            _show(opened, config, env, settings, wanted, say)
+    if not send:
+        return True
+    say("")
+    return try_targets(settings, say)
+
+
+def _show(
+    opened: str,
+    config: Path,
+    env: Mapping[str, str],
+    settings: StationSettings,
+    wanted: Wanted,
+    say: Callable[[str], object],
+) -> None:
+    name = free_name(wanted.name, settings)
+    token, lines = access_lines(name, wanted.role)
+    address = link(opened, token)
+    say(f"{qr_code.in_terminal(address)}\n{address}\n")
+    say("Point the phone's camera at it. Who has it comes in: show it to nobody else.")
+    if opened.startswith("http:"):
+        say(
+            "Without TLS whoever listens in this network learns the token, and the phone tells"
+            " neither where it is nor takes alerts: see groundstation certificate."
+        )
+    if wanted.code is not None:
+        qr_code.write(address, wanted.code)
+        say(f"{wanted.code} written; it holds the token too.")
+    if wanted.agreed():
+        add_lines(config, lines, env)
+        say(f"{config} lets {name!r} in. Start the station again for it.")
+    else:
+        say(f"Put into {config}, and start the station again:\n\n{lines}")
 
 
 def page_address(web: WebSettings, given: str = "") -> str | None:

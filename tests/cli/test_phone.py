@@ -184,7 +184,7 @@ def test_three_kinds_of_service_as_the_readme_has_them(
             return services, passed
 
     services, passed = asyncio.run(tried())
-    assert passed, told
+    assert passed, "\n".join(told)
     assert [one["title"] for one in services.pushed] == ["groundstation: a test"]
     assert services.pushed[0]["topic"] == "kanalas-7Qm2xW"
     assert [room for room, _ in services.said] == ["!balloon:example.net"]

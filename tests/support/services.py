@@ -22,11 +22,9 @@ def readme_addresses() -> dict[str, str]:
 def on_this_machine(address: str, port: int) -> str:
     """The same address without TLS, at a stand-in; that for mail asks for no password."""
     scheme, _, rest = address.partition("://")
-    before, at, after = rest.rpartition("@") if "@" in rest.partition("/")[0] else ("", "", rest)
-    path = after.partition("/")[2]
-    if scheme == "mailtos":
-        before = at = ""
-    return f"{scheme.removesuffix('s')}://{before}{at}127.0.0.1:{port}/{path}"
+    place, _, path = rest.partition("/")
+    who = f"{place.partition('@')[0]}@" if "@" in place and scheme != "mailtos" else ""
+    return f"{scheme.removesuffix('s')}://{who}127.0.0.1:{port}/{path}"
 
 
 class Services:
