@@ -18,19 +18,24 @@ WHOLE_WITHIN_S: Final = 90.0
 STEADY_S: Final = 30.0
 TIMES: Final = 3
 """Reports in a row that must agree (own choice)."""
+WORKED_OFF_S: Final = 2.0 * STEADY_S
+"""A queue gives up in an instant what it held for half an hour, so that a few packets in a row are
+late by nearly the same time. What goes on for so long is no queue: there it would have changed."""
 
 
 @dataclass(frozen=True, slots=True)
 class TrackerClock:
     """``known`` says that it was right before. ``off_s`` is taken off its times. ``usual_s`` is how
     far its times may be ahead all the same, where our own clock is the one that is behind.
-    ``odd_s`` is by how much the newest ``times`` reports were off beside that."""
+    ``odd_s`` is by how much the newest ``times`` reports were off beside that, the first of which
+    came at ``since_utc``."""
 
     known: bool = False
     off_s: float = 0.0
     usual_s: float = 0.0
     odd_s: float = 0.0
     times: int = 0
+    since_utc: float = 0.0
 
 
 def seen(
@@ -43,9 +48,12 @@ def seen(
     if ahead_s <= FUTURE_S and not whole:
         return replace(clock, known=True, odd_s=0.0, times=0), None
     near = STEADY_S if whole else FUTURE_S
-    times = clock.times + 1 if clock.times and abs(clock.odd_s - ahead_s) < near else 1
-    clock = replace(clock, odd_s=ahead_s, times=times)
-    if times < TIMES:
+    if clock.times and abs(clock.odd_s - ahead_s) < near:
+        clock = replace(clock, times=clock.times + 1)
+    else:
+        clock = replace(clock, odd_s=ahead_s, times=1, since_utc=received_utc)
+    queued = ahead_s < 0.0 and received_utc - clock.since_utc < WORKED_OFF_S
+    if clock.times < TIMES or queued:
         why = f"its time is {ahead_s / 60:.0f} min in the future"
         return clock, why if ahead_s > FUTURE_S else None
     if whole and (ahead_s < 0.0 or clock.known):

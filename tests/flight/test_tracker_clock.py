@@ -41,6 +41,13 @@ def test_a_backlog_that_is_worked_off_is_late_and_nothing_else() -> None:
     assert times(backlog, every_s=5.0) == backlog
 
 
+@pytest.mark.parametrize("sent_every_s", [1.0, 10.0, 30.0])
+def test_a_backlog_that_comes_at_once_is_late_and_nothing_else(sent_every_s: float) -> None:
+    """A broker that was away for an hour gives all of it in a second, and then what is new."""
+    backlog = [-3_600.0 + sent_every_s * n for n in range(int(3_600.0 / sent_every_s))]
+    assert times(backlog, every_s=0.001) == backlog
+
+
 def test_a_delay_that_stays_the_same_is_left_alone() -> None:
     """Mails that come forty minutes late all day were sent then all the same."""
     assert times([-2_400.0] * 6) == [-2_400.0] * 6
