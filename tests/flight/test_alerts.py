@@ -2,6 +2,7 @@
 
 import math
 from dataclasses import replace
+from functools import cache
 
 import pytest
 
@@ -15,7 +16,7 @@ from groundstation.flight.settings import (
 from groundstation.records import AlertKind, Phase, Place, Report
 from groundstation.simulation.profiles import Profile, settings_of
 from groundstation.simulation.simulate import simulate
-from tests.support.flights import TRACKER, first_is_quick, fold, reports_of
+from tests.support.flights import TRACKER, Told, first_is_quick, fold, reports_of
 
 
 def planned(descent_rate_ms: float | None = None, **alerts: float) -> FlightSettings:
@@ -29,10 +30,15 @@ def planned(descent_rate_ms: float | None = None, **alerts: float) -> FlightSett
     )
 
 
+@cache
+def flown(profile: Profile, seed: int) -> Told:
+    """With nothing planned; several tests look at the same flight."""
+    return fold(reports_of(simulate(settings_of(profile, seed))), planned())
+
+
 @pytest.mark.parametrize("seed", first_is_quick(1, 2, 3, 4, 5, 6))
 def test_a_usual_flight_has_its_usual_alerts(seed: int) -> None:
-    flight = simulate(settings_of(Profile.NORMAL, seed))
-    told = fold(reports_of(flight), planned())
+    told = flown(Profile.NORMAL, seed)
     assert told.count(AlertKind.LAUNCHED) == 1
     assert told.count(AlertKind.BURST) == 1
     assert told.count(AlertKind.TOUCHDOWN_SOON) == 1
@@ -94,10 +100,10 @@ def test_a_moved_point_is_told_by_the_distance_the_person_sets(moved_m: float) -
 
 
 @pytest.mark.parametrize("profile", [Profile.NORMAL, Profile.FOULED])
-@pytest.mark.parametrize("seed", range(1, 4))
+@pytest.mark.parametrize("seed", first_is_quick(1, 2, 3))
 def test_a_move_is_told_from_the_point_that_was_told_last(profile: Profile, seed: int) -> None:
     """In whatever alert; distance and bearing by the haversine formula of R. W. Sinnott (1984)."""
-    told = fold(reports_of(simulate(settings_of(profile, seed))), planned())
+    told = flown(profile, seed)
     said: Place | None = None
     for alert in told.alerts:
         if alert.point is not None:
@@ -107,9 +113,9 @@ def test_a_move_is_told_from_the_point_that_was_told_last(profile: Profile, seed
             said = alert.point
 
 
-@pytest.mark.parametrize("seed", range(1, 4))
+@pytest.mark.parametrize("seed", first_is_quick(1, 2, 3))
 def test_the_burst_is_told_with_the_estimate_of_the_fix_that_told_it(seed: int) -> None:
-    told = fold(reports_of(simulate(settings_of(Profile.NORMAL, seed))), planned())
+    told = flown(Profile.NORMAL, seed)
     [burst] = [one for one in told.alerts if one.kind is AlertKind.BURST]
     assert burst.landing is not None
     assert burst.landing.phase is Phase.DESCENT
@@ -128,11 +134,11 @@ def test_a_burst_without_an_estimate_is_told_after_a_second_and_tells_no_point()
     assert 1.0 <= burst.time_utc - change.time_utc < 2.0
 
 
-@pytest.mark.parametrize("seed", range(1, 5))
+@pytest.mark.parametrize("seed", first_is_quick(1, 2, 3, 4))
 def test_in_the_fall_nobody_is_left_with_an_old_point(seed: int) -> None:
     """For more than three minutes the point last told is never further off than max(2 km, the
     radius of the 50 % region)."""
-    told = fold(reports_of(simulate(settings_of(Profile.NORMAL, seed))), planned())
+    told = flown(Profile.NORMAL, seed)
     points = [(one.time_utc, one.point) for one in told.alerts if one.point is not None]
     since: float | None = None
     for landing in told.landings:

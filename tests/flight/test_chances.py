@@ -1,6 +1,8 @@
 """A messenger's flight as the person is told it: positions each ten minutes, no heights. The flight
 is the project's own simulator's, so its truth is known."""
 
+from functools import cache
+
 import numpy as np
 import pytest
 
@@ -18,6 +20,8 @@ from groundstation.simulation.simulate import SimulatedFlight
 from groundstation.units import Units
 from tests.flight.test_hard_cases import HOME, flight
 from tests.support.flights import Told, fold
+
+pytestmark = pytest.mark.slow
 
 EVERY_S = 600.0
 TRACKER = "messenger-1"
@@ -44,7 +48,8 @@ def messages(one: SimulatedFlight, seed: int, *, until_s: float) -> list[tuple[f
     return found
 
 
-def told(seed: int, until_s: float) -> tuple[SimulatedFlight, Told]:
+@cache
+def told(seed: int) -> tuple[SimulatedFlight, Told]:
     one = flight(Profile.NORMAL, seed)
     settings = FlightSettings(
         payload="kanalas-1",
@@ -59,12 +64,12 @@ def told(seed: int, until_s: float) -> tuple[SimulatedFlight, Told]:
             descent_rate_sd_ms=1.0,
         ),
     )
-    return one, fold(messages(one, seed, until_s=until_s), settings)
+    return one, fold(messages(one, seed, until_s=3_000.0), settings)
 
 
 @pytest.mark.parametrize("seed", [1, 2])
 def test_launch_burst_and_landing_are_told_of_places_alone(seed: int) -> None:
-    one, heard = told(seed, 3_000.0)
+    one, heard = told(seed)
     truth = one.truth
     [launched] = [a for a in heard.alerts if isinstance(a.facts, Launched)]
     assert launched.time_utc - truth.launch_utc < 3.0 * EVERY_S
@@ -79,7 +84,7 @@ def test_launch_burst_and_landing_are_told_of_places_alone(seed: int) -> None:
 
 
 def test_each_estimate_says_how_far_the_flight_is() -> None:
-    one, heard = told(1, 600.0)
+    one, heard = told(1)
     truth = one.truth
     flying = [x for x in heard.landings if x.phase in (Phase.ASCENT, Phase.DESCENT)]
     assert flying

@@ -14,7 +14,7 @@ from groundstation.flight.moves import Move
 from groundstation.flight.track import Point
 from groundstation.jsonout import JsonObject
 from groundstation.schema.encode import told as as_told
-from groundstation.web import stream
+from groundstation.web import server, stream
 from groundstation.web.server import serve
 from groundstation.web.settings import WebSettings
 from groundstation.web.snapshot import StationSnapshot
@@ -81,6 +81,8 @@ class Served:
 @pytest.fixture
 async def served(monkeypatch: pytest.MonkeyPatch) -> AsyncIterator[Served]:
     monkeypatch.setattr(stream, "EVERY_S", 0.05)
+    # Pages that are open at the end are not waited for.
+    monkeypatch.setattr(server, "SHUTDOWN_S", 0.05)
     made = Served()
     ready: asyncio.Future[str] = asyncio.get_running_loop().create_future()
     task = asyncio.create_task(serve(WebSettings(port=0), made.tell, ready=ready.set_result))
