@@ -17,7 +17,7 @@ from groundstation.flight.flights import Flights
 from groundstation.flight.settings import FlightSettings, TrackerSettings
 from groundstation.recordings.read_any import read_recording
 from groundstation.records import Frame
-from groundstation.station.pipeline import Pipeline
+from groundstation.station.core import Core
 from groundstation.store.writer import Store
 
 ROUNDS = 3
@@ -52,7 +52,7 @@ async def _through(frames: Sequence[Frame], path: Path) -> float:
     flights = Flights((FlightSettings(payload="flight", trackers=(TrackerSettings(id="*"),)),))
     decoders = {frames[0].source: AprsDecoder(AprsSettings())}
     async with Store.open(path, ("nobody",)) as store:
-        pipeline = Pipeline(
+        core = Core.of(
             flights=flights,
             decoders=decoders,
             store=store,
@@ -69,12 +69,12 @@ async def _through(frames: Sequence[Frame], path: Path) -> float:
                 done.set()
 
         working = [
-            asyncio.create_task(pipeline.run()),
-            asyncio.create_task(pipeline.estimate_forever()),
+            asyncio.create_task(core.pipeline.run()),
+            asyncio.create_task(core.estimator.run(core.pipeline.put_estimate)),
         ]
         begun = time.perf_counter()
         for frame in frames:
-            await pipeline.put(frame, stored)
+            await core.pipeline.put(frame, stored)
         await done.wait()
         took_s = time.perf_counter() - begun
         for task in working:

@@ -23,7 +23,7 @@ from groundstation.simulation.randomness import Stream, stream
 from groundstation.simulation.season import Heard, heard_of
 from groundstation.simulation.settings import HOME, LAUNCH_UTC, Site
 from groundstation.simulation.stretches import drive, flight, rest
-from groundstation.station.pipeline import Pipeline
+from groundstation.station.core import Core
 from groundstation.store.reader import Reader
 from groundstation.store.snapshots import Snapshot, load, save
 from groundstation.store.writer import Store
@@ -51,8 +51,8 @@ def frame(fix: Heard) -> Frame:
     return Frame(source="x", received_utc=fix.received_utc, data=data.encode())
 
 
-def _pipeline(store: Store, now_utc: float) -> Pipeline:
-    return Pipeline(
+def _core(store: Store, now_utc: float) -> Core:
+    return Core.of(
         flights=Flights((SETTINGS,)),
         decoders={"x": JsonDecoder(JsonSettings())},
         store=store,
@@ -63,17 +63,17 @@ def _pipeline(store: Store, now_utc: float) -> Pipeline:
 
 async def _filled(path: Path, fixes: tuple[Heard, ...]) -> Snapshot:
     async with Store.open(path, ("nobody",)) as store:
-        pipeline = _pipeline(store, fixes[0].received_utc)
-        working = asyncio.create_task(pipeline.run())
+        core = _core(store, fixes[0].received_utc)
+        working = asyncio.create_task(core.pipeline.run())
         done = asyncio.Event()
         for fix in fixes[:-1]:
-            await pipeline.put(frame(fix))
-        await pipeline.put(frame(fixes[-1]), done.set)
+            await core.pipeline.put(frame(fix))
+        await core.pipeline.put(frame(fixes[-1]), done.set)
         await done.wait()
         working.cancel()
         await asyncio.gather(working, return_exceptions=True)
         with Reader(path) as reader:
-            snapshot = pipeline.snapshot(reader)
+            snapshot = core.snapshots.snapshot(reader)
     assert snapshot is not None
     return snapshot
 
@@ -81,9 +81,9 @@ async def _filled(path: Path, fixes: tuple[Heard, ...]) -> Snapshot:
 async def _restart_s(path: Path, now_utc: float, state: Path | None) -> float:
     async with Store.open(path, ("nobody",)) as store:
         begun = time.process_time()
-        pipeline = _pipeline(store, now_utc)
+        core = _core(store, now_utc)
         with Reader(path) as reader:
-            await pipeline.restore(reader, snapshot=None if state is None else load(state))
+            await core.restoring.restore(reader, snapshot=None if state is None else load(state))
         return time.process_time() - begun
 
 

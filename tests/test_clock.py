@@ -13,7 +13,7 @@ from groundstation.decoders.json_map import JsonDecoder, JsonSettings
 from groundstation.flight.flights import Flights
 from groundstation.flight.settings import FlightSettings, TrackerSettings
 from groundstation.records import AlertKind, Frame, Phase
-from groundstation.station.pipeline import Pipeline
+from groundstation.station.core import Core
 from groundstation.store.reader import Reader
 from groundstation.store.writer import Store
 
@@ -73,7 +73,7 @@ class Flown:
         tracker = TrackerSettings(id="Q0HAB-11", interval_s=10.0)
         self.clock = SystemClock()
         self.flights = Flights((FlightSettings(payload="kanalas-1", trackers=(tracker,)),))
-        self.pipeline = Pipeline(
+        self.core = Core.of(
             flights=self.flights,
             decoders={"x": JsonDecoder(JsonSettings())},
             store=store,
@@ -92,13 +92,13 @@ class Flown:
             self.machine.passes(10.0)
             data = self.message(float(height), self.machine.utc + ahead_s)
             frame = Frame(source="x", received_utc=self.clock.now_utc(), data=data)
-            await self.pipeline.put(frame)
-            await self.pipeline.tick()
-            await self.pipeline.work()
+            await self.core.pipeline.put(frame)
+            await self.core.pipeline.tick()
+            await self.core.pipeline.work()
 
     @property
     def kinds(self) -> list[AlertKind]:
-        return [message.alert.kind for message in self.pipeline.messages]
+        return [message.alert.kind for message in self.core.telling.messages]
 
 
 @pytest.mark.parametrize("timed", [True, False])
@@ -126,7 +126,7 @@ async def test_a_flight_lives_through_a_jump_of_years(
     async with Store.open(path, now=lambda: 0.0) as store:
         again = Flown(machine, store, timed=timed)
         with Reader(path) as reader:
-            await again.pipeline.restore(reader)
+            await again.core.restoring.restore(reader)
         state = again.flights.state("kanalas-1")
         assert state.phase is Phase.ASCENT
         assert state.last is not None

@@ -2,9 +2,11 @@
 
 import asyncio
 import logging
+from collections.abc import Awaitable, Callable
 from dataclasses import replace
 from typing import Final
 
+from groundstation.clock import Clock
 from groundstation.flight.estimate import estimate
 from groundstation.flight.flights import Flights
 from groundstation.records import Landing
@@ -12,17 +14,36 @@ from groundstation.records import Landing
 log = logging.getLogger(__name__)
 
 ROUND_S: Final = 4.0
-"""Estimates of all payloads that are due should not take longer than this."""
+"""Estimates of all payloads that are due should not take longer than this: own choice, below the
+five seconds after which the next is due in a fall."""
 
-FEWEST_MEMBERS: Final = 100
+FEWEST_MEMBERS: Final = 100  # own choice: with fewer, regions become rough
 
 
 class Estimator:
     """Estimates from the newest state of each payload of ``flights``."""
 
-    def __init__(self, flights: Flights) -> None:
+    def __init__(self, flights: Flights, clock: Clock) -> None:
         self._flights = flights
+        self._clock = clock
         self._share = 1.0
+        self._wanted = asyncio.Event()
+
+    def want(self) -> None:
+        """An estimate would say something new."""
+        self._wanted.set()
+
+    async def run(self, put: Callable[[Landing], Awaitable[None]]) -> None:
+        """Make those that are wanted, until cancelled, each from the newest state."""
+        while True:
+            await self._wanted.wait()
+            self._wanted.clear()
+            begun_s = self._clock.monotonic_s()
+            for payload in self._flights.due():
+                landing = await self.of(payload)
+                if landing is not None:
+                    await put(landing)
+            self._share = share_after(self._share, self._clock.monotonic_s() - begun_s)
 
     async def of(self, payload: str) -> Landing | None:
         """The estimate; None where there can be none, or a fault of ours (which is logged)."""
@@ -36,10 +57,6 @@ class Estimator:
         if made is None:
             self._flights.in_vain(state)
         return made
-
-    def took(self, round_s: float) -> None:
-        """How long a round over all payloads took."""
-        self._share = share_after(self._share, round_s)
 
 
 def share_after(share: float, round_s: float) -> float:

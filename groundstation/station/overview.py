@@ -16,9 +16,9 @@ from groundstation.search.found import Found
 from groundstation.sources.health import HealthRecorder, SourceHealth
 from groundstation.sources.health import SourceState as Health
 from groundstation.station import machine
+from groundstation.station.core import Core
 from groundstation.station.guidance import guidance
 from groundstation.station.off_clocks import off_clocks
-from groundstation.station.pipeline import Pipeline
 from groundstation.station.strangers import unheard
 from groundstation.station.untimed import UntimedSource
 from groundstation.store.outbox import TargetFigures
@@ -78,7 +78,7 @@ class Overview:
         self,
         settings: StationSettings,
         clock: Clock,
-        pipeline: Pipeline,
+        core: Core,
         health: Mapping[str, HealthRecorder],
         salvaged: Salvage | None = None,
         found: Callable[[str], Found | None] = lambda _payload: None,
@@ -87,7 +87,7 @@ class Overview:
         self.outbox: tuple[TargetFigures, ...] = ()
         self._settings = settings
         self._clock = clock
-        self._pipeline = pipeline
+        self._core = core
         self._health = health
         self._salvaged = salvaged
         self._found = found
@@ -96,7 +96,7 @@ class Overview:
 
     def snapshot(self) -> StationSnapshot:
         station, base = self._settings.station, self._settings.base
-        flights = self._pipeline.flights
+        flights = self._core.flights
         payloads = tuple(self._payload(flights.state(name)) for name in flights.payloads)
         sources = tuple(_source(one.snapshot()) for one in self._health.values())
         return StationSnapshot(
@@ -113,15 +113,15 @@ class Overview:
             sources=sources,
             targets=self._targets(),
             counts=Counts(
-                frames=self._pipeline.frames,
-                fixes=self._pipeline.fixes,
-                rejected=dict(sorted(self._pipeline.rejected.items())),
+                frames=self._core.pipeline.frames,
+                fixes=self._core.pipeline.fixes,
+                rejected=dict(sorted(self._core.pipeline.rejected.items())),
             ),
             messages=tuple(
-                _message(one, self._pipeline.acknowledged)
-                for one in reversed(self._pipeline.messages)
+                _message(one, self._core.telling.acknowledged)
+                for one in reversed(self._core.telling.messages)
             ),
-            unwritten=self._pipeline.standing.waiting,
+            unwritten=self._core.store.standing.waiting,
             still_s=self.still_s(),
             disk_free_bytes=machine.free_bytes(station.data_dir),
             disk_written_bytes=machine.written_bytes(),
@@ -131,7 +131,7 @@ class Overview:
 
     def _packets_agree(self) -> bool:
         """Whether a payload's own clock has just said the same as ours."""
-        flights, now = self._pipeline.flights, self._clock.now_utc()
+        flights, now = self._core.flights, self._clock.now_utc()
         newest = [flights.state(name).last for name in flights.payloads]
         return any(
             0.0 < fix.received_utc - fix.time_utc < AGREE_S and now - fix.received_utc < JUST_NOW_S
@@ -141,7 +141,7 @@ class Overview:
 
     def _of_the_machine(self) -> Iterator[Problem]:
         folder = self._settings.station.data_dir
-        standing = self._pipeline.standing
+        standing = self._core.store.standing
         if standing.trouble:
             yield Problem(
                 "disk",
@@ -174,7 +174,7 @@ class Overview:
 
     def still_s(self) -> float:
         """Real seconds since the pipeline moved."""
-        return self._clock.monotonic_s() - self._pipeline.moved_s
+        return self._clock.monotonic_s() - self._core.folding.moved_s
 
     def problems(self) -> tuple[Problem, ...]:
         """What needs somebody, the worst first."""
@@ -182,21 +182,21 @@ class Overview:
         return (
             *self._of_the_machine(),
             *_of_sources(sources),
-            *_of_floods(self._pipeline.flood.left_out),
-            *_of_untimed(self._pipeline.untimed.sources),
+            *_of_floods(self._core.pipeline.flood.left_out),
+            *_of_untimed(self._core.pipeline.untimed.sources),
             *(Problem(*one) for one in self._unheard()),
             *_of_targets(self._targets()),
             *self._of_clocks(),
         )
 
     def _of_clocks(self) -> Iterator[Problem]:
-        flights = self._pipeline.flights
+        flights = self._core.flights
         for payload in flights.payloads:
             for tracker, text in off_clocks(flights.state(payload)):
                 yield Problem(f"clock of {tracker}", text)
 
     def _unheard(self) -> Iterator[tuple[str, str, bool]]:
-        return unheard(self._pipeline.flights, self._pipeline.strangers, self._clock.now_utc())
+        return unheard(self._core.flights, self._core.pipeline.strangers, self._clock.now_utc())
 
     def _targets(self) -> tuple[TargetSnapshot, ...]:
         kinds = {one.name: one.kind for one in self._settings.target}
@@ -226,7 +226,7 @@ class Overview:
         return float(round(self._clock.now_utc() - (self._real_utc() - real_utc)))
 
     def _payload(self, state: FlightState) -> PayloadSnapshot:
-        settings, base = self._pipeline.flights.settings(state.payload), self._settings.base
+        settings, base = self._core.flights.settings(state.payload), self._settings.base
         landing, last = state.landing, state.last
         loss = None if landing is None else signal_loss(settings, landing)
         found = self._found(state.payload)
@@ -236,8 +236,8 @@ class Overview:
                 settings,
                 state,
                 self._clock.now_utc(),
-                self._pipeline.wording,
-                vehicles=self._pipeline.flights.vehicles.positions,
+                self._core.telling.wording,
+                vehicles=self._core.flights.vehicles.positions,
                 found=found,
             ),
             phase=state.phase,

@@ -26,15 +26,15 @@ from groundstation.sources.health import HealthRecorder
 from groundstation.sources.pace import Pace
 from groundstation.sources.recording_source import RecordingSettings
 from groundstation.sources.supervisor import supervise
+from groundstation.station.core import Core
 from groundstation.station.notices import Notices
 from groundstation.station.overview import Overview
-from groundstation.station.pipeline import Pipeline
 from groundstation.station.report_desk import Reports, WriteReport
 from groundstation.station.search_desk import Search
 from groundstation.station.systemd import notify
 from groundstation.store.reader import Reader
 from groundstation.store.salvage import set_aside_if_damaged
-from groundstation.store.snapshots import ENDING, load, save
+from groundstation.store.snapshots import ENDING, load
 from groundstation.store.upkeep import back_up
 from groundstation.store.writer import Store
 from groundstation.weather.inputs import open_terrain
@@ -50,13 +50,11 @@ REHEARSAL_NAME = "rehearsal.db"
 SHARES_NAME = "shared-links.json"
 """Rehearsals are kept apart: none of them may ever stand among real flights."""
 
-OUTBOX_LOOK_S = 2.0
-STALLED_S = 30.0
-UPKEEP_LOOK_S = 60.0
-SNAPSHOT_EVERY_S = 120.0
-"""So much of a day is folded again at most; a snapshot holds 100 kB a payload (own choice)."""
-
-TIDY_EVERY_S = 3_600.0
+OUTBOX_LOOK_S = 2.0  # own choice: figures on the page, and the hurry of sources, need no more
+LEAST_TICK_S = 0.05  # own choice: more often in a rehearsal would leave no time for the packets
+STALLED_S = 30.0  # own choice: several times the longest batch on a slow board
+UPKEEP_LOOK_S = 60.0  # own choice: copies and room are matters of hours
+TIDY_EVERY_S = 3_600.0  # own choice: noise of an hour is little beside a disk
 UPKEEP_FIRST_S = 600.0
 """Not in the first minutes, which may be those after a power cut in flight."""
 
@@ -97,7 +95,7 @@ async def run_station(
             source.name: HealthRecorder(source.name, source.kind, clock)
             for source in settings.source
         }
-        pipeline = Pipeline(
+        core = Core.of(
             flights=flights,
             decoders=decoders,
             store=store,
@@ -108,19 +106,21 @@ async def run_station(
         search = Search(flights, store, clock)
         pace = Pace()
         sources = [build_source(source, clock, pace) for source in settings.source]
-        overview = Overview(settings, clock, pipeline, health, salvaged, search.found)
+        overview = Overview(settings, clock, core, health, salvaged, search.found)
         async with asyncio.TaskGroup() as tasks:
-            tasks.create_task(_work(pipeline, search, path, store), name="pipeline")
-            tasks.create_task(_keep_snapshots(pipeline, path), name="snapshots")
-            tasks.create_task(pipeline.tick_forever(), name="clock")
-            tasks.create_task(pipeline.estimate_forever(), name="estimator")
+            tasks.create_task(_work(core, search), name="pipeline")
+            tasks.create_task(core.snapshots.run(), name="snapshots")
+            tasks.create_task(_tick_forever(core, clock), name="clock")
+            tasks.create_task(core.estimator.run(core.pipeline.put_estimate), name="estimator")
             tasks.create_task(
-                deliver_forever(store, targets, joining=phones, word=pipeline.render),
+                deliver_forever(store, targets, joining=phones, word=core.telling.render),
                 name="outbox",
             )
             tasks.create_task(_look_at_outbox(path, overview), name="outbox figures")
-            tasks.create_task(_watchdog(pipeline, clock), name="watchdog")
-            notices = Notices(settings.watch, settings.station.name, clock, overview, pipeline.say)
+            tasks.create_task(_watchdog(core, clock), name="watchdog")
+            notices = Notices(
+                settings.watch, settings.station.name, clock, overview, core.telling.say
+            )
             tasks.create_task(notices.run(), name="notices")
             tasks.create_task(_keep_pace(flights, pace), name="pace")
             if not clock.rehearsal:
@@ -149,7 +149,7 @@ async def run_station(
             serving = serve(
                 settings.web,
                 overview.snapshot,
-                acknowledge=pipeline.acknowledge,
+                acknowledge=core.telling.acknowledge,
                 desks=desks,
                 ready=up,
             )
@@ -157,7 +157,7 @@ async def run_station(
             for source, source_settings in zip(sources, settings.source, strict=True):
                 tasks.create_task(
                     supervise(
-                        source, pipeline.put, health[source.name], backoff_of(source_settings)
+                        source, core.pipeline.put, health[source.name], backoff_of(source_settings)
                     ),
                     name=f"source {source.name}",
                 )
@@ -203,44 +203,31 @@ def _desks(settings: StationSettings, search: Search, clock: Clock) -> Desks:
     )
 
 
-async def _restored(pipeline: Pipeline, search: Search, path: Path, store: Store) -> None:
+async def _restored(core: Core, search: Search) -> None:
     """Go on from what the disk holds; a disk that fails is no reason not to fly."""
     try:
-        with Reader(path) as reader:
-            snapshot = await asyncio.to_thread(load, path.with_suffix(ENDING))
-            await pipeline.restore(reader, snapshot=snapshot)
+        with Reader(core.store.path) as reader:
+            snapshot = await asyncio.to_thread(load, core.store.path.with_suffix(ENDING))
+            await core.restoring.restore(reader, snapshot=snapshot)
             search.restore(reader)
     except StoreError as error:
-        if not store.standing.trouble:
+        if not core.store.standing.trouble:
             raise
         log.error("what was stored before can't be read, and is not gone on from: %s", error)
 
 
-async def _work(pipeline: Pipeline, search: Search, path: Path, store: Store) -> None:
+async def _work(core: Core, search: Search) -> None:
     """Go on from where it was, and then with what has come in the meantime."""
-    await _restored(pipeline, search, path, store)
-    await pipeline.run()
+    await _restored(core, search)
+    await core.pipeline.run()
 
 
-async def _keep_snapshots(pipeline: Pipeline, path: Path) -> None:
-    """Write down how the flights stand, at intervals and at the end; without it a restart takes
-    longer, and nothing is lost."""
-
-    def keep() -> None:
-        try:
-            with Reader(path) as reader:
-                snapshot = pipeline.snapshot(reader)
-            if snapshot is not None:
-                save(path.with_suffix(ENDING), snapshot)
-        except (StoreError, OSError, TypeError) as error:
-            log.warning("how the flights stand could not be kept: %s", error)
-
-    try:
-        while True:
-            await asyncio.sleep(SNAPSHOT_EVERY_S)
-            await asyncio.to_thread(keep)
-    finally:
-        keep()
+async def _tick_forever(core: Core, clock: Clock) -> None:
+    """Tell the flights the time, about once a station second."""
+    while True:
+        speed = clock.speed
+        await asyncio.sleep(min(max(1.0 / speed, LEAST_TICK_S), 1.0) if speed else 1.0)
+        await core.pipeline.tick()
 
 
 async def _look_at_outbox(path: Path, overview: Overview) -> None:
@@ -283,9 +270,9 @@ async def _keep_pace(flights: Flights, pace: Pace) -> None:
         await asyncio.sleep(OUTBOX_LOOK_S)
 
 
-async def _watchdog(pipeline: Pipeline, clock: Clock) -> None:
+async def _watchdog(core: Core, clock: Clock) -> None:
     """Tell the service manager that it lives, only while the pipeline really moves."""
     while True:
-        if clock.monotonic_s() - pipeline.moved_s < STALLED_S:
+        if clock.monotonic_s() - core.folding.moved_s < STALLED_S:
             notify("WATCHDOG=1")
         await asyncio.sleep(STALLED_S / 6)

@@ -11,7 +11,7 @@ from groundstation.flight.flights import Flights
 from groundstation.flight.settings import FlightSettings, TrackerSettings
 from groundstation.records import Frame
 from groundstation.station import flood
-from groundstation.station.pipeline import Pipeline
+from groundstation.station.core import Core
 from groundstation.store.reader import Reader
 from groundstation.store.writer import Store
 
@@ -45,7 +45,7 @@ async def test_positions_in_the_middle_of_noise_are_kept(
 
     async with Store.open(path) as store:
         tracker = TrackerSettings(id="Q0HAB-11")
-        pipeline = Pipeline(
+        core = Core.of(
             flights=Flights((FlightSettings(payload="kanalas-1", trackers=(tracker,)),)),
             decoders={"line": JsonDecoder(JsonSettings())},
             store=store,
@@ -56,11 +56,11 @@ async def test_positions_in_the_middle_of_noise_are_kept(
             told = b'{"tracker": "Q0HAB-11", "lat": 47.1, "lon": 20.3, "alt_m": %d}' % number
             for data in (NOISE, told):
                 at = T0 + 0.1 * number
-                await pipeline.put(Frame(source="line", received_utc=at, data=data), stored)
-            await pipeline.work()
+                await core.pipeline.put(Frame(source="line", received_utc=at, data=data), stored)
+            await core.pipeline.work()
     assert acknowledged == 200
     with Reader(path) as reader:
         frames = [frame.data for _, frame in reader.frames()]
     assert sum(data != NOISE for data in frames) == 100
     assert 10 < frames.count(NOISE) < 40
-    assert pipeline.flood.left_out["line"] == 100 - frames.count(NOISE)
+    assert core.pipeline.flood.left_out["line"] == 100 - frames.count(NOISE)

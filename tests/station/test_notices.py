@@ -15,9 +15,9 @@ from groundstation.flight.flights import Flights
 from groundstation.flight.settings import FlightSettings, TrackerSettings
 from groundstation.settings.secret import Secret
 from groundstation.sources.health import HealthRecorder
+from groundstation.station.core import Core
 from groundstation.station.notices import Notices
 from groundstation.station.overview import Overview
-from groundstation.station.pipeline import Pipeline
 from groundstation.store.reader import Reader
 from groundstation.store.writer import Store
 from tests.support.keeper import until
@@ -49,15 +49,15 @@ class Watched:
         self.clock = SystemClock()
         self.health = HealthRecorder("line", "tcp", self.clock)
         tracker = TrackerSettings(id="Q0HAB-11")
-        self.pipeline = Pipeline(
+        self.core = Core.of(
             flights=Flights((FlightSettings(payload="kanalas-1", trackers=(tracker,)),)),
             decoders={},
             store=store,
             wording=WordingSettings(),
             clock=self.clock,
         )
-        self.overview = Overview(load(path, {}), self.clock, self.pipeline, {"line": self.health})
-        self.notices = Notices(settings, "base", self.clock, self.overview, self.pipeline.say)
+        self.overview = Overview(load(path, {}), self.clock, self.core, {"line": self.health})
+        self.notices = Notices(settings, "base", self.clock, self.overview, self.core.telling.say)
 
 
 def titles(path: Path) -> list[str]:
@@ -114,7 +114,7 @@ async def test_base_says_that_it_is_up_and_the_switch_is_held(
         running = asyncio.create_task(watched.notices.run())
         await until(lambda: len(asked) >= 3)
         # A pipeline that stands still does not hold the switch.
-        watched.pipeline.moved_s -= 100.0
+        watched.core.folding.moved_s -= 100.0
         await asyncio.sleep(0.2)
         held = len(asked)
         await asyncio.sleep(0.3)

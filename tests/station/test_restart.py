@@ -14,7 +14,7 @@ from groundstation.flight.flights import Flights
 from groundstation.flight.settings import FlightSettings, TrackerSettings
 from groundstation.recordings.read_any import Recording, read_recording
 from groundstation.records import Frame, Phase, Report, Unreadable
-from groundstation.station.pipeline import Pipeline
+from groundstation.station.core import Core
 from groundstation.store.reader import Reader
 from groundstation.store.writer import Store
 
@@ -30,10 +30,10 @@ def recording() -> Recording:
 @asynccontextmanager
 async def working(
     path: Path, recording: Recording, now_utc: float
-) -> AsyncIterator[tuple[Pipeline, Flights]]:
+) -> AsyncIterator[tuple[Core, Flights]]:
     flights = Flights((SETTINGS,))
     async with Store.open(path, ("nobody",)) as store:
-        pipeline = Pipeline(
+        core = Core.of(
             flights=flights,
             decoders={HARD.name: recording.decoder},
             store=store,
@@ -41,18 +41,18 @@ async def working(
             clock=RehearsalClock(now_utc, 1e-6),
         )
         with Reader(path) as reader:
-            await pipeline.restore(reader)
-        task = asyncio.create_task(pipeline.run())
-        yield pipeline, flights
+            await core.restoring.restore(reader)
+        task = asyncio.create_task(core.pipeline.run())
+        yield core, flights
         task.cancel()
         await asyncio.gather(task, return_exceptions=True)
 
 
-async def feed(pipeline: Pipeline, frames: Sequence[Frame]) -> None:
+async def feed(core: Core, frames: Sequence[Frame]) -> None:
     done = asyncio.Event()
     for frame in frames[:-1]:
-        await pipeline.put(frame)
-    await pipeline.put(frames[-1], done.set)
+        await core.pipeline.put(frame)
+    await core.pipeline.put(frames[-1], done.set)
     await done.wait()
 
 
@@ -62,8 +62,8 @@ async def test_the_same_state_and_the_same_estimate(
 ) -> None:
     path = tmp_path / "station.db"
     frames = recording.frames[: int(share * len(recording.frames))]
-    async with working(path, recording, frames[0].received_utc) as (pipeline, flights):
-        await feed(pipeline, frames)
+    async with working(path, recording, frames[0].received_utc) as (core, flights):
+        await feed(core, frames)
         before = flights.state("kanalas-1")
         made = flights.estimate("kanalas-1")
     async with working(path, recording, frames[-1].received_utc) as (_, flights):
@@ -80,16 +80,16 @@ async def test_stopped_half_way_it_goes_on_as_one_flight(
 ) -> None:
     frames = recording.frames
     async with working(tmp_path / "whole.db", recording, frames[0].received_utc) as (
-        pipeline,
+        core,
         flights,
     ):
-        await feed(pipeline, frames)
+        await feed(core, frames)
         whole = flights.state("kanalas-1")
     path = tmp_path / "cut.db"
     for start in range(0, len(frames), len(frames) // 4):
         part = frames[start : start + len(frames) // 4]
-        async with working(path, recording, part[0].received_utc) as (pipeline, flights):
-            await feed(pipeline, part)
+        async with working(path, recording, part[0].received_utc) as (core, flights):
+            await feed(core, part)
             state = flights.state("kanalas-1")
     assert state.motion == whole.motion
     with Reader(path) as reader, Reader(tmp_path / "whole.db") as other:
@@ -113,8 +113,8 @@ async def test_a_fault_of_ours_does_not_stop_the_station(
     path = tmp_path / "station.db"
     frames = recording.frames[:3]
     broken = replace(recording, decoder=Broken())
-    async with working(path, broken, frames[0].received_utc) as (pipeline, _):
-        await feed(pipeline, frames)
+    async with working(path, broken, frames[0].received_utc) as (core, _):
+        await feed(core, frames)
     assert "ZeroDivisionError" in caplog.text
     with Reader(path) as reader:
         assert [frame.data for _, frame in reader.frames()] == [frame.data for frame in frames]
@@ -130,8 +130,8 @@ async def test_a_report_that_broke_the_flight_logic_does_not_break_the_restart(
     frames = recording.frames[:3]
     monkeypatch.setattr(Flights, "observed", broken)
     for _ in range(2):
-        async with working(path, recording, frames[0].received_utc) as (pipeline, _):
-            await feed(pipeline, frames)
+        async with working(path, recording, frames[0].received_utc) as (core, _):
+            await feed(core, frames)
 
 
 @pytest.mark.parametrize("share", [0.35, 0.9])
@@ -141,19 +141,19 @@ async def test_a_snapshot_saves_the_way_there_and_changes_nothing(
     path = tmp_path / "station.db"
     cut = int(share * len(recording.frames))
     frames = recording.frames[: cut + 40]
-    async with working(path, recording, frames[0].received_utc) as (pipeline, flights):
-        await feed(pipeline, frames[:cut])
+    async with working(path, recording, frames[0].received_utc) as (core, flights):
+        await feed(core, frames[:cut])
         with Reader(path) as reader:
-            early = pipeline.snapshot(reader)
+            early = core.snapshots.snapshot(reader)
         assert early is not None
-        await feed(pipeline, frames[cut:])
+        await feed(core, frames[cut:])
         before = flights.state("kanalas-1")
     async with Store.open(path, ("nobody",)) as store:
         again = Flights((SETTINGS,))
         folded: list[object] = []
         observed = again.observed
         again.observed = lambda event: folded.append(event) or observed(event)  # type: ignore[func-returns-value, method-assign]
-        pipeline = Pipeline(
+        core = Core.of(
             flights=again,
             decoders={HARD.name: recording.decoder},
             store=store,
@@ -161,7 +161,7 @@ async def test_a_snapshot_saves_the_way_there_and_changes_nothing(
             clock=RehearsalClock(frames[-1].received_utc, 1e-6),
         )
         with Reader(path) as reader:
-            await pipeline.restore(reader, snapshot=early)
+            await core.restoring.restore(reader, snapshot=early)
         after = again.state("kanalas-1")
     assert after.motion == before.motion
     assert after.gate == before.gate
@@ -173,18 +173,18 @@ async def test_a_snapshot_of_other_events_is_not_gone_on_from(
 ) -> None:
     """As when the database was put back from an older copy."""
     frames = recording.frames[:200]
-    async with working(tmp_path / "a.db", recording, frames[0].received_utc) as (pipeline, _):
-        await feed(pipeline, frames)
+    async with working(tmp_path / "a.db", recording, frames[0].received_utc) as (core, _):
+        await feed(core, frames)
         with Reader(tmp_path / "a.db") as reader:
-            snapshot = pipeline.snapshot(reader)
+            snapshot = core.snapshots.snapshot(reader)
     assert snapshot is not None
     path = tmp_path / "b.db"
-    async with working(path, recording, frames[0].received_utc) as (pipeline, flights):
-        await feed(pipeline, frames[:100])
+    async with working(path, recording, frames[0].received_utc) as (core, flights):
+        await feed(core, frames[:100])
         right = flights.state("kanalas-1")
     async with Store.open(path, ("nobody",)) as store:
         again = Flights((SETTINGS,))
-        pipeline = Pipeline(
+        core = Core.of(
             flights=again,
             decoders={HARD.name: recording.decoder},
             store=store,
@@ -192,7 +192,7 @@ async def test_a_snapshot_of_other_events_is_not_gone_on_from(
             clock=RehearsalClock(frames[100].received_utc, 1e-6),
         )
         with Reader(path) as reader:
-            await pipeline.restore(reader, snapshot=snapshot)
+            await core.restoring.restore(reader, snapshot=snapshot)
     assert again.state("kanalas-1").motion == right.motion
 
 
@@ -201,11 +201,11 @@ async def test_a_payload_that_is_renamed_in_flight_is_not_launched_again(
 ) -> None:
     path = tmp_path / "station.db"
     frames = recording.frames[: len(recording.frames) // 2]
-    async with working(path, recording, frames[0].received_utc) as (pipeline, _):
-        await feed(pipeline, frames)
+    async with working(path, recording, frames[0].received_utc) as (core, _):
+        await feed(core, frames)
     async with Store.open(path, ("nobody",)) as store:
         flights = Flights((replace(SETTINGS, payload="renamed"),))
-        pipeline = Pipeline(
+        core = Core.of(
             flights=flights,
             decoders={HARD.name: recording.decoder},
             store=store,
@@ -214,7 +214,7 @@ async def test_a_payload_that_is_renamed_in_flight_is_not_launched_again(
         )
         with Reader(path) as reader:
             before = reader.spoken_keys()
-            await pipeline.restore(reader)
+            await core.restoring.restore(reader)
         assert flights.state("renamed").phase is Phase.ASCENT
         with Reader(path) as reader:
             assert reader.spoken_keys() == before

@@ -12,8 +12,8 @@ from groundstation.decoders.json_map import JsonDecoder, JsonSettings
 from groundstation.flight.flights import Flights
 from groundstation.flight.settings import FlightSettings, TrackerSettings
 from groundstation.records import Frame
+from groundstation.station.core import Core
 from groundstation.station.overview import _of_untimed
-from groundstation.station.pipeline import Pipeline
 from groundstation.store.reader import Reader
 from groundstation.store.writer import Store
 
@@ -22,9 +22,9 @@ ONE = FlightSettings(payload="kanalas-1", trackers=(TrackerSettings(id="Q0HAB-11
 
 
 @asynccontextmanager
-async def station(path: Path) -> AsyncIterator[Pipeline]:
+async def station(path: Path) -> AsyncIterator[Core]:
     async with Store.open(path) as store:
-        yield Pipeline(
+        yield Core.of(
             flights=Flights((ONE,)),
             decoders={"hook": JsonDecoder(JsonSettings(tracker="Q0HAB-11"))},
             store=store,
@@ -33,9 +33,9 @@ async def station(path: Path) -> AsyncIterator[Pipeline]:
         )
 
 
-async def take(pipeline: Pipeline, frame: Frame) -> None:
-    await pipeline.put(frame)
-    await pipeline.work()
+async def take(core: Core, frame: Frame) -> None:
+    await core.pipeline.put(frame)
+    await core.pipeline.work()
 
 
 def frame(data: bytes, **more: object) -> Frame:
@@ -48,18 +48,18 @@ ODD = b'{"time": "28.05.26 20:26", "lat": 47.2, "lon": 20.4, "alt_m": 950}'
 
 async def test_the_flight_goes_on_without_a_fix_of_unknown_time(tmp_path: Path) -> None:
     path = tmp_path / "station.db"
-    async with station(path) as pipeline:
-        await take(pipeline, frame(GOOD))
-        await take(pipeline, frame(ODD))
-        last = pipeline.flights.state("kanalas-1").last
+    async with station(path) as core:
+        await take(core, frame(GOOD))
+        await take(core, frame(ODD))
+        last = core.flights.state("kanalas-1").last
         assert last is not None
         assert last.latitude_deg == 47.1
-        (problem,) = _of_untimed(pipeline.untimed.sources)
+        (problem,) = _of_untimed(core.pipeline.untimed.sources)
         assert "'28.05.26 20:26'" in problem.text
         assert "47.20000, 20.40000" in problem.text
         assert "time_format" in problem.text
-        await take(pipeline, frame(GOOD.replace(b"25:00", b"27:00")))
-        assert not list(_of_untimed(pipeline.untimed.sources))
+        await take(core, frame(GOOD.replace(b"25:00", b"27:00")))
+        assert not list(_of_untimed(core.pipeline.untimed.sources))
     with Reader(path) as reader:
         events = [event for _, event in reader.events_since()]
         assert [event.report.time_unread for event in events] == ["", "28.05.26 20:26", ""]  # type: ignore[union-attr]
@@ -70,9 +70,9 @@ async def test_the_flight_goes_on_without_a_fix_of_unknown_time(tmp_path: Path) 
 
 async def test_a_mail_that_waited_is_as_old_as_its_head_says(tmp_path: Path) -> None:
     path = tmp_path / "station.db"
-    async with station(path) as pipeline:
-        await take(pipeline, frame(b'{"lat": 47.1, "lon": 20.3}', sent_utc=T0 - 7200.0))
-        last = pipeline.flights.state("kanalas-1").last
+    async with station(path) as core:
+        await take(core, frame(b'{"lat": 47.1, "lon": 20.3}', sent_utc=T0 - 7200.0))
+        last = core.flights.state("kanalas-1").last
         assert last is not None
         assert (last.time_utc, last.received_utc) == (T0 - 7200.0, T0 - 7200.0)
     with Reader(path) as reader:
@@ -84,13 +84,13 @@ async def test_a_mail_that_waited_is_as_old_as_its_head_says(tmp_path: Path) -> 
 
 async def test_a_retained_message_was_not_heard_just_now(tmp_path: Path) -> None:
     path = tmp_path / "station.db"
-    async with station(path) as pipeline:
-        await take(pipeline, frame(GOOD, retained=True))
-        last = pipeline.flights.state("kanalas-1").last
+    async with station(path) as core:
+        await take(core, frame(GOOD, retained=True))
+        last = core.flights.state("kanalas-1").last
         assert last is not None
         assert last.received_utc == last.time_utc < T0
-        await take(pipeline, frame(b'{"lat": 47.2, "lon": 20.4}', retained=True))
-        assert pipeline.flights.state("kanalas-1").last == last
+        await take(core, frame(b'{"lat": 47.2, "lon": 20.4}', retained=True))
+        assert core.flights.state("kanalas-1").last == last
     with Reader(path) as reader:
         assert [kept.retained for _, kept in reader.frames()] == [True, True]
         untimed = list(reader.events_since())[1][1]
@@ -100,8 +100,8 @@ async def test_a_retained_message_was_not_heard_just_now(tmp_path: Path) -> None
 async def test_names_of_telemetry_hold_after_a_restart(tmp_path: Path) -> None:
     path = tmp_path / "station.db"
 
-    def begun(store: Store) -> Pipeline:
-        return Pipeline(
+    def begun(store: Store) -> Core:
+        return Core.of(
             flights=Flights((ONE,)),
             decoders={"hook": AprsDecoder(AprsSettings())},
             store=store,
@@ -110,14 +110,14 @@ async def test_names_of_telemetry_hold_after_a_restart(tmp_path: Path) -> None:
         )
 
     async with Store.open(path) as store:
-        pipeline = begun(store)
+        core = begun(store)
         for text in (b":Q0HAB-11 :PARM.Battery", b":Q0HAB-11 :UNIT.V"):
-            await take(pipeline, frame(b"Q0HAB-11>APZ001:" + text))
+            await take(core, frame(b"Q0HAB-11>APZ001:" + text))
     async with Store.open(path) as store:
-        pipeline = begun(store)
+        core = begun(store)
         with Reader(path) as reader:
-            await pipeline.restore(reader)
-        await take(pipeline, frame(b"Q0HAB-11>APZ001:!4706.00N/02018.00EO/A=002000|!!!%|"))
-        last = pipeline.flights.state("kanalas-1").last
+            await core.restoring.restore(reader)
+        await take(core, frame(b"Q0HAB-11>APZ001:!4706.00N/02018.00EO/A=002000|!!!%|"))
+        last = core.flights.state("kanalas-1").last
         assert last is not None
         assert dict(last.telemetry) == {"battery_v": 4.0}

@@ -20,8 +20,8 @@ from groundstation.flight.state import Burst, FlightState, Motion
 from groundstation.flight.track import Point, Track
 from groundstation.records import Fix, Landing, Phase, Reason, Ring
 from groundstation.sources.health import SourceHealth, SourceState
+from groundstation.station.core import Core
 from groundstation.station.overview import Overview
-from groundstation.station.pipeline import Pipeline
 from groundstation.store.outbox import TargetFigures
 from groundstation.web.payload_snapshot import LandingSnapshot, LastFix, PayloadSnapshot
 from groundstation.web.snapshot import StationSnapshot
@@ -232,19 +232,19 @@ class HeldClock:
         return True
 
 
-def _pipeline(flights: Flights, clock: HeldClock, settings: StationSettings) -> Pipeline:
-    """A pipeline as it stands at one moment, with a disk that takes everything."""
+def _core(flights: Flights, clock: HeldClock, settings: StationSettings) -> Core:
+    """A station's core as it stands at one moment, with a disk that takes everything."""
     disk = SimpleNamespace(next_seq=0, standing=SimpleNamespace(waiting=0, trouble=""))
-    made = Pipeline(
+    made = Core.of(
         flights=flights,
         decoders={},
         store=cast(Any, disk),
         wording=wording_settings(settings),
         clock=cast(Any, clock),
     )
-    made.frames, made.fixes = 1_544, 702
-    made.rejected.update({Reason.NO_POSITION: 31, Reason.DUPLICATE: 810, Reason.JUMP: 1})
-    made.messages.extend(reversed(MESSAGES))
+    made.pipeline.frames, made.pipeline.fixes = 1_544, 702
+    made.pipeline.rejected.update({Reason.NO_POSITION: 31, Reason.DUPLICATE: 810, Reason.JUMP: 1})
+    made.telling.messages.extend(reversed(MESSAGES))
     return made
 
 
@@ -260,10 +260,10 @@ def station(
     flights = Flights(flight_settings(settings, NOW_UTC), settings.vehicle)
     cast(Any, flights)._states[state.payload] = state
     clock = clock or HeldClock()
-    pipeline = _pipeline(flights, clock, settings)
+    core = _core(flights, clock, settings)
     health: dict[str, Any] = {one.name: SimpleNamespace(snapshot=_always(one)) for one in sources}
     overview = Overview(
-        settings, cast(Any, clock), pipeline, health,
+        settings, cast(Any, clock), core, health,
         real_utc=lambda: NOW_UTC,
     )  # fmt: skip
     overview.outbox = tuple(outbox)
