@@ -14,7 +14,12 @@ from groundstation.alerts.targets import TargetSettings, TerminalSettings
 from groundstation.alerts.wording import OPEN_MAP, WordingSettings
 from groundstation.clock import SystemClock
 from groundstation.decoders.build import build_decoder
-from groundstation.errors import ConfigurationError, GroundstationError, OutOfModelRangeError
+from groundstation.errors import (
+    ConfigurationError,
+    GroundstationError,
+    InputFileError,
+    OutOfModelRangeError,
+)
 from groundstation.flight.roster import plain_id
 from groundstation.flight.settings import (
     AlertSettings,
@@ -26,6 +31,7 @@ from groundstation.flight.settings import (
     VehicleSettings,
 )
 from groundstation.geo.keep_outs import read_keep_outs
+from groundstation.geo.places import Places, known_places
 from groundstation.physics.wind import WindsAloft
 from groundstation.planning.flight_file import read_flight
 from groundstation.planning.forecast import expected
@@ -69,6 +75,11 @@ class StationIdentity:
     backup_every_s: float = 86_400.0
     backups: int = 3
     tidy_after_s: float | None = None
+
+    @property
+    def prepared(self) -> Path:
+        """The folder of what ``prepare`` fetched."""
+        return self.data_dir / "prepared"
 
     def __post_init__(self) -> None:
         if self.backup_every_s < 600.0 or self.backups < 1:
@@ -211,6 +222,15 @@ def _plan(
         return expected(flight)
 
 
+def places_of(settings: StationSettings) -> Places:
+    """Towns of the world, and the villages that ``prepare`` fetched. Raises
+    ``ConfigurationError``."""
+    try:
+        return known_places(settings.station.prepared)
+    except InputFileError as error:
+        raise ConfigurationError(str(error)) from error
+
+
 def wording_settings(
     settings: StationSettings, flights: Iterable[FlightSettings] = ()
 ) -> WordingSettings:
@@ -222,6 +242,7 @@ def wording_settings(
         base=settings.base,
         map_link=station.map_link,
         planned={flight.payload: flight.plan.landing for flight in flights},
+        namer=places_of(settings).nearest,
     )
 
 

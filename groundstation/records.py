@@ -274,6 +274,16 @@ class Place:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class NamedPlace:
+    """A town or village; ``population`` to 4 %, 0 where it is not known."""
+
+    name: str
+    latitude_deg: float
+    longitude_deg: float
+    population: int = 0
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class Instruction:
     """What is to be done now, and what that rests on; ``since_utc`` it holds.
 

@@ -4,13 +4,8 @@ from datetime import UTC, datetime, timedelta
 from typing import Final
 from zoneinfo import ZoneInfo
 
+from groundstation.physics.geodesy import compass
 from groundstation.units import FOOT_M, MILE_M, Units
-
-COMPASS: Final = (
-    "N", "NNE", "NE", "ENE", "E", "ESE", "SE", "SSE",
-    "S", "SSW", "SW", "WSW", "W", "WNW", "NW", "NNW",
-)  # fmt: skip
-
 
 LATEST_UTC: Final = 2e11
 """Far beyond any real time (year 8307), and still a date that every time zone has."""
@@ -91,7 +86,7 @@ def rough_position_text(latitude_deg: float, longitude_deg: float) -> str:
 
 def compass_text(bearing_deg: float) -> str:
     """One of sixteen directions, such as "ENE"."""
-    return COMPASS[round(bearing_deg / 22.5) % 16]
+    return compass(bearing_deg)
 
 
 def _rounded(value: float, step: float) -> str:

@@ -6,16 +6,18 @@ from typing import Final
 from groundstation.alerts.quantities import compass_text, distance_text
 from groundstation.flight.settings import BaseSettings
 from groundstation.physics.geodesy import distance_bearing
-from groundstation.records import Fix, Place
+from groundstation.records import Fix, NamedPlace, Place
 from groundstation.units import Units
 
-Namer = Callable[[float, float], str | None]
-"""Says where a latitude and longitude are by something with a name ("6 km NE of Karcag"), or None
-where nothing near has one."""
+Namer = Callable[[float, float], NamedPlace | None]
+"""Finds the town or village that says best where a latitude and longitude are, or None."""
 
 VEHICLE_OLD_S: Final = 120.0
 VEHICLE_KNOWN_S: Final = 3_600.0
 """A vehicle's place is told with its age, and not at all once it says nothing. Own choices."""
+
+NAME_HELPS_M: Final = 50_000.0
+"""Beyond this a name is used only where base is farther still: at sea, in a desert. Own choice."""
 
 BESIDE_M: Final = 100.0
 """Nearer than this a direction helps nobody. Own choice."""
@@ -31,13 +33,13 @@ def where_text(
     launch: Place | None = None,
     units: Units = Units.METRIC,
 ) -> str:
-    """A phrase such as "23 km ENE of car": from the vehicle that was heard last, else by a name,
-    else from base, else from the launch; "" where none of them is known."""
+    """A phrase such as "23 km ENE of car": from the vehicle that was heard last, else by a name
+    where one is near, else from base, else from the launch; "" where none of them is known."""
     known = [one for one in vehicles if at_utc - one.received_utc <= VEHICLE_KNOWN_S]
     if known:
         newest = max(known, key=lambda one: one.received_utc)
         return from_text(newest, place, newest.payload, units)
-    named = namer(place.latitude_deg, place.longitude_deg) if namer is not None else None
+    named = named_text(place, namer, base, units)
     if named:
         return named
     if base is not None:
@@ -47,11 +49,37 @@ def where_text(
     return ""
 
 
-def from_text(start: Place | Fix | BaseSettings, place: Place, name: str, units: Units) -> str:
+def named_text(
+    place: Place, namer: Namer | None, base: BaseSettings | None = None, units: Units = Units.METRIC
+) -> str:
+    """A phrase such as "6.1 km NE of Karcag"; "" where no name is near, and base is nearer."""
+    if namer is None:
+        return ""
+    near = namer(place.latitude_deg, place.longitude_deg)
+    if near is None:
+        return ""
+    away = _away_m(near, place)
+    if away > NAME_HELPS_M and base is not None and _away_m(base, place) < away:
+        return ""
+    return from_text(near, place, near.name, units)
+
+
+def _away_m(start: NamedPlace | BaseSettings, place: Place) -> float:
+    return distance_bearing(
+        start.latitude_deg, start.longitude_deg, place.latitude_deg, place.longitude_deg
+    )[0]
+
+
+def from_text(
+    start: Place | Fix | BaseSettings | NamedPlace,
+    place: Place,
+    name: str,
+    units: Units,
+) -> str:
     """How far and which way ``place`` is from ``start``, which is called ``name``."""
     away, bearing = distance_bearing(
         start.latitude_deg, start.longitude_deg, place.latitude_deg, place.longitude_deg
     )
     if away < BESIDE_M:
-        return f"where {name} is"
+        return f"in {name}" if isinstance(start, NamedPlace) else f"where {name} is"
     return f"{distance_text(away, units)} {compass_text(bearing)} of {name}"

@@ -3,7 +3,7 @@
 import hashlib
 import math
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from typing import Final
 from zoneinfo import ZoneInfo
 
@@ -17,7 +17,13 @@ from groundstation.alerts.quantities import (
     span_text,
     time_text,
 )
-from groundstation.alerts.where import VEHICLE_KNOWN_S, VEHICLE_OLD_S, Namer, where_text
+from groundstation.alerts.where import (
+    VEHICLE_KNOWN_S,
+    VEHICLE_OLD_S,
+    Namer,
+    named_text,
+    where_text,
+)
 from groundstation.errors import ConfigurationError
 from groundstation.flight.alert_records import Alert, Message
 from groundstation.flight.settings import BaseSettings, PlannedLanding
@@ -28,6 +34,9 @@ from groundstation.units import Units
 LONGEST_TITLE: Final = 50
 """Characters that the lock screens of common phones show on one line; common practice, no
 source."""
+
+LOCK_SCREEN: Final = 110
+"""Characters of a body that a lock screen shows at once; common practice, no source."""
 
 LONGEST_WHAT: Final = 36
 """Leaves twelve characters for the payload, so that two of them can be told apart."""
@@ -48,8 +57,8 @@ class WordingSettings:
     ``timezone`` is a name such as "Europe/Budapest". ``map_link`` has {lat} and {lon} where
     the coordinates go; "geo:{lat},{lon}" (RFC 5870) opens the phone's own map, "" leaves the
     link out. Without ``base`` no distances are given. In a ``rehearsal`` every message says so
-    first. ``planned`` is where payloads were to land. ``namer`` says where a place is by something
-    with a name. Raises ``ConfigurationError``.
+    first. ``planned`` is where payloads were to land. ``namer`` finds a town or village near a
+    place. Raises ``ConfigurationError``.
     """
 
     units: Units = Units.METRIC
@@ -84,7 +93,7 @@ def render(alert: Alert, settings: WordingSettings, vehicles: Sequence[Fix] = ()
     lines = [
         words.first or order,
         words.more,
-        *_where(alert, point, settings, vehicles),
+        *_where(alert, point, settings, vehicles, order),
         _last_heard(alert, settings),
         *_coordinates(alert, point, settings),
         _last_line(alert, settings),
@@ -101,8 +110,20 @@ def instruction_text(
     told: Instruction, at_utc: float, settings: WordingSettings, vehicles: Sequence[Fix] = ()
 ) -> str:
     """What is to be done now, in a sentence or two, from where the reader is."""
+    zone, units = _zone(settings.timezone), settings.units
     where = instruction_where(told, at_utc, settings, vehicles)
-    return order_text(told, where, settings.units, _zone(settings.timezone))
+    text = order_text(told, where, units, zone)
+    if told.where is None or not where:
+        return text
+    named = named_text(told.where, settings.namer, settings.base, units)
+    if named and named != where:
+        both = order_text(told, f"{where}, {named}", units, zone)
+        if len(both) <= LOCK_SCREEN:
+            return both
+    if len(text) > LOCK_SCREEN:
+        # A long name; how sure it is follows in the lines below.
+        return order_text(replace(told, radius_50_m=None), where, units, zone)
+    return text
 
 
 def instruction_where(
@@ -164,10 +185,12 @@ def _where(
     point: Place | None,
     settings: WordingSettings,
     vehicles: Sequence[Fix],
+    order: str,
 ) -> list[str]:
     if point is None:
         return []
-    lines = []
+    named = named_text(point, settings.namer, settings.base, settings.units)
+    lines = [named[:1].upper() + named[1:]] if named and named not in order else []
     for vehicle in vehicles:
         age_s = alert.time_utc - vehicle.received_utc
         if age_s <= VEHICLE_KNOWN_S:

@@ -83,6 +83,14 @@ def report_html(
 def _facts(flight: FlightLog, known: Figures, telling: Telling) -> Iterator[tuple[str, str]]:
     shown = telling.shown
     yield ("launch", telling.clock(flight.launch_utc))
+    launch = next((fix for fix in flight.fixes if fix.time_utc >= flight.launch_utc), None)
+    ended = ending(flight)
+    for name, place in (
+        ("launched", None if launch is None else (launch.latitude_deg, launch.longitude_deg)),
+        ("found" if flight.found is not None else "landed", ended),
+    ):
+        if place is not None and (near := telling.near(*place)):
+            yield (name, near)
     if flight.burst_utc is not None:
         yield ("burst", telling.clock(flight.burst_utc))
     if known.highest_m is not None:

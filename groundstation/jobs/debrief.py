@@ -2,7 +2,7 @@
 
 import os
 from collections.abc import Callable, Iterator
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import UTC, datetime, timedelta
 from itertools import pairwise
 from pathlib import Path
@@ -22,6 +22,7 @@ from groundstation.debrief.silences import silences
 from groundstation.debrief.words import PLAIN, Telling
 from groundstation.errors import ConfigurationError, InputFileError
 from groundstation.flight.settings import FlightSettings
+from groundstation.geo.places import known_places
 from groundstation.html.print_pdf import write_pdf
 from groundstation.jobs.files import write_text
 from groundstation.jsonout import frame_text
@@ -201,8 +202,9 @@ def telling_of(config: Path | None) -> Telling:
 
 def _telling(station: StationSettings | None) -> Telling:
     if station is None:
-        return PLAIN
-    return Telling(station.station.timezone, Shown(station.station.units))
+        return replace(PLAIN, find=known_places().nearest)
+    find = known_places(station.station.prepared).nearest
+    return Telling(station.station.timezone, Shown(station.station.units), find)
 
 
 def _write_pictures(folder: Path, html: str) -> str:

@@ -2,7 +2,7 @@
 
 import os
 import sys
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import Final
@@ -13,6 +13,7 @@ from groundstation import config as configuration
 from groundstation.errors import ConfigurationError, OutOfModelRangeError
 from groundstation.flight.settings import PlanSettings
 from groundstation.geo.keep_outs import KeepOuts, read_keep_outs
+from groundstation.geo.places import known_places
 from groundstation.jobs.files import write_text
 from groundstation.jobs.plan_notes import far_keep_outs, far_winds, unused
 from groundstation.physics.geodesy import distance_bearing
@@ -33,6 +34,7 @@ from groundstation.planning.spread import Plan, planned
 from groundstation.planning.warnings import warnings
 from groundstation.planning.windfield import WindField, Winds, forecast_sd_ms
 from groundstation.recordings.read_any import is_database
+from groundstation.records import NamedPlace
 from groundstation.store.reader import Reader
 from groundstation.weather.terrain import Tiles
 from groundstation.weather.winds import read_all_winds
@@ -78,7 +80,8 @@ class Flown:
 class Worked:
     """What came of it. ``used_pa`` is what the fill takes from the cylinder, or ``short`` says why
     it can't; ``launches`` are the hours asked for, ``sites`` those compared where there are
-    several. ``notes`` are sentences on what of the files is not used, or hardly meant."""
+    several, ``town`` is near the first landing. ``notes`` are sentences on what of the files is not
+    used, or hardly meant."""
 
     flight: FlightFile
     plan: Plan
@@ -91,6 +94,7 @@ class Worked:
     learned: tuple[str, ...]
     asked_hours: int
     notes: tuple[str, ...]
+    town: NamedPlace | None = None
 
 
 def work(request: PlanRequest) -> Worked:
@@ -138,6 +142,7 @@ def work(request: PlanRequest) -> Worked:
         sites=sites,
         keep_outs=keep_outs,
         notes=tuple(notes),
+        town=_town(request, launches),
     )
 
 
@@ -167,8 +172,19 @@ def write(request: PlanRequest, worked: Worked) -> None:
             fouled=first.fouled,
             others=list(_others(worked)),
             keep_outs="" if worked.keep_outs is None else worked.keep_outs.told,
+            towns=[] if worked.town is None else [worked.town],
         )
         write_text(request.brief, html)
+
+
+def _town(request: PlanRequest, launches: Sequence[Flown]) -> NamedPlace | None:
+    prepared = None
+    if request.config is not None:
+        prepared = configuration.load(request.config, os.environ).station.prepared
+    for one in launches[:1]:
+        landing = one.forecast.landing
+        return known_places(prepared).nearest(landing.latitude_deg, landing.longitude_deg)
+    return None
 
 
 def _others(worked: Worked) -> Iterator[str]:

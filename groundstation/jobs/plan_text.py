@@ -161,6 +161,12 @@ def _landing_lines(worked: Worked) -> Iterator[str]:
             f" within {shown.text('distance', landing.radius_50_m)} (50 %),"
             f" {shown.text('distance', landing.radius_90_m)} (90 %)"
         )
+        if n == 0 and worked.town is not None:
+            town = worked.town
+            away, bearing = distance_bearing(
+                town.latitude_deg, town.longitude_deg, landing.latitude_deg, landing.longitude_deg
+            )
+            yield f"      {shown.text('away', away)} {compass_text(bearing)} of {town.name}"
         shares = kept_out_of(worked, one.forecast)
         for name, share in () if shares is None else shares.each.items():
             yield f"      in {name}: {percent(share)}"

@@ -14,6 +14,7 @@ from groundstation.flight.alert_records import Message
 from groundstation.flight.roster import Roster
 from groundstation.flight.settings import FlightSettings, VehicleSettings
 from groundstation.flight.vehicles import Vehicles
+from groundstation.geo.places import known_places
 from groundstation.jsonout import iso_utc, line
 from groundstation.recordings.read_any import read_recording
 from groundstation.recordings.recording import Recording
@@ -29,7 +30,8 @@ def play(file: Path, config: Path | None, as_lines: bool) -> Iterator[tuple[floa
     """Yield (time of reception, text) of what a replay says."""
     if config is None:
         recording = read_recording(file)
-        settings, wording = make_do(recording), WordingSettings()
+        settings = make_do(recording)
+        wording = WordingSettings(namer=known_places().nearest)
         vehicles: tuple[VehicleSettings, ...] = ()
     else:
         station = configuration.load(config, os.environ)

@@ -127,6 +127,9 @@ def _payload(payload: State, units: Units, zone: ZoneInfo, drift_s: float) -> It
     if payload["phase"] != "landed":
         yield f"  lands    {due}, {_clock(landing['eta'], zone)} (90 %: {early} to {late})"
     yield f"  at       {position_text(landing['lat'], landing['lon'])}{_way(landing, units)}"
+    town = landing.get("town")
+    if town is not None:
+        yield f"  that is  {_away(town, units)} of {town['name']}"
     yield (
         f"  within   {distance_text(landing['radius_50_m'], units)} (50 %),"
         f" {distance_text(landing['radius_90_m'], units)} (90 %)"
@@ -136,8 +139,11 @@ def _payload(payload: State, units: Units, zone: ZoneInfo, drift_s: float) -> It
 def _way(place: State, units: Units) -> str:
     if place["distance_m"] is None:
         return ""
-    away = distance_text(place["distance_m"], units)
-    return f", {away} {compass_text(place['bearing_deg'])} of base"
+    return f", {_away(place, units)} of base"
+
+
+def _away(place: State, units: Units) -> str:
+    return f"{distance_text(place['distance_m'], units)} {compass_text(place['bearing_deg'])}"
 
 
 def _clock(iso: str, zone: ZoneInfo) -> str:

@@ -18,6 +18,11 @@ Array = NDArray[np.float64]
 SEMI_MAJOR_M: Final = 6_378_137.0  # WGS 84 (NGA.STND.0036)
 # WGS 84 (NGA.STND.0036): f (2 - f), 1/f = 298.257223563.
 ECCENTRICITY_SQUARED: Final = 0.006_694_379_990_141_316
+COMPASS: Final = (
+    "N", "NNE", "NE", "ENE", "E", "ESE", "SE", "SSE",
+    "S", "SSW", "SW", "WSW", "W", "WNW", "NW", "NNW",
+)  # fmt: skip
+
 MEAN_RADIUS_M: Final = 6_371_008.8
 """Mean radius R1 = (2a + b) / 3 of WGS 84 (Moritz 2000, Geodetic Reference System 1980)."""
 
@@ -31,6 +36,11 @@ def distance_bearing(lat1: float, lon1: float, lat2: float, lon2: float) -> tupl
     if line["s12"] == 0.0:
         return 0.0, 0.0
     return float(line["s12"]), float(line["azi1"]) % 360.0
+
+
+def compass(bearing_deg: float) -> str:
+    """One of sixteen directions, such as "ENE"."""
+    return COMPASS[round(bearing_deg / 22.5) % 16]
 
 
 def destination(lat: float, lon: float, bearing_deg: float, distance: float) -> tuple[float, float]:

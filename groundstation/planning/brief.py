@@ -6,7 +6,7 @@ from importlib import resources
 from markupsafe import Markup
 
 from groundstation.html.templates import templates
-from groundstation.physics.geodesy import distance_bearing
+from groundstation.physics.geodesy import compass, distance_bearing
 from groundstation.planning.brief_pictures import Area, picture, wind_picture
 from groundstation.planning.checklist import CHECKLIST, cautions
 from groundstation.planning.course import Course
@@ -16,13 +16,8 @@ from groundstation.planning.launch_time import launch_text
 from groundstation.planning.settings import FlightFile
 from groundstation.planning.spread import SPANS, Plan
 from groundstation.planning.sun import LONGEST_S, daylight_left_s, daylight_text
+from groundstation.records import NamedPlace
 from groundstation.search.spoken_places import degrees_minutes
-
-SIXTEENTH = 22.5  # degrees of a point of the compass rose, by definition
-COMPASS = (
-    "N", "NNE", "NE", "ENE", "E", "ESE", "SE", "SSE",
-    "S", "SSW", "SW", "WSW", "W", "WNW", "NW", "NNW",
-)  # fmt: skip
 
 
 def brief_html(
@@ -38,17 +33,18 @@ def brief_html(
     fouled: Course | None = None,
     others: Sequence[str] = (),
     keep_outs: str = "",
+    towns: Sequence[NamedPlace] = (),
 ) -> str:
-    """``areas`` are keep-outs, ``keep_outs`` what was made of their file, ``told`` the warnings;
-    ``fouled`` is the way under a canopy that did not open, ``others`` are other hours and sites in
-    words."""
+    """``towns`` are near the landing, ``areas`` are keep-outs, ``keep_outs`` what was made of their
+    file, ``told`` the warnings; ``fouled`` is the way under a canopy that did not open, ``others``
+    are other hours and sites in words."""
     page = templates("groundstation.planning").get_template("brief.html")
     return page.render(
         flight=flight,
         style=Markup(_style()),
         word=word(limits).value,
         limits=limits,
-        facts=list(_facts(flight, plan, forecast, course, areas, fouled)),
+        facts=list(_facts(flight, plan, forecast, course, areas, fouled, towns)),
         figures=_figures(flight, plan),
         spans=SPANS,
         picture=picture(flight, forecast, course, areas, fouled),
@@ -74,6 +70,7 @@ def _facts(
     course: Course,
     areas: Sequence[Area],
     fouled: Course | None,
+    towns: Sequence[NamedPlace],
 ) -> Iterator[tuple[str, str]]:
     """The flight itself: when, where, how far, and the sun."""
     landing, shown, launch = forecast.landing, flight.shown, forecast.launch_utc
@@ -102,7 +99,10 @@ def _facts(
         f" {shown.text('distance', landing.radius_50_m)} (half),"
         f" {shown.text('distance', landing.radius_90_m)} (nine of ten)",
     )
-    yield "that is", "; ".join(_near(flight, landing.latitude_deg, landing.longitude_deg, areas))
+    yield (
+        "that is",
+        "; ".join(_near(flight, landing.latitude_deg, landing.longitude_deg, areas, towns)),
+    )
     left = daylight_left_s(landing.latitude_deg, landing.longitude_deg, landing.eta_utc)
     light = daylight_text(landing.latitude_deg, landing.longitude_deg, landing.eta_utc)
     if 0.0 < left < LONGEST_S:
@@ -118,10 +118,15 @@ def _facts(
 
 
 def _near(
-    flight: FlightFile, latitude_deg: float, longitude_deg: float, areas: Sequence[Area]
+    flight: FlightFile,
+    latitude_deg: float,
+    longitude_deg: float,
+    areas: Sequence[Area],
+    towns: Sequence[NamedPlace],
 ) -> Iterator[str]:
-    """From the site, and from what else has a name, the nearest first."""
-    named = [(flight.site.name, flight.site.latitude_deg, flight.site.longitude_deg)]
+    """From a town and the site, and from what else has a name, the nearest first."""
+    named = [(one.name, one.latitude_deg, one.longitude_deg) for one in towns]
+    named.append((flight.site.name, flight.site.latitude_deg, flight.site.longitude_deg))
     others = [(one.name, one.latitude_deg, one.longitude_deg) for one in flight.candidate]
     if flight.reference is not None:
         one = flight.reference
@@ -133,8 +138,7 @@ def _near(
     others.sort(key=lambda one: distance_bearing(one[1], one[2], latitude_deg, longitude_deg)[0])
     for name, lat, lon in (*named, *others[:2]):
         away, bearing = distance_bearing(lat, lon, latitude_deg, longitude_deg)
-        way = COMPASS[round(bearing / SIXTEENTH) % 16]
-        yield f"{flight.shown.text('distance', away)} {way} of {name}"
+        yield f"{flight.shown.text('away', away)} {compass(bearing)} of {name}"
 
 
 def _figures(flight: FlightFile, plan: Plan) -> Iterator[tuple[str, str]]:

@@ -4,7 +4,7 @@ from collections.abc import Callable, Collection, Iterable, Iterator, Mapping
 from dataclasses import dataclass
 
 from groundstation.clock import Clock
-from groundstation.config import StationSettings
+from groundstation.config import StationSettings, places_of
 from groundstation.flight.alert_records import Message
 from groundstation.flight.horizon import signal_loss
 from groundstation.flight.roster import plain_id
@@ -92,6 +92,7 @@ class Overview:
         self._salvaged = salvaged
         self._found = found
         self._real_utc = real_utc
+        self._towns = places_of(settings)
         self._started_utc = clock.now_utc()
 
     def snapshot(self) -> StationSnapshot:
@@ -247,7 +248,11 @@ class Overview:
             if last is None
             else LastFix.of(last, base, ground_m=_ground(state), drift=_drift(state)),
             rate_ms=_rate(state),
-            landing=None if landing is None else LandingSnapshot.from_(landing, base),
+            landing=None
+            if landing is None
+            else LandingSnapshot.from_(
+                landing, base, self._towns.nearest(landing.latitude_deg, landing.longitude_deg)
+            ),
             launch=None if state.launch is None else LaunchSnapshot.of(state.launch),
             burst=None
             if state.burst is None

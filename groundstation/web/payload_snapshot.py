@@ -8,7 +8,7 @@ from groundstation.flight.moves import Move
 from groundstation.flight.settings import BaseSettings, PlannedLanding
 from groundstation.flight.track import Point
 from groundstation.physics.geodesy import distance_bearing
-from groundstation.records import Fix, Landing, Phase
+from groundstation.records import Fix, Landing, NamedPlace, Phase
 from groundstation.schema.fields import (
     AlsoLinks,
     Angle,
@@ -113,6 +113,22 @@ class LastFix:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class TownTold:
+    """The town or village that says best where something is."""
+
+    name: Annotated[str, "As it is written there."]
+    distance_m: Annotated[Metres, "From its middle to the place."]
+    bearing_deg: Annotated[Angle, "From its middle to the place, from north."]
+
+    @classmethod
+    def of(cls, town: NamedPlace, latitude_deg: float, longitude_deg: float) -> "TownTold":
+        away, bearing = distance_bearing(
+            town.latitude_deg, town.longitude_deg, latitude_deg, longitude_deg
+        )
+        return cls(name=town.name, distance_m=away, bearing_deg=bearing)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class LandingSnapshot(LandingTold):
     """The landing estimate, and where its point lies from the base."""
 
@@ -120,11 +136,21 @@ class LandingSnapshot(LandingTold):
 
     distance_m: Annotated[Metres | None, "From the base; null without a base."] = None
     bearing_deg: Annotated[Angle | None, "From the base; null without a base."] = None
+    town: Annotated[TownTold | None, "The town or village near it; null where none is known."] = (
+        None
+    )
 
     @classmethod
-    def from_(cls, landing: Landing, base: BaseSettings | None = None) -> "LandingSnapshot":
-        away, bearing = from_base(base, landing.latitude_deg, landing.longitude_deg)
-        return cls.of(landing, distance_m=away, bearing_deg=bearing)
+    def from_(
+        cls,
+        landing: Landing,
+        base: BaseSettings | None = None,
+        town: NamedPlace | None = None,
+    ) -> "LandingSnapshot":
+        at = landing.latitude_deg, landing.longitude_deg
+        away, bearing = from_base(base, *at)
+        near = None if town is None else TownTold.of(town, *at)
+        return cls.of(landing, distance_m=away, bearing_deg=bearing, town=near)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -11,6 +11,7 @@ import pytest
 
 from groundstation.alerts.wording import WordingSettings
 from groundstation.flight.alert_records import Message
+from groundstation.geo.places import known_places
 from groundstation.recordings.read_any import read_recording
 from groundstation.station.replay import make_do, replay
 from tests.conftest import shared_folder
@@ -24,7 +25,7 @@ REPLAY = Path(__file__).resolve().parents[2] / "replay"
 
 def lines_of(name: str, path: Path) -> list[str]:
     recording = read_recording(path)
-    told = replay(recording, make_do(recording), WordingSettings())
+    told = replay(recording, make_do(recording), WordingSettings(namer=known_places().nearest))
     found = [one for _, one in told if isinstance(one, Message)]
     return [f"{name} | {one.title} | {one.body[:SHOWN]!r}" for one in found]
 

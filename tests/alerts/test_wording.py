@@ -43,7 +43,15 @@ from groundstation.flight.alert_records import (
     TrackersDisagree,
 )
 from groundstation.flight.settings import BaseSettings
-from groundstation.records import Act, AlertKind, Fix, Instruction, Landing, Phase, Place
+from groundstation.records import (
+    Act,
+    AlertKind,
+    Fix,
+    Instruction,
+    Landing,
+    Phase,
+    Place,
+)
 from groundstation.units import Units
 
 # 2026-07-04T12:05:00Z, which is 14:05 in Budapest (summer time, UTC+2).
@@ -221,21 +229,6 @@ def test_what_a_lock_screen_shows_is_worth_its_place(
     assert "#" not in shown
     assert "http" not in shown
     assert message.title.removeprefix("kanalas-1: ").lower() not in shown.lower()
-
-
-def test_where_is_told_from_where_the_reader_is() -> None:
-    """The car before a name, a name before base, base before the launch."""
-    car = replace(FIX, payload="car", tracker="car", received_utc=NOON_UTC, latitude_deg=47.25)
-    named = replace(HOME, namer=lambda _lat, _lon: "6 km NE of Karcag")
-    burst = alert(FACTS[AlertKind.BURST])
-    assert render(burst, named, (car,)).body.startswith("Head for the point 11.0 km E of car (50 %")
-    assert render(burst, named).body.startswith("Head for the point 6 km NE of Karcag (50 %")
-    assert render(burst, HOME).body.startswith(f"Head for the point {THERE}")
-    assert " of the launch (50 %" in render(burst, WordingSettings()).instruction
-    long_ago = replace(car, received_utc=NOON_UTC - 4_000.0)
-    assert render(burst, HOME, (long_ago,)).body.startswith(f"Head for the point {THERE}")
-    here = replace(car, latitude_deg=47.2346, longitude_deg=20.5432)
-    assert render(burst, HOME, (here,)).body.startswith("Head for the point where car is")
 
 
 def test_every_kind_has_facts_and_words_of_its_own() -> None:

@@ -2,7 +2,7 @@
 
 import { links } from "./contact.js";
 import { link, part, say, sayOrHide, show } from "./dom.js";
-import { farFrom, isDown } from "./guide.js";
+import { farFrom, isDown, ofTown } from "./guide.js";
 import { compass, point, reading, span } from "./words.js";
 
 /** @typedef {import("./state").PayloadSnapshot} Payload */
@@ -37,7 +37,7 @@ export function putGuide(card, payload, guide) {
  * @param {[number, number] | null} me @param {Words} words @param {Contact} contact @param {string} driveWith */
 export function putLanding(card, payload, vehicles, me, words, contact, driveWith) {
   const { landing, found, planned, phase, since, instruction } = payload;
-  /** @type {{lat: number, lon: number, distance_m?: number | null, bearing_deg?: number | null} | null} */
+  /** @type {import("./guide.js").Far | null} */
   const place = found ?? landing;
   show(card, place !== null);
   if (place === null) return;
@@ -45,7 +45,10 @@ export function putLanding(card, payload, vehicles, me, words, contact, driveWit
   const landed = phase === "landed";
   const down = landed || instruction.standing === "down";
   set("landing-word", found ? "Closed" : down ? "Landed, estimate" : "Landing estimate");
-  set("far", farFrom(place, vehicles, me, words));
+  const far = farFrom(place, vehicles, me, words);
+  const town = landing?.town && !found ? ofTown(landing.town, words) : "";
+  set("far", far);
+  set("town", town === far ? "" : town);
   set("eta", found ? (found.condition === "lost" ? "Given up" : "Found")
     : landed ? (since === null ? "down" : `down for ${span(contact.since(since))}`)
     : down ? "heard on the ground"

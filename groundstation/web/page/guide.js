@@ -15,8 +15,11 @@ const SIGNS = {
   waiting: "◇", rising: "▲", floating: "◆", falling: "▼", due: "▽", down: "■", found: "✓", "given-up": "✓",
 };
 
-/** From me where this phone knows its place, else from a vehicle, else from the base.
- * @param {{lat: number, lon: number, distance_m?: number | null, bearing_deg?: number | null}} place
+/** @typedef {{lat: number, lon: number, distance_m?: number | null, bearing_deg?: number | null,
+ *   town?: import("./state").TownTold | null}} Far */
+
+/** From me where this phone knows its place, else from a vehicle, else by the name of a town, else from the base.
+ * @param {Far} place
  * @param {Vehicle[]} vehicles @param {[number, number] | null} me @param {Words} words */
 export function farFrom(place, vehicles, me, words) {
   const to = /** @type {[number, number]} */ ([place.lat, place.lon]);
@@ -25,6 +28,7 @@ export function farFrom(place, vehicles, me, words) {
     const [car] = vehicles;
     return words.shortFrom(...away([car.lat, car.lon], to), car.vehicle);
   }
+  if (place.town) return ofTown(place.town, words);
   if (place.distance_m != null && place.bearing_deg != null) return words.shortFrom(place.distance_m, place.bearing_deg, "base");
   return point(place.lat, place.lon);
 }
@@ -32,6 +36,10 @@ export function farFrom(place, vehicles, me, words) {
 /** Whether it lies on the ground as far as the station knows.
  * @param {Instruction} told */
 export const isDown = ({ standing }) => ["due", "down", "found", "given-up"].includes(standing);
+
+/** @param {import("./state").TownTold} town @param {Words} words */
+export const ofTown = (town, words) => (town.distance_m < 100 ? `in ${town.name}`
+  : words.shortFrom(town.distance_m, town.bearing_deg, town.name));
 
 /** @param {Payload} payload @param {[number, number] | null} me @param {Words} words
  * @param {Contact} contact @returns {Guide} */

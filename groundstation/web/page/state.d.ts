@@ -201,6 +201,8 @@ export interface LandingSnapshot {
   distance_m: number | null;
   /** From the base; null without a base. */
   bearing_deg: number | null;
+  /** The town or village near it; null where none is known. */
+  town: TownTold | null;
 }
 
 /** The newest fix, and where it lies from the base. */
@@ -519,6 +521,16 @@ export interface TargetSnapshot {
   last_error: string;
   /** Real seconds until it is tried again; null where none waits. */
   next_try_s: number | null;
+}
+
+/** The town or village that says best where something is. */
+export interface TownTold {
+  /** As it is written there. */
+  name: string;
+  /** From its middle to the place. */
+  distance_m: number;
+  /** From its middle to the place, from north. */
+  bearing_deg: number;
 }
 
 /** One transmitter. */
