@@ -4,6 +4,7 @@ import ast
 import re
 import sys
 from collections.abc import Iterable, Iterator, Mapping
+from functools import cache
 from pathlib import Path
 
 import pytest
@@ -53,10 +54,10 @@ def map_of(text: str) -> dict[str, set[str]]:
 MAY_IMPORT = map_of(MAP.read_text(encoding="utf-8"))
 
 
-def wrong_imports(module: str, source: str) -> list[str]:
-    """What ``module`` may not import but does."""
+def wrong_imports(module: str, names: Iterable[str]) -> list[str]:
+    """What of ``names`` ``module`` may not import but does."""
     here = floor(module)
-    names = list(imports(ast.parse(source)))
+    names = list(names)
     free = set() if here in FREE else FREE
     above = own(names) - MAY_IMPORT.get(here, set()) - free - {here}
     wrong = [f"{module} imports {name}" for name in sorted(above)]
@@ -87,6 +88,7 @@ def a_circle(graph: Mapping[str, set[str]]) -> list[str]:
     return []
 
 
+@cache
 def sources() -> dict[str, str]:
     found = {}
     for path in sorted(PACKAGE.rglob("*.py")):
@@ -96,9 +98,19 @@ def sources() -> dict[str, str]:
     return found
 
 
+@cache
+def imported() -> dict[str, frozenset[str]]:
+    """What each module imports."""
+    return {name: frozenset(imports(ast.parse(text))) for name, text in sources().items()}
+
+
 def test_each_room_imports_only_what_the_map_says() -> None:
-    texts = {name: text for name, text in sources().items() if name != "groundstation.__main__"}
-    wrong = [line for name, text in texts.items() for line in wrong_imports(name, text)]
+    wrong = [
+        line
+        for name, names in imported().items()
+        if name != "groundstation.__main__"
+        for line in wrong_imports(name, names)
+    ]
     assert wrong == [], "not in the table of DEVELOPERS.md"
 
 
@@ -110,8 +122,8 @@ def test_every_room_is_on_the_map() -> None:
 def test_the_map_says_nothing_that_is_not_so() -> None:
     """A room that is no longer imported leaves the row."""
     used: dict[str, set[str]] = {room: set() for room in MAY_IMPORT}
-    for name, text in sources().items():
-        used.setdefault(floor(name), set()).update(own(imports(ast.parse(text))))
+    for name, names in imported().items():
+        used.setdefault(floor(name), set()).update(own(names))
     stale = {room: rooms - used[room] for room, rooms in MAY_IMPORT.items()}
     assert {room: rooms for room, rooms in stale.items() if rooms} == {}
 
@@ -143,10 +155,7 @@ def test_the_machine_is_asked_for_its_time_only_where_the_map_says() -> None:
 
 
 def test_no_import_runs_in_a_circle() -> None:
-    texts = sources()
-    graph = {
-        name: set(imports(ast.parse(text))) & texts.keys() - {name} for name, text in texts.items()
-    }
+    graph = {name: set(names & imported().keys()) - {name} for name, names in imported().items()}
     assert a_circle(graph) == []
 
 
@@ -160,8 +169,12 @@ def test_files_stay_small(folder: str) -> None:
     assert longest == {}
 
 
+def violations(module: str, source: str) -> list[str]:
+    return wrong_imports(module, imports(ast.parse(source)))
+
+
 def test_a_violation_is_found() -> None:
-    found = wrong_imports(
+    found = violations(
         "groundstation.flight.made_up",
         "import time\nfrom groundstation import store\n"
         "from groundstation.physics.wind import Wind\n"
@@ -172,10 +185,10 @@ def test_a_violation_is_found() -> None:
         "groundstation.flight.made_up imports web",
         "groundstation.flight.made_up imports time",
     ]
-    assert wrong_imports("groundstation.sources.x", "import groundstation.alerts.wording") != []
-    assert wrong_imports("groundstation.sources.x", "from groundstation import config") != []
-    assert wrong_imports("groundstation.flight.x", "from groundstation.records import Fix") == []
-    assert wrong_imports("groundstation.records", "from groundstation import units") != []
+    assert violations("groundstation.sources.x", "import groundstation.alerts.wording") != []
+    assert violations("groundstation.sources.x", "from groundstation import config") != []
+    assert violations("groundstation.flight.x", "from groundstation.records import Fix") == []
+    assert violations("groundstation.records", "from groundstation import units") != []
 
 
 def test_the_map_is_read_by_its_rows() -> None:

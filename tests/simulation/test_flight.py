@@ -1,12 +1,14 @@
 """Whole flights: determinism, and what each profile promises."""
 
 from dataclasses import replace
+from functools import cache
 from itertools import pairwise
 
 import numpy as np
 import pytest
 
 from groundstation.physics.atmosphere import density, gravity_ms2, pressure
+from groundstation.simulation.flight import Truth
 from groundstation.simulation.forms.form import Form
 from groundstation.simulation.forms.write import write
 from groundstation.simulation.profiles import DESCRIPTIONS, Profile, settings_of
@@ -14,6 +16,12 @@ from groundstation.simulation.settings import SimulationSettings, TrackerModel
 from groundstation.simulation.simulate import simulate
 
 SEEDS = range(8)
+
+
+@cache
+def truth_of(profile: Profile, seed: int) -> Truth:
+    """Several tests look at the same flight."""
+    return simulate(settings_of(profile, seed)).truth
 
 
 def test_same_seed_same_bytes_another_seed_others() -> None:
@@ -44,7 +52,7 @@ def test_the_air_it_flies_in_is_in_hydrostatic_balance() -> None:
 def test_every_profile_flies_from_ground_to_ground(profile: Profile) -> None:
     assert profile in DESCRIPTIONS
     for seed in SEEDS:
-        truth = simulate(settings_of(profile, seed)).truth
+        truth = truth_of(profile, seed)
         assert truth.launch_utc < truth.top_utc < truth.touchdown_utc
         assert np.all(np.diff(truth.time_utc) == 1.0)
         waiting = truth.time_utc <= truth.launch_utc
@@ -58,7 +66,7 @@ def test_every_profile_flies_from_ground_to_ground(profile: Profile) -> None:
 
 
 def _minutes(profile: Profile) -> tuple[list[float], list[float]]:
-    truths = [simulate(settings_of(profile, seed)).truth for seed in SEEDS]
+    truths = [truth_of(profile, seed) for seed in SEEDS]
     up = [(t.top_utc - t.launch_utc) / 60.0 for t in truths]
     down = [(t.touchdown_utc - t.top_utc) / 60.0 for t in truths]
     return up, down
@@ -74,8 +82,7 @@ def test_normal_flights_last_as_real_ones_do() -> None:
 def test_fouled_falls_fast_and_slow_slowly() -> None:
     for seed in SEEDS:
         normal, fouled, slow = (
-            simulate(settings_of(p, seed)).truth
-            for p in (Profile.NORMAL, Profile.FOULED, Profile.SLOW)
+            truth_of(p, seed) for p in (Profile.NORMAL, Profile.FOULED, Profile.SLOW)
         )
         np.testing.assert_array_equal(normal.altitude_m[:3_000], fouled.altitude_m[:3_000])
         assert fouled.touchdown_utc < normal.touchdown_utc < slow.touchdown_utc
@@ -94,7 +101,7 @@ def test_float_holds_its_height_and_then_bursts() -> None:
 
 def test_no_burst_floats_long_and_sinks_slowly() -> None:
     for seed in SEEDS:
-        truth = simulate(settings_of(Profile.NO_BURST, seed)).truth
+        truth = truth_of(Profile.NO_BURST, seed)
         assert truth.float_utc is not None
         assert truth.float_utc[1] - truth.float_utc[0] >= 2_990.0
         assert np.min(np.diff(truth.altitude_m)) > -8.0
@@ -102,8 +109,8 @@ def test_no_burst_floats_long_and_sinks_slowly() -> None:
 
 def test_leak_turns_back_early() -> None:
     for seed in SEEDS:
-        normal = simulate(settings_of(Profile.NORMAL, seed)).truth
-        leak = simulate(settings_of(Profile.LEAK, seed)).truth
+        normal = truth_of(Profile.NORMAL, seed)
+        leak = truth_of(Profile.LEAK, seed)
         assert leak.top_m < normal.top_m - 4_000.0
         assert np.min(np.diff(leak.altitude_m)) > -8.0
 

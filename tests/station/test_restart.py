@@ -17,6 +17,7 @@ from groundstation.records import Frame, Phase, Report, Unreadable
 from groundstation.station.core import Core
 from groundstation.store.reader import Reader
 from groundstation.store.writer import Store
+from tests.support.flights import first_is_quick
 
 HARD = Path(__file__).resolve().parents[2] / "replay" / "hard.txt"
 SETTINGS = FlightSettings(payload="kanalas-1", trackers=(TrackerSettings(id="*"),))
@@ -56,7 +57,7 @@ async def feed(core: Core, frames: Sequence[Frame]) -> None:
     await done.wait()
 
 
-@pytest.mark.parametrize("share", [0.3, 0.8, 1.0])
+@pytest.mark.parametrize("share", first_is_quick(0.8, 0.3, 1.0))
 async def test_the_same_state_and_the_same_estimate(
     recording: Recording, tmp_path: Path, share: float
 ) -> None:
@@ -75,6 +76,7 @@ async def test_the_same_state_and_the_same_estimate(
     assert after.phase is not Phase.PRELAUNCH
 
 
+@pytest.mark.slow
 async def test_stopped_half_way_it_goes_on_as_one_flight(
     recording: Recording, tmp_path: Path
 ) -> None:
@@ -134,7 +136,7 @@ async def test_a_report_that_broke_the_flight_logic_does_not_break_the_restart(
             await feed(core, frames)
 
 
-@pytest.mark.parametrize("share", [0.35, 0.9])
+@pytest.mark.parametrize("share", first_is_quick(0.35, 0.9))
 async def test_a_snapshot_saves_the_way_there_and_changes_nothing(
     recording: Recording, tmp_path: Path, share: float
 ) -> None:
