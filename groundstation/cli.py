@@ -12,6 +12,7 @@ from groundstation.errors import GroundstationError
 
 COMMANDS: Final = {
     "plan": "Work out a flight beforehand: gas, height, fall, landing, rules.",
+    "label": "Write what stands on the box, for whoever finds it.",
     "winds": "Gather winds aloft into one file.",
     "run": "Run the station; without --config, a rehearsal.",
     "replay": "Fly a recording again.",

@@ -1,0 +1,67 @@
+"""Texts by gettext's catalogues. The source is English; a language is a file of ``locale/``.
+
+The station speaks one language, which ``speak`` sets once for the whole process, its threads too.
+``speaking`` is for what is written in another beside it, such as a label in two languages.
+"""
+
+import gettext
+from collections.abc import Iterator
+from contextlib import contextmanager
+from contextvars import ContextVar
+from functools import cache
+from pathlib import Path
+from typing import Final
+
+SOURCE: Final = "en"
+LOCALE: Final = Path(__file__).resolve().parent / "locale"
+DOMAIN: Final = "groundstation"
+
+_aside: ContextVar[str | None] = ContextVar("language", default=None)
+_spoken = SOURCE
+
+
+def languages() -> tuple[str, ...]:
+    """Those that there are, the source first."""
+    return (SOURCE, *sorted(path.name for path in LOCALE.iterdir() if path.is_dir()))
+
+
+def speak(language: str) -> None:
+    """From now on the process speaks ``language``."""
+    global _spoken  # noqa: PLW0603 - a process speaks to one person
+    _catalogue(language)
+    _spoken = language
+
+
+@contextmanager
+def speaking(language: str) -> Iterator[None]:
+    """Within it, this thread or task speaks ``language``."""
+    _catalogue(language)
+    token = _aside.set(language)
+    try:
+        yield
+    finally:
+        _aside.reset(token)
+
+
+def spoken() -> str:
+    """The language that is spoken here and now."""
+    return _aside.get() or _spoken
+
+
+def _(text: str, **given: object) -> str:
+    """``text`` in the language that is spoken, with what is ``given`` put into its braces."""
+    told = _catalogue(spoken()).gettext(text)
+    return told.format(**given) if given else told
+
+
+def ngettext(one: str, many: str, count: int, **given: object) -> str:
+    """``one`` or ``many``, by ``count`` and the rules of the language; {count} is put in too."""
+    return _catalogue(spoken()).ngettext(one, many, count).format(count=count, **given)
+
+
+@cache
+def _catalogue(language: str) -> gettext.NullTranslations:
+    """Raises ``FileNotFoundError`` for a language that there is not."""
+    if language == SOURCE:
+        return gettext.NullTranslations()
+    return gettext.translation(DOMAIN, LOCALE, [language])
