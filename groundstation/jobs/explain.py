@@ -14,6 +14,7 @@ from groundstation.errors import ConfigurationError
 from groundstation.flight.roster import Roster
 from groundstation.flight.settings import FlightSettings
 from groundstation.jobs.explaining.forms import NAME, Proposal, proposals
+from groundstation.jobs.explaining.packed import packed_in
 from groundstation.jsonout import iso_utc
 from groundstation.records import Frame, Report, Unreadable
 from groundstation.sources.build import SourceSettings
@@ -56,7 +57,11 @@ def raw_bytes(text: str) -> bytes:
         data = bytes.fromhex(text[4:])
     except ValueError as error:
         raise ConfigurationError(f"after hex: stand no hexadecimal digits ({error})") from error
-    # As it came from the wire, a KISS frame still has its marks and escapes.
+    return _unwrapped(data)
+
+
+def _unwrapped(data: bytes) -> bytes:
+    """As it came from the wire, a KISS frame still has its marks and escapes."""
     whole = KissFramer().feed(data) if data.startswith(FEND) else []
     return whole[0] if whole else data
 
@@ -65,6 +70,7 @@ def explain(
     data: bytes, config: Path | None, env: Mapping[str, str], now_utc: float
 ) -> Iterator[str]:
     """Yield lines: how each configured source would read ``data``, else what would be needed."""
+    data = _unwrapped(data)
     understood: list[Report] = []
     roster: Roster | None = None
     if config is not None:
@@ -105,6 +111,7 @@ def explain(
 
 def as_source_gives(source: SourceSettings, data: bytes, now_utc: float) -> Frame:
     """The frame that a source would make of what it gets."""
+    data = _unwrapped(data)
     sent_utc = None
     if isinstance(source, MailboxSettings) and is_mail(data):
         mail = read_mail(data, source.attachment)
@@ -202,13 +209,24 @@ def _nothing(data: bytes, now_utc: float) -> Iterator[str]:
         yield from (f"  {line}" for line in BINARY_EXAMPLE)
         return
     if text.strip()[:1] in ("{", "["):
-        yield "This is JSON in which no latitude and longitude are found by their names. It needs"
-        yield 'the decoder json with fields = { lat = "…", lon = "…" }; where numbers are packed'
-        yield "into base64 or hexadecimal text, it has packed settings for that."
+        yield from _of_unknown_json(text, now_utc)
         return
     yield "No form that is known here fits; compare it with what the sender's manual says. Text in"
     yield "which a pattern finds latitude and longitude needs the decoder pattern, bytes of a fixed"
     yield "layout the decoder binary."
+
+
+def _of_unknown_json(text: str, now_utc: float) -> Iterator[str]:
+    """JSON in which no name tells the place: what is packed in it, or what else is needed."""
+    packed = packed_in(text, now_utc)
+    if packed is None:
+        yield "This is JSON in which no latitude and longitude are found by their names. It needs"
+        yield 'the decoder json with fields = { lat = "…", lon = "…" }; where numbers are packed'
+        yield "into base64 or hexadecimal text, it has packed settings for that."
+        return
+    yield f"This is JSON with {packed.count} bytes in {packed.path!r}, as {packed.encoding}. It"
+    yield "needs the decoder json with the layout that the sender's manual gives, such as:"
+    yield from (f"  {line}" for line in packed.lines)
 
 
 def _shown(decoder: DecoderSettings, frame: Frame) -> Generator[str, None, list[Report]]:

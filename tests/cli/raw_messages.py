@@ -71,6 +71,22 @@ def mail_with_file(content: bytes, name: str = "300234_000042.sbd") -> bytes:
     ).encode()
 
 
+def kiss(info: bytes) -> bytes:
+    """An unnumbered frame of Q0HAB-11 to APZ001 (AX.25 2.2, 3.12: letters shifted by one bit)."""
+
+    def address(call: str, end: int) -> bytes:
+        return bytes(ord(letter) << 1 for letter in call.ljust(6)) + bytes([end])
+
+    head = address("APZ001", 0x60) + address("Q0HAB", 0x60 | 11 << 1 | 1)
+    return b"\xc0\x00" + head + b"\x03\xf0" + info + b"\xc0"
+
+
+KISS: Final = kiss(b"/090000h4706.00N/02018.00EO/A=002953")
+PACKED: Final = (
+    b'{"dev":"KITE-3","time":"2026-05-16T09:00:00Z","payload":"'
+    + base64.b64encode(struct.pack(">iiH", 471_000_000, 203_000_000, 900))
+    + b'"}'
+)
 HEAD_OF_MAIL: Final = utc("2026-05-16T09:00:30")
 LE: Final = struct.pack("<IiiHbB", int(AT), 471_000_000, 203_000_000, 900, -12, 195)
 BE24: Final = (
@@ -150,6 +166,16 @@ MESSAGES: Final = (
     # Bytes whose layout is known in words
     Raw(name="little-endian struct", data=LE, telemetry={"temperature_c": -12.0, "battery_v": 3.9}, by_hand='[source.decoder]\nkind = "binary"\nbyte_order = "little"\ntracker = "Q0HAB-11"\nlayout = [{name="time",type="u32",at=0},{name="lat",type="i32",at=4,scale=1e-7},{name="lon",type="i32",at=8,scale=1e-7},{name="alt_m",type="u16",at=12},{name="temperature_c",type="i8",at=14},{name="battery_v",type="u8",at=15,scale=0.02}]'),
     Raw(name="24 bits, bits and a checksum", data=BE24_SUMMED, time_utc=None, telemetry={"flag": 1.0}, by_hand='[source.decoder]\nkind = "binary"\nstart = "AA 55"\nlength = 13\nchecksum = "crc-16"\ntracker = "Q0HAB-11"\nlayout = [{name="lat",type="i24",at=2,scale=1.0728836059570312e-05},{name="lon",type="i24",at=5,scale=2.1457672119140625e-05},{name="alt_m",type="u16",at=8},{name="satellites",type="u8",at=10,bits=4},{name="flag",type="u8",at=10,bit=7,bits=1}]'),
+    # Another seventy were written later, blind to the code; these kinds of them were not read right.
+    Raw(name="three marks and a checksum", data=b"$$$" + summed("BAL1,118,09:00:00,47.10000,20.30000,900,3.9", "xor"), tracker="BAL1"),
+    Raw(name="minutes behind a side", data=b"KITE-3,N 47 06.000,E 020 18.000,900,09:00:00", tracker="KITE-3"),
+    Raw(name="seconds that are called unix", data=b'{"id":"KITE-3","lat_e7":471000000,"lon_e7":203000000,"alt_mm":900000,"unix":1778922000}', tracker="KITE-3"),
+    Raw(name="radians", data=b'{"id":"KITE-3","t":1778922000,"lat_rad":0.8220500777,"lon_rad":0.3543018381}', alt_m=None, tracker="KITE-3"),
+    Raw(name="a list, and a sender called dev", data=b'{"dev":"KITE-3","gps":[47.1,20.3,900],"t":"2026-05-16T09:00:00Z"}', tracker="KITE-3"),
+    Raw(name="a mail with a link to a map", data=mail("Your tracker KITE-3 moved. https://maps.example.org/?q=47.10000,20.30000 at 09:00 UTC"), alt_m=None, tracker="KITE-3"),
+    Raw(name="a whole KISS frame", data=KISS, alt_m=2953 * 0.3048, tracker="Q0HAB-11"),
+    Raw(name="bytes in JSON", data=PACKED, tracker="KITE-3", by_hand='[source.decoder]\nkind = "json"\nfields = { time = "time", tracker = "dev" }\n[source.decoder.packed]\npath = "payload"\nencoding = "base64"\nbyte_order = "big"\nlayout = [{name="lat",type="i32",at=0,scale=1e-7},{name="lon",type="i32",at=4,scale=1e-7},{name="alt_m",type="u16",at=8}]'),
+    Raw(name="bytes in JSON without a layout", data=PACKED, refused="10 bytes in 'payload', as base64"),
     # What must not be read
     Raw(name="a wrong crc", data=b"$$Q0HAB-11,12,09:00:00,47.10000,20.30000,00900*0000", refused="checksum", by_hand='[source.decoder]\nkind = "delimited"\ncolumns = ["tracker","","time","lat","lon","alt_m"]\nstart = "$$"\nchecksum = "crc-16"\ntime_format = "hms"'),
     Raw(name="a receiver without a fix", data=nmea("GPGGA,090000,,,,,0,00,,,M,,M,,"), refused="no-fix"),

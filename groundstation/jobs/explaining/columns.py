@@ -17,7 +17,7 @@ _FINE_COMMA: Final = re.compile(r"[+-]?[0-9]{1,3},[0-9]{3,}")
 _SCALED: Final = re.compile(r"[+-]?[0-9]{7,10}")
 _MINUTES: Final = re.compile(r"[+-]?[0-9]{3,5}\.[0-9]{2,}")
 _ANGLED: Final = re.compile(
-    r"(?:[NSEW]\s*[0-9]{1,3}[.,][0-9]+|[0-9]{1,5}[.,][0-9]+\s*°?\s*[NSEW]"
+    r"(?:[NSEW]\s*[0-9]{1,3}(?:\s+[0-9]{1,2})?[.,][0-9]+|[0-9]{1,3}\s+[0-9]{1,2}\.[0-9]+\s*[NSEW]|[0-9]{1,5}[.,][0-9]+\s*°?\s*[NSEW]"
     r"|[NSEW]?\s*[0-9]{1,3}[°º:][^,;]*[0-9]['′\"″]?\s*[NSEW]?)",
     re.IGNORECASE,
 )
@@ -42,7 +42,9 @@ def checksum_of(text: str) -> tuple[Checksum, int]:
     if found is None:
         return Checksum.NONE, 0
     body, sent = found[1], int(found[2], 16)
-    for start in range(min(len(body), 12)):
+    # What the values begin with goes first: of "$$" and "" the exclusive or is the same.
+    marks = len(body) - len(body.lstrip("$>!#@*:% "))
+    for start in sorted(range(min(len(body), 12)), key=lambda at: (at != marks, at)):
         piece = body[start:].encode()
         if len(found[2]) == 4 and crc16_ccitt_false(piece) == sent:
             return Checksum.CRC16, start

@@ -109,6 +109,11 @@ def json_map(text: str, now_utc: float) -> Proposal | None:
     )
 
 
+def leaves_of(text: str) -> list[Leaf]:
+    """All values of a JSON message."""
+    return list(_leaves(_json(text), ()))
+
+
 def _assigned(leaves: Sequence[Leaf], now_utc: float) -> Guess | None:
     guess = assign(leaves, now_utc)
     if guess is not None:

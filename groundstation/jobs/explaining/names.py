@@ -15,11 +15,12 @@ LON: Final = ("lon", "lng", "long", "longitude", "laenge", "hosszusag")
 ALT: Final = ("alt", "altitude", "height", "elevation", "elev", "ele", "hgt", "msl", "gpsalt")
 TIME: Final = (
     "time", "timestamp", "datetime", "ts", "utc", "epoch", "when", "at", "gpstime", "fixtime",
-    "timeutc", "date", "zeit", "datum", "ido",
+    "timeutc", "date", "zeit", "datum", "ido", "unix", "unixtime", "clock",
 )  # fmt: skip
 TRACKER: Final = (
     "tracker", "callsign", "call", "deviceid", "imei", "devid", "serial", "esn", "deveui", "id",
     "name", "device", "unit", "node", "sender", "from", "payload", "balloon", "object", "sonde",
+    "dev", "beacon", "asset", "tag",
 )  # fmt: skip
 UNITS_IN_NAMES: Final = {
     "ft": "ft", "feet": "ft", "m": "m", "meters": "m", "metres": "m", "km": "km", "cm": "cm",
@@ -66,11 +67,14 @@ LESS: Final = frozenset(
         "approx",
     )
 )  # fmt: skip
+COUNTED_S: Final = 30 * 86_400.0
+"""Own choice: a number so near to now that it is hardly anything else than seconds since 1970."""
+
 _CAMEL: Final = re.compile(r"(?<=[a-z0-9])(?=[A-Z])|(?<=[A-Z])(?=[A-Z][a-z])")
 _SCALED: Final = {
     "e7": "1e-7 deg", "1e7": "1e-7 deg", "i": "1e-7 deg", "e6": "1e-6 deg", "1e6": "1e-6 deg",
     "micro": "1e-6 deg", "udeg": "1e-6 deg", "microdeg": "1e-6 deg", "e5": "1e-5 deg",
-    "1e5": "1e-5 deg", "mdeg": "1e-3 deg",
+    "1e5": "1e-5 deg", "e4": "1e-4 deg", "mdeg": "1e-3 deg", "rad": "rad", "radians": "rad",
 }  # fmt: skip
 
 
@@ -121,6 +125,14 @@ def assign(leaves: Sequence[Leaf], now_utc: float) -> Guess | None:
     ranked = [*near, *(leaf for leaf in leaves if leaf.path[:-1] != place)]
     _height(ranked, guess)
     _time(ranked, guess, now_utc)
+    _tracker(leaves, guess)
+    return guess
+
+
+def sender_and_time(leaves: Sequence[Leaf], now_utc: float) -> Guess:
+    """Who sent it, and when: all that is known of a message whose place is packed."""
+    guess = Guess()
+    _time(leaves, guess, now_utc)
     _tracker(leaves, guess)
     return guess
 
@@ -227,6 +239,8 @@ def _angle_unit(lat: Leaf, lon: Leaf, guess: Guess) -> str | None:
     """The unit in which both are angles, or None."""
     hint = next((_SCALED[word] for word in (*lat.words, *lon.words) if word in _SCALED), "")
     texts = (lat.text.strip(), lon.text.strip())
+    if hint == "rad":
+        return hint if _fits(texts, hint, guess) else None
     whole = all(re.fullmatch(r"[+-]?[0-9]{5,}", text) for text in texts)
     if hint and whole:
         return hint if _fits(texts, hint, guess) else None
@@ -335,9 +349,13 @@ def _time(leaves: Sequence[Leaf], guess: Guess, now_utc: float) -> None:
         return
     taken = set(guess.places.values())
     for leaf in leaves:
-        # Whatever it is called: a date with a clock, or a clock with colons, is a time.
+        # Whatever it is called: a date with a clock, a clock with colons, or what is now when it is
+        # counted since 1970, is a time.
         text = leaf.text.strip()
-        if leaf.path in taken or not re.search(r"[0-9]{2}:[0-9]{2}", text):
+        counts = re.fullmatch(r"[0-9]{10}(\.[0-9]+)?|[0-9]{13}", text)
+        if counts and abs(float(text[:10]) - now_utc) > COUNTED_S:
+            continue
+        if leaf.path in taken or not (counts or re.search(r"[0-9]{2}:[0-9]{2}", text)):
             continue
         found = guess_time(text, now_utc)
         if found is not None:

@@ -15,9 +15,9 @@ NAME: Final = "NAME"
 FURTHEST: Final = 600
 """Characters between two values of a text; own choice."""
 _ANGLE: Final = (
-    r"[NSEWnsew]?\s?[+-]?[0-9]{1,3}(?:\s?[°º]\s?[0-9]{1,2}(?:[.,][0-9]+)?\s?['’′]"
+    r"(?:[NSEWnsew]\s?[0-9]{1,3}\s[0-9]{1,2}\.[0-9]{2,}|[NSEWnsew]?\s?[+-]?[0-9]{1,3}(?:\s?[°º]\s?[0-9]{1,2}(?:[.,][0-9]+)?\s?['’′]"
     r"(?:\s?[0-9]{1,2}(?:[.,][0-9]+)?\s?(?:[\"”″]|''))?|[.,][0-9]{2,}\s?°?|\s[0-9]{1,2}\.[0-9]{2,}"
-    r"(?=\s?[NSEW])|[0-9]{1,2}\.[0-9]{2,}(?=\s?[NSEW]))(?:\s?[NSEWnsew](?![A-Za-z0-9]))?"
+    r"(?=\s?[NSEW])|[0-9]{1,2}\.[0-9]{2,}(?=\s?[NSEW])))(?:\s?[NSEWnsew](?![A-Za-z0-9]))?"
 )
 _HEIGHT_LABELS: Final = r"(?:alt(?:itude)?|height|elev(?:ation)?|msl|h)\b"
 _FIGURE: Final = r"[+-]?[0-9]{1,3}(?:[,' ][0-9]{3})+(?:\.[0-9]+)?|[+-]?[0-9]+(?:[.,][0-9]+)?"
@@ -196,6 +196,12 @@ _LABELLED: Final = re.compile(
 )
 
 
+_JOINED: Final = re.compile(
+    r"(?<![0-9.,])(?P<lat>[+-]?[0-9]{1,2}\.[0-9]{3,}),\s?(?P<lon>[+-]?[0-9]{1,3}\.[0-9]{3,})(?![0-9.,])"
+)
+"""As links to maps have them."""
+
+
 def _place(text: str) -> tuple[tuple[int, int], tuple[int, int], Guessed] | None:
     """Where the two angles stand, and how they are written."""
     labelled = _LABELLED.search(text)
@@ -205,6 +211,12 @@ def _place(text: str) -> tuple[tuple[int, int], tuple[int, int], Guessed] | None
         guessed = Guessed(form=form, unit="deg", first="lat", group=r"[+-]?[0-9]{1,3}[.,][0-9]+")
         if _angle(labelled["lat"], "lat", form) and _angle(labelled["lon"], "lon", form):
             return labelled.span("lat"), labelled.span("lon"), guessed
+    joined = _JOINED.search(text)
+    if joined is not None and abs(float(joined["lon"])) <= 180.0:
+        group = r"[+-]?[0-9]{1,3}\.[0-9]{3,}"
+        guessed = Guessed(form=NumberForm.POINT, unit="deg", first="lat", group=group)
+        if _angle(joined["lat"], "lat", NumberForm.POINT):
+            return joined.span("lat"), joined.span("lon"), guessed
     angles = list(re.finditer(rf"(?<![0-9.,A-Za-z+-])(?:{_ANGLE})(?![0-9])", text))
     for first, second in pairwise(angles):
         if second.start() - first.end() > 40:
