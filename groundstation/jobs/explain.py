@@ -218,6 +218,11 @@ def _nothing(data: bytes, now_utc: float) -> Iterator[str]:
 
 def _of_unknown_json(text: str, now_utc: float) -> Iterator[str]:
     """JSON in which no name tells the place: what is packed in it, or what else is needed."""
+    try:
+        json.loads(text)
+    except (ValueError, RecursionError) as error:
+        yield f"It begins like JSON and is none: {error}. Paste the whole message."
+        return
     packed = packed_in(text, now_utc)
     if packed is None:
         yield "This is JSON in which no latitude and longitude are found by their names. It needs"

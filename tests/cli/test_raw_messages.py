@@ -80,7 +80,9 @@ def test_a_message_is_read_as_it_was_meant_or_refused_with_the_reason(
     for name, value in message.telemetry.items():
         assert values.get(name) == pytest.approx(value, abs=0.01), (values, text)
     assert read.tracker == message.tracker or message.tracker is None
-    assert message.tracker or read.tracker.upper().startswith(("Q0HAB", "300234", "KITE", "BAL1")), text
+    assert message.tracker or read.tracker.upper().startswith(
+        ("Q0HAB", "300234", "KITE", "BAL1")
+    ), text
     # The same answer once the station has these lines.
     again = "\n".join(explain(message.data, file, ENV, NOW))
     assert f"at {read.latitude_deg:.6f}, {read.longitude_deg:.6f}" in again

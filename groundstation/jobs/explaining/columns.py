@@ -8,6 +8,7 @@ from groundstation.decoders.angles import read_angle
 from groundstation.decoders.checksums import crc16_ccitt_false, nmea_xor
 from groundstation.decoders.delimited import Checksum, DelimitedSettings
 from groundstation.decoders.text import NumberForm
+from groundstation.jobs.explaining.names import Leaf, assign
 from groundstation.jobs.explaining.times import TimeGuess, guess_time
 
 NAME: Final = "NAME"
@@ -26,6 +27,7 @@ _WITH_UNIT: Final = re.compile(r"([+-]?[0-9][0-9.,]*)\s*(m|ft|feet|metres|meters
 _CALL: Final = re.compile(
     r"(?=[A-Za-z0-9-]*[0-9])(?=[A-Za-z0-9-]*[A-Za-z])[A-Za-z0-9]{3,9}(-[A-Za-z0-9]{1,2})?"
 )
+_CALL_ANYWHERE: Final = re.compile(r"(?=[A-Z0-9-]*[0-9])[A-Z][A-Z0-9]{2,8}(-[A-Z0-9]{1,2})?")
 _DATE: Final = re.compile(r"[0-9]{2,4}[-/. ]?([0-9]{2}|[A-Za-z]{3})[-/. ]?[0-9]{2}")
 _CLOCK: Final = re.compile(r"[0-9]{2}:?[0-9]{2}(:?[0-9]{2}(\.[0-9]+)?)?( ?[AP]M)?")
 _OF_DAY: Final = re.compile(r"[0-9]{2}:[0-9]{2}(:[0-9]{2}(\.[0-9]+)?)?Z?|[0-9]{6}(\.[0-9]+)?")
@@ -55,6 +57,9 @@ def checksum_of(text: str) -> tuple[Checksum, int]:
 
 def by_columns(text: str, now_utc: float) -> Iterator[tuple[DelimitedSettings, tuple[str, ...]]]:
     """Settings for a delimited line, the likeliest first."""
+    if (headed := _headed(text, now_utc)) is not None:
+        yield headed
+        return
     line = text.splitlines()[0].strip() if text else ""
     checksum, begin = checksum_of(line)
     if checksum is Checksum.NONE and _SUM.fullmatch(line):
@@ -94,6 +99,32 @@ def by_columns(text: str, now_utc: float) -> Iterator[tuple[DelimitedSettings, t
         )
 
 
+def _headed(text: str, now_utc: float) -> tuple[DelimitedSettings, tuple[str, ...]] | None:
+    """Settings for a table whose first line names its columns."""
+    lines = [line for line in text.splitlines() if line.strip()][:2]
+    if len(lines) < 2 or re.search(r"[0-9]\.[0-9]", lines[0]):
+        return None
+    for separator in (";", ",", "\t", "|"):
+        names = [name.strip().strip('"') for name in lines[0].split(separator)]
+        cells = [cell.strip().strip('"') for cell in lines[1].split(separator)]
+        if len(names) < 2 or len(names) != len(cells) or len({*names}) < len(names):
+            continue
+        guess = assign([Leaf((n,), c) for n, c in zip(names, cells, strict=True)], now_utc)
+        if guess is None or any(len(place) > 1 for place in guess.places.values()):
+            continue
+        ours = {place[0]: name for name, place in guess.places.items()}
+        columns = [ours.get(name, "") for name in names]
+        while not columns[-1]:
+            columns.pop()
+        settings = DelimitedSettings(
+            columns=tuple(columns), separator=separator, numbers=guess.numbers, units=guess.units,
+            time_format=guess.time_format, utc_offset_s=guess.utc_offset_s,
+            tracker="" if "tracker" in guess.places else NAME,
+        )  # fmt: skip
+        return settings, tuple(guess.doubts)
+    return None
+
+
 def _columns(
     cells: list[str], separator: str, now_utc: float
 ) -> tuple[list[str], dict[str, Any], tuple[str, ...]] | None:
@@ -105,6 +136,10 @@ def _columns(
     names[lat], names[lon] = "lat", "lon"
     doubts: list[str] = []
     units = {} if unit == "deg" else {"lat": unit, "lon": unit}
+    if not any(re.search("[NSEWnsew]", cells[one]) for one in (lat, lon)) and lat < lon:
+        second = read_angle(cells[lon], "lat", unit, form)
+        if second is not None and abs(second.degrees) <= 90.0:
+            doubts.append("the latitude is taken to stand before the longitude")
     for at, side, letters in ((lat, "lat_side", "NS"), (lon, "lon_side", "EW")):
         beside = [one for one in (at + 1, at - 1) if 0 <= one < len(cells) and not names[one]]
         for one in beside:
@@ -133,7 +168,12 @@ def _place(
         for shape, unit in (
             (_ANGLED, "deg"), (fine, "deg"), (_MINUTES, "ddmm"), (_SCALED, "1e-7 deg"),
         ):  # fmt: skip
-            at = [n for n, cell in enumerate(cells) if shape.fullmatch(cell)]
+            # A time of day with colons looks like an angle.
+            at = [
+                n
+                for n, cell in enumerate(cells)
+                if shape.fullmatch(cell) and not (":" in cell and _OF_DAY.fullmatch(cell))
+            ]
             if shape is _SCALED:
                 # Seconds since 1970 look the same.
                 at = [n for n in at if abs(float(cells[n]) - now_utc) > NEAR_S]
@@ -211,9 +251,9 @@ def _height(cells: list[str], names: list[str], last: int, doubts: list[str]) ->
 
 
 def _tracker(cells: list[str], names: list[str]) -> None:
-    for shape in (_CALL, _ID):
+    for shape, room in ((_CALL, 4), (_ID, 4), (_CALL_ANYWHERE, len(cells))):
         for at, cell in enumerate(cells):
-            if not names[at] and shape.fullmatch(cell) and at < 4:
+            if not names[at] and shape.fullmatch(cell) and at < room:
                 names[at] = "tracker"
                 return
 

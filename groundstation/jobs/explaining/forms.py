@@ -43,6 +43,9 @@ def proposals(data: bytes, now_utc: float) -> Iterator[Proposal]:
         if found is not None:
             yield found
         return
+    if text.startswith("{"):
+        # Cut off or damaged: what is left of it is not to be read as pairs.
+        return
     if text.startswith("<"):
         for form in (FeedForm.KML, FeedForm.GPX):
             yield Proposal(FeedSettings(form=form), ("http-poll",))

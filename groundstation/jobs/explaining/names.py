@@ -20,7 +20,7 @@ TIME: Final = (
 TRACKER: Final = (
     "tracker", "callsign", "call", "deviceid", "imei", "devid", "serial", "esn", "deveui", "id",
     "name", "device", "unit", "node", "sender", "from", "payload", "balloon", "object", "sonde",
-    "dev", "beacon", "asset", "tag",
+    "dev", "beacon", "asset", "tag", "sn", "serialnumber", "terminal",
 )  # fmt: skip
 UNITS_IN_NAMES: Final = {
     "ft": "ft", "feet": "ft", "m": "m", "meters": "m", "metres": "m", "km": "km", "cm": "cm",
@@ -30,7 +30,7 @@ UNITS_IN_NAMES: Final = {
     "pa": "Pa", "mbar": "mbar", "kpa": "kPa", "deg": "deg", "percent": "%", "pct": "%",
 }  # fmt: skip
 LESS: Final = frozenset(
-    (
+    [
         "gateway",
         "gw",
         "rx",
@@ -65,16 +65,20 @@ LESS: Final = frozenset(
         "wifi",
         "lbs",
         "approx",
-    )
-)  # fmt: skip
+    ]
+)
+"""Words beside which a place or a time is another one's, or a worse one."""
+
 COUNTED_S: Final = 30 * 86_400.0
 """Own choice: a number so near to now that it is hardly anything else than seconds since 1970."""
 
+_DAY: Final = re.compile(r"[0-9]{2,4}[-/.][0-9]{2}[-/.][0-9]{2,4}")
 _CAMEL: Final = re.compile(r"(?<=[a-z0-9])(?=[A-Z])|(?<=[A-Z])(?=[A-Z][a-z])")
 _SCALED: Final = {
     "e7": "1e-7 deg", "1e7": "1e-7 deg", "i": "1e-7 deg", "e6": "1e-6 deg", "1e6": "1e-6 deg",
     "micro": "1e-6 deg", "udeg": "1e-6 deg", "microdeg": "1e-6 deg", "e5": "1e-5 deg",
     "1e5": "1e-5 deg", "e4": "1e-4 deg", "mdeg": "1e-3 deg", "rad": "rad", "radians": "rad",
+    "arcmin": "arcmin", "arcminutes": "arcmin", "arcsec": "arcsec", "arcseconds": "arcsec",
 }  # fmt: skip
 
 
@@ -172,7 +176,8 @@ def _place(leaves: Sequence[Leaf], guess: Guess) -> tuple[str, ...] | None:
 def _in_pieces(leaves: Sequence[Leaf]) -> bool:
     """Whether the minutes of an angle stand apart from its degrees, which no setting joins."""
     return any(
-        leaf.words[-1:] in (("min",), ("minutes",)) and set(leaf.words) & {*LAT, *LON}
+        leaf.words[-1:] in (("min",), ("minutes",), ("mins",), ("minute",), ("m",))
+        and set(leaf.words) & {*LAT, *LON}
         for leaf in leaves
     )
 
@@ -239,7 +244,7 @@ def _angle_unit(lat: Leaf, lon: Leaf, guess: Guess) -> str | None:
     """The unit in which both are angles, or None."""
     hint = next((_SCALED[word] for word in (*lat.words, *lon.words) if word in _SCALED), "")
     texts = (lat.text.strip(), lon.text.strip())
-    if hint == "rad":
+    if hint in ("rad", "arcmin", "arcsec"):
         return hint if _fits(texts, hint, guess) else None
     whole = all(re.fullmatch(r"[+-]?[0-9]{5,}", text) for text in texts)
     if hint and whole:
@@ -361,6 +366,8 @@ def _time(leaves: Sequence[Leaf], guess: Guess, now_utc: float) -> None:
         if found is not None:
             _took(guess, found, time=leaf.path)
             return
+    # A date alone says nothing that the time of reception does not.
+    named = [leaf for leaf in named if not _DAY.fullmatch(leaf.text.strip())]
     if named:
         guess.places["time"] = named[0].path
         guess.doubts.append(

@@ -2,7 +2,7 @@
 
 import re
 from collections.abc import Iterator
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from itertools import pairwise
 from typing import Any, Final
 
@@ -33,7 +33,7 @@ _TIMES: Final = (
     r"[A-Z][a-z]{2,8} [0-9]{1,2},? [0-9]{4},? (?:at )?[0-9]{1,2}:[0-9]{2}(?::[0-9]{2})?"
     r"(?:\s?[AP]M)?(?:\s?(?:Z|UTC|GMT))?",
     r"(?<![0-9])[0-9]{4}(?:Z|z| UTC)\b",
-    r"(?<![0-9:])[0-9]{2}:[0-9]{2}(?::[0-9]{2})?(?:\s?(?:Z|UTC|GMT|CEST|CET))?(?![0-9:])",
+    r"(?<![0-9])(?<![0-9]:)[0-9]{2}:[0-9]{2}(?::[0-9]{2})?(?:\s?(?:Z|UTC|GMT|CEST|CET))?(?![0-9:])",
 )  # fmt: skip
 _BARE: Final = (
     ("battery_v", r"(?<![0-9.,])[0-9]{1,2}\.[0-9]+\s?V\b"),
@@ -69,9 +69,10 @@ class _Piece:
     """A value in the text: what stands before it as a pattern, and its group."""
 
     begin: int
+    end: int
     name: str
-    before: str
     group: str
+    before: str = ""
 
 
 def by_pattern(text: str, now_utc: float) -> Iterator[tuple[PatternSettings, tuple[str, ...]]]:
@@ -83,7 +84,7 @@ def by_pattern(text: str, now_utc: float) -> Iterator[tuple[PatternSettings, tup
     numbers, second = how.form, "lon" if how.first == "lat" else "lat"
     doubts: list[str] = []
     pieces = [
-        _piece(text, one[0], how.first, how.group), _piece(text, other[0], second, how.group)
+        _Piece(*one, how.first, how.group), _Piece(*other, second, how.group)
     ]  # fmt: skip
     taken = [one, other]
     more: dict[str, Any] = {"numbers": numbers}
@@ -95,7 +96,7 @@ def by_pattern(text: str, now_utc: float) -> Iterator[tuple[PatternSettings, tup
                 if guess.doubt:
                     doubts.append(guess.doubt)
                 more |= {"time_format": guess.time_format, "utc_offset_s": guess.utc_offset_s}
-                pieces.append(_piece(text, found.start(), "time", pattern))
+                pieces.append(_Piece(*found.span(), "time", pattern))
                 taken.append(found.span())
                 break
         else:
@@ -106,7 +107,7 @@ def by_pattern(text: str, now_utc: float) -> Iterator[tuple[PatternSettings, tup
         span, figure, unit = height
         # With a unit here, a number without one there would be something else.
         form = f"(?:{_FIGURE})\\s?{_HEIGHT_UNIT}" if unit else f"(?:{_FIGURE})"
-        pieces.append(_piece(text, span[0], "alt_m", form))
+        pieces.append(_Piece(*span, "alt_m", form))
         taken.append(span)
         if "," in figure and numbers is NumberForm.POINT:
             more["numbers"] = NumberForm.POINT_GROUPED
@@ -117,13 +118,13 @@ def by_pattern(text: str, now_utc: float) -> Iterator[tuple[PatternSettings, tup
         found_value = whole.search(text)
         if found_value is not None and _free(found_value.span(2), taken):
             group = f"(?:{figure_form})\\s?(?:{unit_form})"
-            pieces.append(_piece(text, found_value.start(2), name, group))
+            pieces.append(_Piece(*found_value.span(2), name, group))
             taken.append(found_value.span(2))
     for name, form in _BARE:
         if all(piece.name != name for piece in pieces):
             bare = next((one for one in re.finditer(form, text) if _free(one.span(), taken)), None)
             if bare is not None:
-                pieces.append(_piece(text, bare.start(), name, form))
+                pieces.append(_Piece(*bare.span(), name, form))
                 taken.append(bare.span())
     tracker = re.search(r"(?m)^\W{0,4}((?=[A-Z]*[0-9])[A-Z0-9]{3,9}-[0-9]{1,2})\b", text)
     tracker = tracker or re.search(
@@ -132,8 +133,13 @@ def by_pattern(text: str, now_utc: float) -> Iterator[tuple[PatternSettings, tup
     )  # fmt: skip
     if tracker is not None and re.search("[0-9]", tracker[1]) and _free(tracker.span(1), taken):
         form = r"[A-Z0-9]{3,9}-[0-9]{1,2}" if "-" in tracker[1] else r"[A-Za-z0-9_-]+"
-        pieces.append(_piece(text, tracker.start(1), "tracker", form))
+        pieces.append(_Piece(*tracker.span(1), "tracker", form))
     pieces.sort(key=lambda one: one.begin)
+    ends = [0, *(one.end for one in pieces)]
+    pieces = [
+        replace(one, before=_before(text, end, one.begin))
+        for one, end in zip(pieces, ends, strict=False)
+    ]
     named = {one.name for one in pieces}
     yield (
         PatternSettings(
@@ -171,18 +177,18 @@ def _gap(until: str) -> str:
     return f"(?>.{{0,{FURTHEST}}}?(?={until}))"
 
 
-def _piece(text: str, begin: int, name: str, group: str) -> _Piece:
-    line = text[max(0, begin - 40) : begin].rpartition("\n")[2]
-    word = re.search(r"([A-Za-z]{1,20}[\s:=~(\[@#.\"']{0,4})$", line)
-    before = ""
-    if word is not None:
-        before = "".join(
-            r"\s*" if part.isspace() else re.escape(part)
-            for part in re.split(r"(\s+)", word[1])
-            if part
-        )
-        before = rf"\b{before}"
-    return _Piece(begin, name, before, group)
+def _before(text: str, floor: int, begin: int) -> str:
+    """The word before a value, as a pattern; none that belongs to the value before it."""
+    line = text[max(floor, begin - 40) : begin].rpartition("\n")[2]
+    word = re.search(r"([^\W\d_]{1,20}[\s:=~(\[@#.\"']{0,4})$", line)
+    if word is None:
+        return ""
+    before = "".join(
+        r"\s*" if part.isspace() else re.escape(part)
+        for part in re.split(r"(\s+)", word[1])
+        if part
+    )
+    return rf"\b{before}"
 
 
 def _free(span: tuple[int, int], taken: list[tuple[int, int]]) -> bool:
