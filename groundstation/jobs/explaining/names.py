@@ -29,44 +29,13 @@ UNITS_IN_NAMES: Final = {
     "c": "degC", "f": "degF", "k": "K", "celsius": "degC", "fahrenheit": "degF", "hpa": "hPa",
     "pa": "Pa", "mbar": "mbar", "kpa": "kPa", "deg": "deg", "percent": "%", "pct": "%",
 }  # fmt: skip
-LESS: Final = frozenset(
-    [
-        "gateway",
-        "gw",
-        "rx",
-        "receiver",
-        "base",
-        "station",
-        "home",
-        "server",
-        "received",
-        "accuracy",
-        "acc",
-        "error",
-        "err",
-        "hdop",
-        "vdop",
-        "agl",
-        "ellipsoid",
-        "hae",
-        "baro",
-        "max",
-        "min",
-        "target",
-        "landing",
-        "predicted",
-        "burst",
-        "launch",
-        "prev",
-        "last",
-        "iridium",
-        "network",
-        "cell",
-        "wifi",
-        "lbs",
-        "approx",
-    ]
-)
+_LESS: Final = (
+    "gateway", "gw", "rx", "receiver", "base", "station", "home", "server", "received", "accuracy",
+    "acc", "error", "err", "hdop", "vdop", "agl", "ellipsoid", "hae", "baro", "max", "min",
+    "target", "landing", "predicted", "burst", "launch", "prev", "last", "iridium", "network",
+    "cell", "wifi", "lbs", "approx",
+)  # fmt: skip
+LESS: Final = frozenset(_LESS)
 """Words beside which a place or a time is another one's, or a worse one."""
 
 COUNTED_S: Final = 30 * 86_400.0
