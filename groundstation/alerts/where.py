@@ -12,7 +12,7 @@ from groundstation.units import Units
 Namer = Callable[[float, float], NamedPlace | None]
 """Finds the town or village that says best where a latitude and longitude are, or None."""
 
-VEHICLE_OLD_S: Final = 120.0
+VEHICLE_OLD_S: Final = 120.0  # own choice: in two minutes a car is two streets on
 VEHICLE_KNOWN_S: Final = 3_600.0
 """A vehicle's place is told with its age, and not at all once it says nothing. Own choices."""
 

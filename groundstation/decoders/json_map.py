@@ -20,7 +20,7 @@ MAX_JSON_BYTES: Final = 1 << 20
 """Longest message that is read; own choice, room for a feed of some thousand positions."""
 
 _BETWEEN: Final = re.compile(r"\s*[,;]\s*|\s+")
-MOST_GATEWAYS: Final = 20
+MOST_GATEWAYS: Final = 20  # own choice: a bound for what a message may hold
 _UNFIT: Final = re.compile(r"[^a-z0-9]+")
 _MISSING: Final = object()
 

@@ -40,16 +40,16 @@ from groundstation.records import AlertKind, Landing, Phase, Urgency
 # Where no plan says what to expect: two standard deviations around the median of real flights, a
 # lognormal of 7.8 m/s with sd 0.34 at sea level (the project's study of real flights).
 USUAL_SLOWEST_MS, USUAL_FASTEST_MS = 3.95, 15.4
-PLAN_SHARE = 0.4
-JUDGED_AFTER_S = 120.0
-JUDGED_AFTER_M = 3_000.0
-STILL_SDS = 2.0
-CLIMB_JUDGED_M = 3_000.0
-CLIMB_SHARE = 0.25
-OFF_PLAN_FROM = 2.0 / 3.0
+PLAN_SHARE = 0.4  # own choice: a fall that is off by less is what a plan must expect
+JUDGED_AFTER_S = 120.0  # own choice: by then it has stopped tumbling
+JUDGED_AFTER_M = 3_000.0  # own choice: a rate over less is mostly wander
+STILL_SDS = 2.0  # own choice: one good plan in forty goes higher
+CLIMB_JUDGED_M = 3_000.0  # own choice: a rate over less is mostly wander
+CLIMB_SHARE = 0.25  # own choice: a fill that was weighed is hardly so far off
+OFF_PLAN_FROM = 2.0 / 3.0  # own choice: below, the forecast knows more of the winds above
 # Own choices: before the burst the person plans by the region, and nobody turns round for less.
 ASCENT_FACTOR = 3.0
-ASCENT_EVERY_S = 1_800.0
+ASCENT_EVERY_S = 1_800.0  # own choice: see ASCENT_FACTOR
 # Own choice: an estimate takes a tenth of that on a desk and half of it on a small computer.
 ESTIMATE_WAIT_S = 1.0
 

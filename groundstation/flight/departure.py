@@ -26,14 +26,14 @@ HIGH_M: Final = 2_500.0
 """Higher above its foot than roads lead (own choice)."""
 SCATTERS: Final = 8.0
 """Standard deviations of the heights before it that a climb must exceed (own choice)."""
-SCATTER_FIXES: Final = 5
+SCATTER_FIXES: Final = 5  # own choice: fewer say nothing of a spread
 UNKNOWN_M: Final = 75.0
 """Reflections indoors make heights wander by so much (common practice, no source)."""
 
-PLACE_M: Final = 500.0
+PLACE_M: Final = 500.0  # own choice: a launch site and its car park
 DIP_M: Final = 25.0
 """Noise of a receiver's heights (own choice: four standard deviations of one in the open)."""
-LARGEST_STEP: Final = 0.7
+LARGEST_STEP: Final = 0.7  # own choice: a climb that is one step and little else is a false height
 ONE_STEP_M: Final = 1_000.0
 """A single step may be a false height; above this none was seen that a second fix confirmed."""
 ONE_STEP_MS: Final = 15.0

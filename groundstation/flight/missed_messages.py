@@ -18,7 +18,7 @@ Array = NDArray[np.float64]
 LOST: Final = ((0.05, 0.3), (0.2, 0.4), (0.4, 0.3))
 """Shares of messages that are lost in the air, each with its chance (own choice)."""
 
-HEARD_ABOVE: Final = 0.02
+HEARD_ABOVE: Final = 0.02  # own choice: a stray fix comes through now and then
 FACE_DOWN: Final = 0.4
 """How many lie so that nothing gets out, however long one waits: face down or under trees (own
 choice)."""
@@ -26,13 +26,14 @@ choice)."""
 # Common practice, no source at hand: many receivers give no fix above 18 km (60,000 ft), the limit
 # of an export rule; others stop elsewhere or not at all. How often is an own choice.
 COMMON_CEILING_M: Final = 18_200.0
-CEILING_SD_M: Final = 300.0
-HAS_COMMON: Final = 0.35
-HAS_OTHER: Final = 0.15
+CEILING_SD_M: Final = 300.0  # own choice: makers round it to feet or metres
+HAS_COMMON: Final = 0.35  # own choice, see above
+HAS_OTHER: Final = 0.15  # own choice, see above
+# Own choice: anywhere between.
 OTHER_M: Final = (9_000.0, 12_000.0, 15_000.0, 21_000.0, 24_000.0, 27_000.0, 30_000.0)
-NO_CEILING_M: Final = 1e9
-ON_TIME: Final = 0.35
-MOST_DUE: Final = 60
+NO_CEILING_M: Final = 1e9  # above all that flies
+ON_TIME: Final = 0.35  # own choice: so long after it was due a message is missing
+MOST_DUE: Final = 60  # own choice: ten hours of messages each ten minutes
 
 
 @dataclass(frozen=True, slots=True)

@@ -12,9 +12,9 @@ from groundstation.flight.track import Point
 from groundstation.physics.geodesy import distance_m
 from groundstation.records import Fix, Phase
 
-STARTED_M: Final = 600.0
+STARTED_M: Final = 600.0  # own choice: no yard is as wide, and no fix as bad
 STARTED_POINTS: Final = 3  # own choice: two may be one bad fix
-STARTED_MS: Final = 1.0
+STARTED_MS: Final = 1.0  # own choice: slower than nearly any wind aloft
 STILL_M: Final = 150.0  # own choice: scatter of a tracker in a yard
 REST_M: Final = 80.0  # own choice: scatter of a tracker that lies
 REST_S: Final = 480.0  # own choice: nothing hangs in the air so still for so long

@@ -31,15 +31,15 @@ PLAN_DEGREES: Final = 4.0
 # The climbs of 19 recorded flights over their mean: quick below the tropopause, slow above it,
 # quicker again. What is left of each is a trend of 0.12 in 15 km and a wander of 0.08.
 _SHAPE_M: Final = (0.0, 9_000.0, 13_500.0, 18_000.0, 24_000.0, 30_000.0)
-_SHAPE: Final = (1.04, 1.06, 0.94, 0.95, 1.02, 1.06)
-CLIMB_TREND_SD: Final = 0.12
-CLIMB_TREND_M: Final = 15_000.0
-CLIMB_WANDER_SD: Final = 0.08
-CLIMB_WANDER_M: Final = 4_000.0
+_SHAPE: Final = (1.04, 1.06, 0.94, 0.95, 1.02, 1.06)  # by those 19 climbs, over their mean
+CLIMB_TREND_SD: Final = 0.12  # what those climbs leave
+CLIMB_TREND_M: Final = 15_000.0  # the height of which that trend is told
+CLIMB_WANDER_SD: Final = 0.08  # what those climbs leave
+CLIMB_WANDER_M: Final = 4_000.0  # own choice: a few turns of the wander in a climb
 # All kinds of fall together (``physics.fall.KINDS``), with what the fewer modes leave out.
 FALL_TREND_SD: Final = 0.10
-FALL_WANDER_SD: Final = 0.10
-FALL_WANDER_M: Final = 6_000.0
+FALL_WANDER_SD: Final = 0.10  # see above
+FALL_WANDER_M: Final = 6_000.0  # as in each kind
 FLOATING: Final = 0.03
 """How many flights float before they fall, and for how long (own choice: none of 27 recorded ones
 did, and those whose balloon leaks or is too full do)."""

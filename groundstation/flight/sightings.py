@@ -27,7 +27,7 @@ MISTAKEN: Final = 0.05
 ANY_MOMENT_S: Final = 7_200.0
 """Who is mistaken may name any moment of so long, any direction, any place ``ANY_PLACE_M`` around
 (own choices)."""
-ANY_PLACE_M: Final = 10_000.0
+ANY_PLACE_M: Final = 10_000.0  # see ANY_MOMENT_S
 MOMENT_SD_S: Final = 60.0
 """Of a moment that a person names: the minute of a watch (own choice)."""
 COMPASS_SD_DEG: Final = 8.0

@@ -16,11 +16,11 @@ from groundstation.flight.state import FlightState, Hearing
 from groundstation.flight.whereabouts import Whereabouts, whereabouts
 from groundstation.records import Fix, Phase, Urgency
 
-KEPT_INTERVALS = 15
-LEARNED_FROM = 5
-NEAR_CEILING_M = 1_500.0
-HORIZON_SLACK_M = 100.0
-JUDGED_AGAIN_S = 30.0
+KEPT_INTERVALS = 15  # own choice: the median of so many is steady, and follows a new one soon
+LEARNED_FROM = 5  # own choice: with fewer one gap would move the median
+NEAR_CEILING_M = 1_500.0  # own choice: five minutes of climb
+HORIZON_SLACK_M = 100.0  # own choice: trees and roofs around base
+JUDGED_AGAIN_S = 30.0  # own choice: news of a silence can wait so long
 # Own choice: about what it takes to tell that it should be down.
 LAST_MINUTES_S = 300.0
 IN_FLIGHT = (Phase.ASCENT, Phase.FLOAT, Phase.DESCENT)

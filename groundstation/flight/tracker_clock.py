@@ -15,7 +15,7 @@ HALF_HOUR_S: Final = 1_800.0
 """The difference of zones; a few lie a quarter of an hour between, and are told but not mended."""
 WHOLE_WITHIN_S: Final = 90.0
 """How far from a whole number of half hours it may be: seconds on the way, and a slow clock."""
-STEADY_S: Final = 30.0
+STEADY_S: Final = 30.0  # own choice: a packet is on its way for less
 TIMES: Final = 3
 """Reports in a row that must agree (own choice)."""
 WORKED_OFF_S: Final = 2.0 * STEADY_S

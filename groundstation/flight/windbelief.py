@@ -19,10 +19,10 @@ FORECAST_LENGTH_M: Final = 3_000.0
 # Winds of which nothing is known, a component: as strong as they usually are by height in middle
 # latitudes (own reading of the soundings among the open data and of the recorded flights).
 _USUAL_M: Final = (0.0, 3_000.0, 10_500.0, 16_000.0, 21_000.0, 32_000.0, 45_000.0)
-_USUAL_MS: Final = (4.5, 8.0, 17.0, 11.0, 8.0, 12.0, 20.0)
-USUAL_LENGTH_M: Final = 8_000.0
-SHORT_SHARE: Final = 0.15
-SHORT_LENGTH_M: Final = 2_000.0
+_USUAL_MS: Final = (4.5, 8.0, 17.0, 11.0, 8.0, 12.0, 20.0)  # see above
+USUAL_LENGTH_M: Final = 8_000.0  # own choice, as in those soundings: the jet stream is as deep
+SHORT_SHARE: Final = 0.15  # own choice: layers that are thin beside the jet stream
+SHORT_LENGTH_M: Final = 2_000.0  # own choice, see SHORT_SHARE
 
 
 def belief(aloft: WindsAloft | None) -> WindBelief:

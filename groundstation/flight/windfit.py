@@ -27,7 +27,7 @@ SPREAD_LONG_MS: Final = 0.48  # see SPREAD_SHORT_MS
 SPREAD_LONG_M: Final = 6_000.0  # study: a part of the change holds over many kilometres
 # Near the ground the wind changes more: 2.5 to 3 m/s in the lowest 2 km (same study).
 LOW_WIND: Final = 1.15
-LOW_WIND_M: Final = 2_000.0
+LOW_WIND_M: Final = 2_000.0  # same study
 # Winds not yet met: how far they are from the last ones met, per component. Near the ground and in
 # the stratosphere 6 m/s, around the jet stream at 10.5 km 21; the difference grows within 6 km of
 # height. Set to what 16 recorded flights show from 0.5 to 20 km (it holds theirs within a third).

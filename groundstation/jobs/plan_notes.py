@@ -13,9 +13,8 @@ FAR_M: Final = 500_000.0
 """Own choice: no flight for this drifts so far, and latitude and longitude that were swapped lie
 further off nearly everywhere."""
 
-WINDS_FAR_M: Final = (
-    300_000.0  # own choice: further than soundings stand apart where they are dense
-)
+WINDS_FAR_M: Final = 300_000.0
+"""Own choice: further than soundings stand apart where they are dense."""
 
 
 def unused(given: dict[str, object]) -> Iterator[str]:

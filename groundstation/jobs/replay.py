@@ -21,9 +21,9 @@ from groundstation.recordings.recording import Recording
 from groundstation.records import Landing, Phase, PhaseChange, Report
 from groundstation.station.replay import Told, as_json, make_do, replay
 
-SHOWN_S = 600.0
-MOST_NAMED = 5
-SHOWN_FALLING_S = 120.0
+SHOWN_S = 600.0  # own choice: a dozen lines a climb
+MOST_NAMED = 5  # own choice: enough to see what was heard
+SHOWN_FALLING_S = 120.0  # own choice: some twenty lines a fall
 
 
 def play(file: Path, config: Path | None, as_lines: bool) -> Iterator[tuple[float, str]]:

@@ -33,9 +33,9 @@ SITES: Final = (
 )
 """Places on the plain and at the foot of the hills, chosen freely."""
 
-DAY_S: Final = 86_400.0
-MORNING_S: Final = 6 * 3_600.0
-RECEPTION_S: Final = 2.0
+DAY_S: Final = 86_400.0  # a day
+MORNING_S: Final = 6 * 3_600.0  # own choice: before any launch
+RECEPTION_S: Final = 2.0  # own choice: a packet is on its way for a moment
 
 
 @dataclass(frozen=True, slots=True)

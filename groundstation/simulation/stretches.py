@@ -18,10 +18,10 @@ from groundstation.simulation.settings import Manner, SimulationSettings, Site
 Array = NDArray[np.float64]
 Generator = np.random.Generator
 
-NOISE_M: Final = 4.0
+NOISE_M: Final = 4.0  # see NOISE_UP_M
 NOISE_UP_M: Final = 7.0
 """A receiver in the open (common practice, no source)."""
-INDOORS_M: Final = 60.0
+INDOORS_M: Final = 60.0  # see INDOORS_UP_M
 INDOORS_UP_M: Final = 90.0
 """Behind walls, by what reflections reach it (common practice, no source)."""
 STEEPEST_ROAD: Final = 0.10

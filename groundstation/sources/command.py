@@ -17,11 +17,11 @@ from groundstation.sources.framers import framer_for
 from groundstation.sources.health import HealthRecorder
 from groundstation.sources.source import Emit
 
-READ_BYTES: Final = 65_536
+READ_BYTES: Final = 65_536  # a pipe's usual size, pipe(7)
 GOODBYE_S: Final = 3.0
 """How long a program may take to end when it is asked to. Own choice."""
 
-_SAID: Final = 5
+_SAID: Final = 5  # own choice: the last lines say why a program ended
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -15,8 +15,8 @@ from groundstation.sources.framers import framer_for
 from groundstation.sources.health import HealthRecorder
 from groundstation.sources.source import Emit
 
-LOOK_S: Final = 0.25
-READ_BYTES: Final = 65_536
+LOOK_S: Final = 0.25  # own choice: nobody sees a quarter of a second
+READ_BYTES: Final = 65_536  # own choice: some hundred packets at a time
 GONE_S: Final = 10.0
 """How long a file may be away, as in the middle of a rotation, before that is told. Own choice."""
 

@@ -32,8 +32,8 @@ from groundstation.sources.source import Emit
 STORED_S: Final = 10.0
 """How long a sender waits for the disk before it is told to come again. Own choice."""
 
-RATE_OVER_S: Final = 60.0
-LEAST_TOKEN: Final = 20
+RATE_OVER_S: Final = 60.0  # bounds are told for a minute
+LEAST_TOKEN: Final = 20  # own choice: 100 bits and more, if drawn from letters and digits
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

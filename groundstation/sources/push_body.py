@@ -6,7 +6,7 @@ import urllib.parse
 from email import message_from_bytes, policy
 from typing import Final
 
-MOST_FIELDS: Final = 200
+MOST_FIELDS: Final = 200  # own choice: a bound; services send some ten
 _REQUEST: Final = re.compile(r"(?:GET|POST|PUT) (\S+)(?: HTTP/[0-9.]+)?", re.IGNORECASE)
 _FORM: Final = re.compile(r"[^\s=&{}<>]{1,80}=[^\s&]*(?:&[^\s=&]{1,80}=[^\s&]*)+")
 

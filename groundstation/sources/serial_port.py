@@ -21,8 +21,9 @@ from groundstation.sources.framers import framer_for
 from groundstation.sources.health import HealthRecorder
 from groundstation.sources.source import Emit
 
+# Own choice: the longest line that the system itself would keep, termios(3).
 READ_BYTES: Final = 4096
-WRITE_S: Final = 3.0
+WRITE_S: Final = 3.0  # own choice: a modem that takes no command for longer is not there
 BETWEEN_LINES_S: Final = 0.2
 """A modem needs a moment for each line that it is sent. Own choice."""
 

@@ -14,7 +14,7 @@ from groundstation.sources.framers import framer_for
 from groundstation.sources.health import HealthRecorder
 from groundstation.sources.source import Emit
 
-READ_BYTES: Final = 65_536
+READ_BYTES: Final = 65_536  # own choice: some hundred packets at a time
 MOST_CONNECTIONS: Final = 20
 """More receivers than one base has; own choice."""
 

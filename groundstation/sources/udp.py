@@ -17,7 +17,7 @@ from groundstation.sources.source import Emit
 BUFFER_BYTES: Final = 1 << 20
 """Asked of the system: while the station is busy it keeps what comes, and drops the rest."""
 
-WAITING: Final = 1000
+WAITING: Final = 1000  # own choice: seconds of the busiest receiver
 _WHOLE: Final = ("json", "feed", "forwarded", "pattern", "pairs", "binary")
 
 

@@ -10,8 +10,8 @@ from collections import Counter
 from dataclasses import dataclass
 from typing import Final
 
-BURST_BYTES: Final = 2_000_000.0
-STEADY_BYTES_S: Final = 3_000.0
+BURST_BYTES: Final = 2_000_000.0  # own choice, see ROW_BYTES
+STEADY_BYTES_S: Final = 3_000.0  # own choice, see ROW_BYTES
 ROW_BYTES: Final = 200
 """A quarter of a gigabyte in a day at most; an ordinary line of packets with its status texts
 brings a hundredth of that. Own choices."""

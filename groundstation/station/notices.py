@@ -21,11 +21,11 @@ from groundstation.station.overview import Overview, Problem
 
 log = logging.getLogger(__name__)
 
-LOOK_S: Final = 2.0
-URGENT_AFTER_S: Final = 10.0
-STALLED_S: Final = 30.0
-ANSWER_S: Final = 20.0
-UP_ONCE_S: Final = 3_600.0
+LOOK_S: Final = 2.0  # own choice: seconds of delay matter to nobody
+URGENT_AFTER_S: Final = 10.0  # own choice: a disk may hesitate, and a cable be put in again
+STALLED_S: Final = 30.0  # own choice: several times the longest batch on a slow board
+ANSWER_S: Final = 20.0  # own choice: a slow mobile link
+UP_ONCE_S: Final = 3_600.0  # own choice: see _tell_up
 
 Say = Callable[[Alert], Awaitable[None]]
 

@@ -48,10 +48,11 @@ from groundstation.web.snapshot import (
 )
 from groundstation.web.state_api import vehicle
 
-RATE_OVER_S = 60.0
+RATE_OVER_S = 60.0  # own choice: over less, the noise of heights is a rate
+# Own choice: enough for some days of packets, so there is time to act.
 LITTLE_ROOM_BYTES = 200_000_000
-AGREE_S = 120.0
-JUST_NOW_S = 900.0
+AGREE_S = 120.0  # own choice: a packet is on its way for less, and clocks off are off by more
+JUST_NOW_S = 900.0  # own choice: a clock that nothing keeps stays right for so long
 
 _STATE = {
     Health.OPENING: SourceState.STARTING,

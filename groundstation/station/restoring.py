@@ -16,7 +16,7 @@ from groundstation.station.telling import Telling
 from groundstation.store.reader import Reader
 from groundstation.store.snapshots import Snapshot
 
-GIVE_WAY_S: Final = 0.05
+GIVE_WAY_S: Final = 0.05  # own choice: the page waits for no more
 EXTENDED_US: Final = 60_000_000
 """A minute more for each piece of the fold, which takes a twentieth of a second (own choices)."""
 

@@ -19,7 +19,7 @@ from groundstation.store.snapshots import Snapshot, digest
 
 RECENT_S: Final = 48 * 3_600.0
 """What was heard of late counts in any case: trackers on the ground before a launch."""
-BEFORE_LAUNCH_S: Final = 2 * 3_600.0
+BEFORE_LAUNCH_S: Final = 2 * 3_600.0  # own choice, see AFTER_LANDING_S
 AFTER_LANDING_S: Final = 3_600.0
 """Own choices: enough to see the ground before a launch, and to come to rest after a landing."""
 SAME_FLIGHT_S: Final = 3 * 3_600.0

@@ -14,8 +14,8 @@ MOST: Final = 200
 FEW: Final = 3
 """Where no more than so many are heard, one of them may well be ours under any name. Own choice."""
 
-BEFORE_LAUNCH_S: Final = 7_200.0
-AFTER_LAUNCH_S: Final = 600.0
+BEFORE_LAUNCH_S: Final = 7_200.0  # own choice, see MISSED_S
+AFTER_LAUNCH_S: Final = 600.0  # own choice, see MISSED_S
 MISSED_S: Final = 6 * 3_600.0
 """From two hours before its planned launch a payload should be heard, and urgently ten minutes
 after; six hours later it was put off. Own choices."""

@@ -28,7 +28,7 @@ from groundstation.store.steady_clock import steady_utc
 
 T = TypeVar("T")
 
-JOB_BYTES: Final = 400
+JOB_BYTES: Final = 400  # see FRAME_BYTES
 FRAME_BYTES: Final = 2_000
 """About what a work, and a frame with all that is made of it, holds in memory."""
 

@@ -31,7 +31,7 @@ _CALL_ANYWHERE: Final = re.compile(r"(?=[A-Z0-9-]*[0-9])[A-Z][A-Z0-9]{2,8}(-[A-Z
 _DATE: Final = re.compile(r"[0-9]{2,4}[-/. ]?([0-9]{2}|[A-Za-z]{3})[-/. ]?[0-9]{2}")
 _CLOCK: Final = re.compile(r"[0-9]{2}:?[0-9]{2}(:?[0-9]{2}(\.[0-9]+)?)?( ?[AP]M)?")
 _OF_DAY: Final = re.compile(r"[0-9]{2}:[0-9]{2}(:[0-9]{2}(\.[0-9]+)?)?Z?|[0-9]{6}(\.[0-9]+)?")
-NEAR_S: Final = 30 * 86_400.0
+NEAR_S: Final = 30 * 86_400.0  # own choice: seconds of this month are a time, not an angle
 _WORD: Final = re.compile(r"[A-Za-z]{2,}:?")
 _ID: Final = re.compile(r"[A-Za-z][A-Za-z0-9_-]{2,20}|[0-9]{15}")
 _VOLTS: Final = re.compile(r"([0-9]{1,2}\.[0-9]+)\s*[Vv]")

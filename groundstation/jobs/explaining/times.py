@@ -30,7 +30,7 @@ ZONES_H: Final = {
 }  # fmt: skip
 """How far zones are ahead of UTC, of names that mean one thing only. Common practice."""
 
-NEAR_S: Final = 3 * 86_400.0
+NEAR_S: Final = 3 * 86_400.0  # own choice: a message that is asked about is a few days old
 _ZONE: Final = re.compile(rf"\s*\b({'|'.join(ZONES_H)})\b\.?$")
 _SAMPLE: Final = datetime(2026, 11, 27, 10, 38, 59, 123456, tzinfo=UTC)
 

@@ -12,7 +12,7 @@ from groundstation.simulation.simulate import SimulatedFlight
 
 EVERY_M: Final = 500.0  # own choice: about what forecasts have
 TOP_M: Final = 36_000.0  # own choice: above most bursts
-OFF_MS: Final = 2.5
+OFF_MS: Final = 2.5  # see OFF_LENGTH_M
 OFF_LENGTH_M: Final = 3_000.0
 """How far it is off a component, and over which heights: of the size that is published for
 short-range forecasts of upper winds (from memory)."""
