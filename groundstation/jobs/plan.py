@@ -13,13 +13,14 @@ from groundstation import config as configuration
 from groundstation.errors import ConfigurationError, OutOfModelRangeError
 from groundstation.flight.settings import PlanSettings
 from groundstation.geo.keep_outs import KeepOuts, read_keep_outs
-from groundstation.geo.places import known_places
+from groundstation.geo.places import Places, known_places
 from groundstation.jobs.files import write_text
 from groundstation.jobs.plan_notes import far_keep_outs, far_winds, unused
 from groundstation.physics.geodesy import distance_bearing
 from groundstation.physics.wind import WindsAloft
 from groundstation.planning import rules
 from groundstation.planning.brief import brief_html
+from groundstation.planning.brief_pictures import box_of
 from groundstation.planning.course import Course, course
 from groundstation.planning.decision import KeptOutShares, Weighed, percent, weighed
 from groundstation.planning.flight_file import read_flight
@@ -40,6 +41,7 @@ from groundstation.weather.terrain import Tiles
 from groundstation.weather.winds import read_all_winds
 
 SWEEP_MEMBERS: Final = 300  # own choice: shares to 3 %, in a third of the time
+AROUND: Final = 40  # own choice: towns to choose from for the map, of which a dozen find room
 PAST_TAKEN: Final = "taken for the landing; the fill and the gear are as planned"
 PAST_NAMED: Final = "a station expects it, too, where the flight file names it as lessons"
 PAST_NONE: Final = (
@@ -159,6 +161,7 @@ def write(request: PlanRequest, worked: Worked) -> None:
         text = notice_html(flight.name, lines) if printed else notice_text(lines) + "\n"
         write_text(request.notice, text)
     if request.brief is not None:
+        names = _places(request)
         areas = () if worked.keep_outs is None else worked.keep_outs.kept
         html = brief_html(
             flight,
@@ -173,17 +176,22 @@ def write(request: PlanRequest, worked: Worked) -> None:
             others=list(_others(worked)),
             keep_outs="" if worked.keep_outs is None else worked.keep_outs.told,
             towns=[] if worked.town is None else [worked.town],
+            around=names.within(box_of(first.forecast, first.course), AROUND),
         )
         write_text(request.brief, html)
 
 
-def _town(request: PlanRequest, launches: Sequence[Flown]) -> NamedPlace | None:
+def _places(request: PlanRequest) -> Places:
     prepared = None
     if request.config is not None:
         prepared = configuration.load(request.config, os.environ).station.prepared
+    return known_places(prepared)
+
+
+def _town(request: PlanRequest, launches: Sequence[Flown]) -> NamedPlace | None:
     for one in launches[:1]:
         landing = one.forecast.landing
-        return known_places(prepared).nearest(landing.latitude_deg, landing.longitude_deg)
+        return _places(request).nearest(landing.latitude_deg, landing.longitude_deg)
     return None
 
 

@@ -34,10 +34,12 @@ def brief_html(
     others: Sequence[str] = (),
     keep_outs: str = "",
     towns: Sequence[NamedPlace] = (),
+    around: Sequence[NamedPlace] = (),
 ) -> str:
-    """``towns`` are near the landing, ``areas`` are keep-outs, ``keep_outs`` what was made of their
-    file, ``told`` the warnings; ``fouled`` is the way under a canopy that did not open, ``others``
-    are other hours and sites in words."""
+    """``towns`` are near the landing, ``around`` what is shown on the map,
+    ``areas`` are keep-outs, ``keep_outs`` what was made of their file, ``told`` the warnings;
+    ``fouled`` is the way under a canopy that did not open, ``others`` are other hours and sites in
+    words."""
     page = templates("groundstation.planning").get_template("brief.html")
     return page.render(
         flight=flight,
@@ -47,7 +49,7 @@ def brief_html(
         facts=list(_facts(flight, plan, forecast, course, areas, fouled, towns)),
         figures=_figures(flight, plan),
         spans=SPANS,
-        picture=picture(flight, forecast, course, areas, fouled),
+        picture=picture(flight, forecast, course, areas, fouled, around),
         winds=wind_picture(flight, course),
         basis=forecast.basis,
         keep_outs=keep_outs,

@@ -11,6 +11,7 @@ from groundstation.physics.layers import MIDDLE_M
 from groundstation.planning.course import Course
 from groundstation.planning.forecast import Forecast
 from groundstation.planning.settings import FlightFile
+from groundstation.records import NamedPlace
 from groundstation.units import MILE_M, Units
 
 Array = NDArray[np.float64]
@@ -21,6 +22,8 @@ LABEL = 52.0
 
 STEPS_DEG = (0.05, 0.1, 0.2, 0.5, 1.0, 2.0, 5.0)  # own choice: round degrees
 MOST_LINES = 6  # own choice: as many as can be read
+APART_X, APART_Y = 90.0, 18.0  # own choice: a name of a dozen letters, and a line
+MOST_TOWNS = 14  # own choice: as many as leave the course to be seen
 ARROW_M = 2_000.0  # own choice: arrows that do not touch
 
 Area = tuple[str, Sequence[Array], float]
@@ -55,10 +58,53 @@ class Picture:
     meridians: list[tuple[str, str]]
     parallels: list[tuple[str, str]]
     places: list[Named]
+    towns: list[Named]
     bar: str
     bar_text: str
     width: int = WIDTH
     height: int = HEIGHT
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class _Sheet:
+    """What of the ground the picture holds: ``span`` metres to a unit, about a middle."""
+
+    plane: Plane
+    middle_x: float
+    middle_y: float
+    span: float
+
+    def corners(self) -> tuple[Array, Array]:
+        """Latitudes and longitudes of its south west and north east."""
+        half = self.span * np.array([WIDTH, HEIGHT]) / 2.0
+        sides = np.array([-1.0, 1.0])
+        lat, lon = self.plane.to_latlon(
+            self.middle_x + half[0] * sides, self.middle_y + half[1] * sides
+        )
+        return np.asarray(lat), np.asarray(lon)
+
+
+def _sheet(forecast: Forecast, course: Course) -> _Sheet:
+    landing = forecast.landing
+    plane = Plane(landing.latitude_deg, landing.longitude_deg)
+    x, y = plane.to_xy(course.latitude_deg, course.longitude_deg)
+    rings = [plane.to_xy(*np.array(ring).T) for ring in landing.region_90]
+    xs = np.concatenate([x, *(one for one, _ in rings)])
+    ys = np.concatenate([y, *(one for _, one in rings)])
+    return _Sheet(
+        plane=plane,
+        middle_x=float(xs.max() + xs.min()) / 2.0,
+        middle_y=float(ys.max() + ys.min()) / 2.0,
+        span=max(
+            float(np.ptp(xs)) / (WIDTH - 2 * MARGIN), float(np.ptp(ys)) / (HEIGHT - 2 * MARGIN)
+        ),
+    )
+
+
+def box_of(forecast: Forecast, course: Course) -> tuple[float, float, float, float]:
+    """South, west, north and east of what the picture shows, in degrees."""
+    lat, lon = _sheet(forecast, course).corners()
+    return float(lat[0]), float(lon[0]), float(lat[1]), float(lon[1])
 
 
 def picture(
@@ -67,23 +113,23 @@ def picture(
     course: Course,
     areas: Sequence[Area],
     fouled: Course | None = None,
+    towns: Sequence[NamedPlace] = (),
 ) -> Picture:
+    """``towns`` are what else has a name there, the largest first; of those that would run into
+    others the larger is shown."""
     landing = forecast.landing
     unit_m = MILE_M if flight.shown.units is Units.IMPERIAL else 1_000.0
-    plane = Plane(landing.latitude_deg, landing.longitude_deg)
+    sheet = _sheet(forecast, course)
+    plane, span = sheet.plane, sheet.span
     way = plane.to_xy(course.latitude_deg, course.longitude_deg)
     regions = {
         name: [plane.to_xy(*np.array(ring).T) for ring in region]
         for name, region in (("r90", landing.region_90), ("r50", landing.region_50))
     }
-    xs = np.concatenate([way[0], *(x for x, _ in regions["r90"])])
-    ys = np.concatenate([way[1], *(y for _, y in regions["r90"])])
-    span = max(float(np.ptp(xs)) / (WIDTH - 2 * MARGIN), float(np.ptp(ys)) / (HEIGHT - 2 * MARGIN))
-    middle_x, middle_y = (xs.max() + xs.min()) / 2.0, (ys.max() + ys.min()) / 2.0
 
     def at(x: Array, y: Array) -> str:
-        px = WIDTH / 2.0 + (np.asarray(x) - middle_x) / span
-        py = HEIGHT / 2.0 - (np.asarray(y) - middle_y) / span
+        px = WIDTH / 2.0 + (np.asarray(x) - sheet.middle_x) / span
+        py = HEIGHT / 2.0 - (np.asarray(y) - sheet.middle_y) / span
         return " ".join(f"{a:.1f},{b:.1f}" for a, b in zip(px.flat, py.flat, strict=True))
 
     def named(
@@ -97,13 +143,15 @@ def picture(
         wide = f"{max(2.0 * half_width_m / span, 2.0):.1f}" if half_width_m > 0.0 else ""
         return Named(name=name, x=px, y=py, rings=drawn, wide=wide)
 
-    lat, lon = (
-        np.asarray(one)
-        for one in plane.to_latlon(
-            np.array([middle_x - span * WIDTH / 2.0, middle_x + span * WIDTH / 2.0]),
-            np.array([middle_y - span * HEIGHT / 2.0, middle_y + span * HEIGHT / 2.0]),
+    lat, lon = sheet.corners()
+    places = [
+        named(text, *plane.to_xy(lat, lon))
+        for text, lat, lon in (
+            (flight.site.name, flight.site.latitude_deg, flight.site.longitude_deg),
+            ("landing", landing.latitude_deg, landing.longitude_deg),
         )
-    )
+    ]
+    spots = [named(one.name, *plane.to_xy(one.latitude_deg, one.longitude_deg)) for one in towns]
 
     return Picture(
         areas=[
@@ -121,16 +169,26 @@ def picture(
             (f"{one:g}°", at(*plane.to_xy(one, float(lon.mean()))).split(",")[1])
             for one in _degrees(float(lat[0]), float(lat[1]))
         ],
-        places=[
-            named(text, *plane.to_xy(lat, lon))
-            for text, lat, lon in (
-                (flight.site.name, flight.site.latitude_deg, flight.site.longitude_deg),
-                ("landing", landing.latitude_deg, landing.longitude_deg),
-            )
-        ],
+        places=places,
+        towns=_apart(spots, places),
         bar=f"{10.0 * unit_m / span:.1f}",
         bar_text=f"10 {flight.shown.unit('distance')}",
     )
+
+
+def _apart(spots: Sequence[Named], taken: Sequence[Named]) -> list[Named]:
+    """Those whose words do not run into others'."""
+    shown: list[Named] = []
+    for one in spots:
+        near = any(
+            abs(float(one.x) - float(other.x)) < APART_X
+            and abs(float(one.y) - float(other.y)) < APART_Y
+            for other in (*taken, *shown)
+        )
+        inside = 0.0 < float(one.x) < WIDTH and 0.0 < float(one.y) < HEIGHT
+        if inside and not near and len(shown) < MOST_TOWNS:
+            shown.append(one)
+    return shown
 
 
 def _fall(course: Course) -> tuple[Array, Array]:

@@ -11,8 +11,10 @@ import numpy as np
 import pytest
 from geographiclib.geodesic import Geodesic
 
+from groundstation.geo.places import known_places
 from groundstation.physics.wind import WindsAloft
 from groundstation.planning.brief import brief_html
+from groundstation.planning.brief_pictures import box_of, picture
 from groundstation.planning.checklist import CHECKLIST
 from groundstation.planning.course import course
 from groundstation.planning.decision import KeptOutShares, Word, weighed, word
@@ -185,6 +187,22 @@ def test_the_brief_has_the_flight_in_it(flight: FlightFile, plan: Plan, flown: F
     ):  # fmt: skip
         assert words in html, words
     assert "in nine of ten)" not in html
+    south, west_, north, east = box_of(flown, middle)
+    assert south < flown.landing.latitude_deg < north
+    assert west_ < flight.site.longitude_deg < east
+    known = known_places().within((south, west_, north, east), 40)
+    drawn = picture(flight, flown, middle, [], None, known).towns
+    assert drawn[0].name == known[0].name, "the largest first"
+    spots = [(float(one.x), float(one.y)) for one in drawn]
+    assert all(0.0 < x < 640.0 and 0.0 < y < 420.0 for x, y in spots)
+    # Two places that the picture holds are as far apart in it as on a geodesic, by its bar of 10 km.
+    first, second = (next(one for one in known if one.name == it.name) for it in drawn[:2])
+    away = Geodesic.WGS84.Inverse(
+        first.latitude_deg, first.longitude_deg, second.latitude_deg, second.longitude_deg
+    )["s12"]  # fmt: skip
+    bar = float(picture(flight, flown, middle, [], None).bar)
+    apart = np.hypot(*(np.array(spots[0]) - spots[1])) / bar * 10_000.0
+    assert apart == pytest.approx(away, rel=0.01)
     root = html[html.index("<svg") : html.index("</svg>") + 6]
     ET.fromstring(root)
     imperial = replace(flight, units=Units.IMPERIAL)
