@@ -195,7 +195,7 @@ def test_the_brief_has_the_flight_in_it(flight: FlightFile, plan: Plan, flown: F
     assert drawn[0].name == known[0].name, "the largest first"
     spots = [(float(one.x), float(one.y)) for one in drawn]
     assert all(0.0 < x < 640.0 and 0.0 < y < 420.0 for x, y in spots)
-    # Two places that the picture holds are as far apart in it as on a geodesic, by its bar of 10 km.
+    # Two of them are as far apart in it as on a geodesic, by its bar of 10 km.
     first, second = (next(one for one in known if one.name == it.name) for it in drawn[:2])
     away = Geodesic.WGS84.Inverse(
         first.latitude_deg, first.longitude_deg, second.latitude_deg, second.longitude_deg
