@@ -45,10 +45,12 @@ AX25: Final = bytes.fromhex("00a66664aaaca8e0a26090828440f703f0")
 
 @dataclass(frozen=True, slots=True)
 class Target:
-    """``one`` takes any bytes, and raises where something does not hold that must."""
+    """``one`` takes any bytes, and raises where something does not hold that must. ``decoders`` are
+    the settings of those that it tries."""
 
     one: Callable[[bytes], None]
     seeds: tuple[bytes, ...]
+    decoders: tuple[DecoderSettings, ...] = ()
 
 
 def _decoder(settings: DecoderSettings, *seeds: bytes) -> Target:
@@ -57,7 +59,7 @@ def _decoder(settings: DecoderSettings, *seeds: bytes) -> Target:
     def one(data: bytes) -> None:
         hold(decoder.decode(data, RECEIVED))
 
-    return Target(one, seeds)
+    return Target(one, seeds, (settings,))
 
 
 def hold(records: tuple[Report | Unreadable, ...]) -> None:
@@ -349,6 +351,7 @@ def targets(folder: Path) -> dict[str, Target]:
                 b'\x02{"p":{"d":"' + base64.b64encode(bytes(18)) + b'"}}',
                 b'\x03{"d":"2f14"}',
             ),
+            MAPS,
         ),
         "configuration": Target(Configuration(folder), (CONFIGURATION,)),
         "push": Target(PushEndpoint(), PUSH_SEEDS),

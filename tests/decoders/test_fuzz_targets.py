@@ -1,12 +1,16 @@
 """A few seconds of what ``python -m benchmarks.fuzz`` does for ten minutes each."""
 
 from pathlib import Path
+from typing import get_args
 
 import pytest
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
 from benchmarks.fuzz_targets import targets
+from groundstation.decoders.build import DecoderSettings
+from groundstation.decoders.feeds import FeedForm, FeedSettings
+from tests.support.noise import SETTINGS
 
 NAMES = tuple(targets(Path("/nonexistent")))
 TOKENS = (
@@ -23,6 +27,18 @@ TOKENS = (
     b"\xff",
     b",",
 )
+
+
+def test_every_kind_of_decoder_is_fuzzed_and_given_noise() -> None:
+    """One that is added to ``decoders/build.py`` and forgotten here fails."""
+    kinds = set(get_args(DecoderSettings))
+    fuzzed = [one for each in targets(Path("/nonexistent")).values() for one in each.decoders]
+    assert {type(one) for one in fuzzed} == kinds
+    assert {type(one) for one in SETTINGS.values()} == kinds
+    # A feed is a decoder for each of its forms.
+    forms = {one.form for one in fuzzed if isinstance(one, FeedSettings)}
+    noisy = {one.form for one in SETTINGS.values() if isinstance(one, FeedSettings)}
+    assert forms == noisy == set(FeedForm)
 
 
 @st.composite

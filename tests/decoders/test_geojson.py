@@ -1,10 +1,13 @@
 """GeoJSON by its standard, RFC 7946."""
 
 import json
+import re
+from pathlib import Path
 
 import numpy as np
 import pytest
 
+from groundstation.decoders import geojson
 from groundstation.decoders.geojson import Feature, features
 from groundstation.geo.shapes import Form, shapes
 
@@ -82,3 +85,15 @@ def test_a_collection_of_geometries_gives_each_and_an_open_ring_is_closed() -> N
     point, area = shapes({"type": "GeometryCollection", "geometries": [POINT, open_ring]})
     assert (point.form, area.form) == (Form.POINT, Form.AREA)
     np.testing.assert_array_equal(area.parts[0][0], area.parts[0][-1])
+
+
+def test_nobody_else_takes_a_collection_apart() -> None:
+    """Feeds, recordings, hazards and keep-outs share one reader, so that each takes what the others
+    take."""
+    package = Path(geojson.__file__).parents[1]
+    readers = [
+        path.relative_to(package).as_posix()
+        for path in package.rglob("*.py")
+        if re.search(r"""(get\(|\[)["'](features|geometries)["']""", path.read_text("utf-8"))
+    ]
+    assert sorted(readers) == ["decoders/geojson.py", "geo/shapes.py"]

@@ -1,5 +1,6 @@
 """Decoders with a good frame each, and noise to give them."""
 
+import base64
 import binascii
 import random
 import string
@@ -11,9 +12,12 @@ from groundstation.decoders.binary import BinaryEncoding, BinarySettings
 from groundstation.decoders.build import DecoderSettings
 from groundstation.decoders.byte_layout import PackedField
 from groundstation.decoders.delimited import Checksum, DelimitedSettings
+from groundstation.decoders.feeds import FeedForm, FeedSettings
+from groundstation.decoders.forwarded import ForwardedSettings
 from groundstation.decoders.json_map import JsonSettings
 from groundstation.decoders.nmea import NmeaSettings
 from groundstation.decoders.pairs import PairsSettings
+from groundstation.decoders.pattern import PatternSettings
 from groundstation.decoders.time_formats import TimeFormat
 
 FIELDS = (
@@ -74,6 +78,13 @@ SETTINGS: dict[str, DecoderSettings] = {
         time_format="hms",
     ),
     "nmea": NmeaSettings(tracker="x", sentences=("GGA", "RMC"), checksum_required=False),
+    "pattern": PatternSettings(
+        pattern=r"(?P<lat>-?[0-9.]+), (?P<lon>-?[0-9.]+)(?: at (?P<time>\S+))?", tracker="x"
+    ),
+    "forwarded": ForwardedSettings(decoder=JsonSettings()),
+    "kml": FeedSettings(form=FeedForm.KML),
+    "gpx": FeedSettings(form=FeedForm.GPX),
+    "geojson": FeedSettings(form=FeedForm.GEOJSON),
 }
 BINARY = (
     b"\xaa"
@@ -107,6 +118,25 @@ GOOD: dict[str, list[bytes]] = {
     "nmea": [
         b"$GPGGA,123519,4807.038,N,01131.000,E,1,08,0.9,545.4,M,46.9,M,,*47",
         b"$GPRMC,123519,A,4807.038,N,01131.000,E,022.4,084.4,230394,003.1,W*6A",
+    ],
+    "pattern": [b"Hello 47.1, 20.3 at 2026-05-16T09:00:00Z"],
+    "forwarded": [
+        b'{"received": "2026-05-16T09:00:00Z", "data": "'
+        + base64.b64encode(b'{"tracker": "a", "lat": 47.1, "lon": 20.3, "alt_m": 900}')
+        + b'"}'
+    ],
+    "kml": [
+        b'<kml xmlns="http://www.opengis.net/kml/2.2"><Document><Placemark><name>a</name>'
+        b"<TimeStamp><when>2026-05-16T09:00:00Z</when></TimeStamp><Point>"
+        b"<coordinates>20.3,47.1,900</coordinates></Point></Placemark></Document></kml>"
+    ],
+    "gpx": [
+        b'<gpx xmlns="http://www.topografix.com/GPX/1/1" version="1.1"><wpt lat="47.1" lon="20.3">'
+        b"<ele>900</ele><time>2026-05-16T09:00:00Z</time><name>a</name></wpt></gpx>"
+    ],
+    "geojson": [
+        b'{"type":"Feature","geometry":{"type":"Point","coordinates":[20.3,47.1,900]},'
+        b'"properties":{"name":"a","time":"2026-05-16T09:00:00Z"}}'
     ],
 }
 NOISE_BYTES = 64 * 1024
