@@ -13,9 +13,9 @@ from groundstation.records import Reason, Report, Unreadable
 
 MOST_BYTES: Final = 65_536  # own choice: a mail's text, at most
 MOST_SEARCHED: Final = 8_192
-"""Characters. A pattern with a repeat in it takes time with the square of what is searched: a quarter
-of a second for so many digits on a desk, and sixteen for all of the text, in which nothing else of
-the station would go on. Own choice."""
+"""Characters. A pattern with a repeat in it takes time with the square of what is searched: a
+quarter of a second for so many digits on a desk, and sixteen for all of the text, in which nothing
+else of the station would go on. Own choice."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

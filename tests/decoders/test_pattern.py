@@ -12,7 +12,7 @@ DECODER = PatternDecoder(
 
 
 def test_the_place_is_found_anywhere_in_a_usual_mail() -> None:
-    (found,) = DECODER.decode(b"Hello!\n" * 400 + b"It is at 47.1, 20.3.\n", 0.0)
+    (found,) = DECODER.decode(b"Hello!\n" * 400 + b"It is at 47.1, 20.3 now.\n", 0.0)
     assert isinstance(found, Report)
     assert (found.latitude_deg, found.longitude_deg) == (47.1, 20.3)
 
