@@ -14,12 +14,11 @@ import numpy as np
 from numpy.typing import NDArray
 
 from groundstation.flight import fallfit, whole, windfit
-from groundstation.flight.blind import place
 from groundstation.flight.bursts import burst_heights, mirrored
 from groundstation.flight.flown import Flown, climb_rate_ms, flown
 from groundstation.flight.ground import terrain_m
 from groundstation.flight.phases import looks_falling
-from groundstation.flight.progress import from_fix, from_members
+from groundstation.flight.progress import from_fix
 from groundstation.flight.resting import RESTING_SD_M, region_of, resting
 from groundstation.flight.settings import FlightSettings, KeepOut, PlanSettings
 from groundstation.flight.state import FlightState
@@ -40,7 +39,6 @@ LOW_FROM_M, LOW_TO_M = 6_000.0, 4_000.0  # study: where LOW_STRETCH begins and i
 TOUCHDOWN_NOISE_M: Final = 150.0  # own choice: the last fix is that high, or trees are
 TOUCHDOWN_NOISE_S: Final = 12.0  # own choice: clocks, and the time between fixes
 FLOAT_LEFT_S: Final = 1_800.0  # own choice, spread over a factor of two: floats are rare
-MET_FIXES: Final = 10  # own choice: fewer make no winds
 CLIMB_SD: Final = 0.12  # own choice: mean rates of what is left of an ascent
 CLIMB_FIXES: Final = 3  # own choice: two may be one bad fix
 LEAST_SHARE: Final = 0.01  # own choice: less is not told of a keep-out
@@ -73,7 +71,7 @@ def estimate_due(settings: FlightSettings, state: FlightState) -> bool:
         return True
     if state.waiting and state.last.time_utc > made.evidence_utc:
         return True
-    if whole.only_places(state) and state.phase is not Phase.LANDED:
+    if whole.serves(state) and state.phase is not Phase.LANDED:
         return whole.estimate_due(settings, state, made)
     falling = state.phase is Phase.LANDED or looks_falling(state.motion)
     every_s = settings.estimate_every_s if falling else settings.climbing_every_s
@@ -130,12 +128,16 @@ def landing_points(settings: FlightSettings, state: FlightState) -> Scatter | No
 
 def _fall(settings: FlightSettings, state: FlightState) -> "_Ensemble | None":
     """The ensemble: of whole flights where only places are known, else of falls from here."""
-    if whole.only_places(state):
+    last, track = state.last, flown(state)
+    if last is None:
+        return None
+    if track is None:
         seen = whole.evidence(settings, state)
         return None if seen is None else _Ensemble.of_whole(settings, whole.fly(settings, seen))
-    last, track = state.last, flown(settings, state)
-    if last is None or track is None:
-        return None
+    if whole.lost_heights(state):
+        ground_m = _ground(settings, state, track)
+        seen = whole.evidence_since(settings, state, track, ground_m, _draws(settings))
+        return _Ensemble.of_whole(settings, whole.fly(settings, seen))
     return _Ensemble.of(settings, state, track, last)
 
 
@@ -191,33 +193,12 @@ class _Ensemble:
         wind = windfit.fit(track, d, layers, settings.aloft, falling=falling)
         slow = np.exp(-np.concatenate([fall.centre + fall.deviation, fall.centre - fall.deviation]))
         slow /= SPEED_RATIO[layers]
-        height_m = np.full(2 * d.half, anchor_m)
         top_m = np.concatenate([top_m, mirrored(top_m)])
-        climb_ms = climb_rate_ms(
-            settings, track.time_s[: track.known], track.altitude_m[: track.known]
-        )
+        climb_ms = climb_rate_ms(settings, track.time_s, track.altitude_m)
         planned = settings.plan.ascent_rate_sd_ms / settings.plan.ascent_rate_ms
-        climb_sd = planned if track.known < CLIMB_FIXES else CLIMB_SD
+        climb_sd = planned if len(track.time_s) < CLIMB_FIXES else CLIMB_SD
         climb = climb_ms * np.exp(climb_sd * _both(d.climb))
         known = from_fix(state, last)
-        if track.blind.size and state.phase is not Phase.FLOAT:
-            seen = np.concatenate([_anchor(track), track.blind], axis=1)
-            placed = place(
-                anchor_m=anchor_m,
-                since_s=seen[0] - track.anchor_s,
-                x_m=seen[1],
-                y_m=seen[2],
-                climb_ms=climb,
-                top_m=top_m,
-                slow=slow,
-                wind=wind.mean[:, layers],
-                layers=layers,
-                ground_m=ground_m,
-                met=windfit.met_below(track) if track.known >= MET_FIXES else None,
-            )
-            height_m, top_m = placed.height_m, placed.top_m
-            known = from_members(height_m, height_m >= top_m, state.phase)
-            slow, climb = slow[placed.member], climb[placed.member]
         above = [wind.mean[k, layers] + _both(wind.unmet[k][:, layers]) for k in range(2)]
         around = [above[k] + _both(wind.change[k][:, layers]) for k in range(2)]
         changed = None if settings.aloft is None or falling else settings.aloft.changed_ms
@@ -229,7 +210,7 @@ class _Ensemble:
             drift = (d.float_east, d.float_north)
             ways = [before_s * (above[k][:, at] + 2.0 * _both(drift[k])) for k in range(2)]
         else:
-            climbing = shares_m(height_m, top_m)[:, layers] / climb[:, None]
+            climbing = shares_m(np.full(2 * d.half, anchor_m), top_m)[:, layers] / climb[:, None]
             before_s = climbing.sum(axis=1)
             ways = [np.einsum("ij,ij->i", climbing, above[k]) for k in range(2)]
 
@@ -257,7 +238,7 @@ class _Ensemble:
         y = y - off * wind.mean[1, layers][at_ground] + blur_m * _both(d.point_north)
         wait = wait + TOUCHDOWN_NOISE_M / speed * _both(d.touchdown_way)
         wait = wait + TOUCHDOWN_NOISE_S * _both(d.touchdown_time)
-        agl = float(np.median(height_m)) - ground_m
+        agl = anchor_m - ground_m
         low = float(np.clip((LOW_FROM_M - agl) / (LOW_FROM_M - LOW_TO_M), 0.0, 1.0))
         stretch = np.tile(d.stretch, 2) * (1.0 + (LOW_STRETCH - 1.0) * low)
         x, y, wait = (_stretched(a, stretch) for a in (x, y, wait))
@@ -344,12 +325,6 @@ def _both(values: Array) -> Array:
     return np.concatenate([values, -values])
 
 
-def _anchor(track: Flown) -> Array:
-    """Time and place of the last fix with an altitude, as a column before the blind ones."""
-    at = track.known - 1
-    return np.array([[track.time_s[at]], [track.x_m[at]], [track.y_m[at]]])
-
-
 def _as_planned(plan: PlanSettings) -> str:
     if not plan.made:
         return "no plan"
@@ -381,9 +356,6 @@ def _basis(
         words.append("climbing past the planned burst")
     else:
         words.append(_as_planned(plan))
-    if track.blind.size:
-        span_s = float(track.blind[0, -1]) - track.anchor_s
-        words.append(f"heights by the clock for {span_s / 60:.0f} min")
     words.append("no forecast" if settings.aloft is None else settings.aloft.name)
     if settings.terrain is not None:
         words.append("terrain")

@@ -82,6 +82,11 @@ class Prior:
     begin: Beginning
     plan: PlanSettings
     fall: FallModel
+    unknowns: int = UNKNOWNS
+
+    @property
+    def ground_m(self) -> float:
+        return self.begin.ground_m
 
     @classmethod
     def of(cls, plan: PlanSettings, begin: Beginning) -> "Prior":

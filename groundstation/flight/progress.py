@@ -3,14 +3,9 @@
 from dataclasses import replace
 from typing import Final
 
-import numpy as np
-from numpy.typing import NDArray
-
 from groundstation.flight.phases import looks_falling
 from groundstation.flight.state import FlightState, Motion
 from groundstation.records import Fix, Landing, Phase, PhaseChances, Progress
-
-Array = NDArray[np.float64]
 
 HEIGHT_SD_M: Final = 15.0
 """Of a receiver's height in the open (own choice, of the size that makers state)."""
@@ -31,18 +26,6 @@ def from_fix(state: FlightState, last: Fix) -> Progress:
         chance=_chances(share),
         height_m=height,
         height_90_m=None if height is None else (height - off, height + off),
-    )
-
-
-def from_members(height_m: Array, falling: NDArray[np.bool_], phase: Phase) -> Progress:
-    """With members that went on by the clock since the last height; shapes (n,)."""
-    low, middle, high = np.quantile(height_m, (0.05, 0.5, 0.95))
-    falls = float(falling.mean())
-    rest = phase if phase in (Phase.ASCENT, Phase.FLOAT) else Phase.ASCENT
-    return Progress(
-        chance=_chances({rest: 1.0 - falls, Phase.DESCENT: falls}),
-        height_m=float(middle),
-        height_90_m=(float(low), float(high)),
     )
 
 

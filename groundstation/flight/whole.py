@@ -1,20 +1,24 @@
-"""The landing of a flight of which only places are known: an ensemble of whole flights.
+"""The landing where fixes have no heights: an ensemble of whole flights.
 
-Each member is a flight from launch to touchdown. All that is known of the flight is a factor of
-how likely a member is: the plan, the places seen and when, the forecast, messages that did not
-come. What a member has not flown yet it flies on, through winds drawn given the places.
+Each member is a flight from launch to touchdown, or from the last height that was heard. All that
+is known is a factor of how likely a member is: the plan, the places seen and when, heights, the
+forecast, messages that did not come, heights that stood still, what a person saw. What is missing
+is a missing factor. What a member has not flown yet it flies on, through winds drawn given the
+places.
 """
 
+import math
 from dataclasses import dataclass
-from typing import Final
+from typing import Final, Protocol
 
 import numpy as np
 from numpy.typing import NDArray
 
 from groundstation.flight import missed_messages
-from groundstation.flight.flown import ground_given_m
+from groundstation.flight.flown import Flown, ground_given_m
 from groundstation.flight.ground import terrain_m
-from groundstation.flight.priors import UNKNOWNS, Beginning, Prior
+from groundstation.flight.priors import Beginning, Prior
+from groundstation.flight.rest import Rest, winds
 from groundstation.flight.settings import FlightSettings
 from groundstation.flight.sightings import (
     AnySighting,
@@ -28,37 +32,62 @@ from groundstation.flight.state import FlightState
 from groundstation.flight.track import Point
 from groundstation.flight.windbelief import belief
 from groundstation.physics.courses import Courses, layer_of
-from groundstation.physics.drifts import Drifts, Places, Winds, onward
+from groundstation.physics.draws import Draws
+from groundstation.physics.drifts import Drifts, Places, WindBelief, Winds, onward
 from groundstation.physics.geodesy import Plane
 from groundstation.physics.tempering import spread_normals, tempered
-from groundstation.records import Landing, PhaseChances, Progress
+from groundstation.records import Fix, Landing, Phase, PhaseChances, Progress
 
 Array = NDArray[np.float64]
 
 MEMBERS: Final = 600  # own choice: a share of 10 % is then known to 1 %
 SEED: Final = 20_260_313  # any number; it is fixed so that nothing jitters
-MOST_PLACES: Final = 16  # own choice: more cost time and add little
-APART_S: Final = 240.0  # own choice: nearer in time, places say the same
+APART_S: Final = 120.0  # own choice: nearer in time, places say the same
+APART_SHARE: Final = 5.0  # own choice: some twenty places in hours; more cost time and add little
 SURELY: Final = 0.99  # own choice: then the clock alone says nothing new
 LEAST_S: Final = 120.0  # own choice: what is newer by less says little more
 LONGEST_S: Final = 12 * 3_600.0  # own choice: nothing of latex flies as long
 LANDING_NOISE_M: Final = 100.0  # own choice: what no wind explains near the ground
 WINDS_EACH: Final = 5  # own choice: a bearing keeps about a fifth of the members
 FAR_S: Final = 30 * 86_400.0  # a moment after which all lie
+LOST_S: Final = 120.0  # own choice: what is between two heights needs no telling
+HEIGHT_SD_M: Final = 100.0  # own choice: flights are given by few numbers
+HEIGHT_DEGREES: Final = 4.0  # own choice: tails for a height that is wrong
+STUCK_ROOM_M: Final = 300.0  # own choice: where a receiver comes back varies
+STUCK_BELOW: Final = 0.1  # own choice: receivers whose heights stay as they were for good
 TERRAIN_ROUNDS: Final = 2  # own choice: the ground under a point that hardly moves is known
 
 
-@dataclass(frozen=True, slots=True)
+class Flying(Protocol):
+    """What flights may be like before the evidence: ``priors.Prior`` or ``rest.Rest``."""
+
+    @property
+    def unknowns(self) -> int: ...
+
+    @property
+    def ground_m(self) -> float: ...
+
+    def courses(self, normals: Array, ground_m: Array | None = None) -> Courses: ...
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class Evidence:
-    """All that is known of a flight without heights. Times are seconds after ``zero_utc``."""
+    """All that is known of a flight. Times are seconds after ``zero_utc``, the first place's.
+
+    ``heights`` are (seconds, metres) that were told with few of the places. ``stuck_m`` is the
+    height at which the heights of the places stood still, where they did.
+    """
 
     plane: Plane
     zero_utc: float
+    prior: Flying
+    winds: WindBelief
     places: Places
     due: missed_messages.Due
     ceiling_m: float | None
-    begin: Beginning
     now_s: float
+    heights: tuple[tuple[float, float], ...] = ()
+    stuck_m: float | None = None
     sightings: tuple[AnySighting, ...] = ()
 
     @property
@@ -82,8 +111,22 @@ class Ensemble:
 
 
 def only_places(state: FlightState) -> bool:
-    """Whether the fixes of this flight have no heights."""
+    """Whether the fixes of this flight have no heights, or hardly any."""
     return state.highest is None or state.highest.altitude_m is None
+
+
+def lost_heights(state: FlightState) -> bool:
+    """Whether the newest fixes have no heights, after others that had."""
+    last = state.last
+    if last is None or last.altitude_m is not None or only_places(state):
+        return False
+    known = next((p for p in reversed(state.track.points) if p.altitude_m is not None), None)
+    return known is not None and last.time_utc - known.time_utc >= LOST_S
+
+
+def serves(state: FlightState) -> bool:
+    """Whether the estimate is one of whole flights, which the time that goes by moves too."""
+    return only_places(state) or lost_heights(state)
 
 
 def estimate_due(settings: FlightSettings, state: FlightState, made: Landing) -> bool:
@@ -100,72 +143,110 @@ def estimate_due(settings: FlightSettings, state: FlightState, made: Landing) ->
 
 
 def evidence(settings: FlightSettings, state: FlightState) -> Evidence | None:
-    """What the flight's places say; None before the launch."""
+    """What is known from the launch on; None before it."""
     last, launch = state.last, state.launch
     if last is None or launch is None:
         return None
     begun = Point(launch.time_utc, launch.latitude_deg, launch.longitude_deg, None)
     after = [p for p in state.track.points if launch.time_utc < p.time_utc <= last.time_utc]
-    word = launch_seen(state.sightings)
-    if not after and word is None:
+    if not after and launch_seen(state.sightings) is None:
         return None
-    points = [begun, *after]
+    every = _every_s(settings, state, last)
+    late = after[0].time_utc - begun.time_utc if after else max(_now_s(state, last, begun), every)
+    ground = ground_given_m(settings)
+    begin = Beginning(early_s=0.0, late_s=late, from_m=ground, ground_m=ground)
+    prior = Prior.of(settings.plan, begin)
+    heights = tuple((p.time_utc, p.altitude_m) for p in after if p.altitude_m is not None)
+    return _evidence(settings, state, last, [begun, *after], prior, belief(settings.aloft), heights)
+
+
+def evidence_since(
+    settings: FlightSettings, state: FlightState, track: Flown, ground_m: float, d: Draws
+) -> Evidence:
+    """What is known from the last height on."""
+    last = state.last
+    assert last is not None
+    at = track.anchor_utc
+    points = [p for p in state.track.points if at <= p.time_utc <= last.time_utc]
+    falls = state.burst is not None or state.phase is Phase.DESCENT
+    floats = state.phase is Phase.FLOAT
+    climbs = not (falls or floats)
+    prior = Rest.of(settings, track, d, ground_m, climbs=climbs, floats=floats)
+    return _evidence(settings, state, last, points, prior, winds(settings, track, d, falls=falls))
+
+
+def _evidence(
+    settings: FlightSettings,
+    state: FlightState,
+    last: Fix,
+    points: list[Point],
+    prior: Flying,
+    believed: WindBelief,
+    heights: tuple[tuple[float, float], ...] = (),
+) -> Evidence:
     kept = _thinned(points)
-    zero = begun.time_utc
+    zero = points[0].time_utc
     plane = Plane(last.latitude_deg, last.longitude_deg)
     x, y = plane.to_xy(
         np.array([p.latitude_deg for p in kept]), np.array([p.longitude_deg for p in kept])
     )
-    times = np.array([p.time_utc for p in kept]) - zero
-    tracker = tracker_settings(settings, last.tracker)
-    every = max(interval_s(settings, state.hearing, last.tracker), 60.0)
+    now = _now_s(state, last, points[0])
     heard = np.array([p.time_utc for p in points]) - zero
-    now = state.now_utc - last.received_utc + last.time_utc - zero
-    late = heard[1] if after else max(now, every)
-    ground = ground_given_m(settings)
     return Evidence(
-        plane,
-        zero,
-        Places(times, x, y),
-        missed_messages.Due.of(heard, every, now),
-        tracker.ceiling_m,
-        Beginning(early_s=0.0, late_s=float(late), from_m=ground, ground_m=ground),
-        now,
-        state.sightings,
+        plane=plane,
+        zero_utc=zero,
+        prior=prior,
+        winds=believed,
+        places=Places(np.array([p.time_utc for p in kept]) - zero, x, y),
+        due=missed_messages.Due.of(heard, _every_s(settings, state, last), now),
+        ceiling_m=tracker_settings(settings, last.tracker).ceiling_m,
+        now_s=now,
+        heights=tuple((at - zero, height) for at, height in heights),
+        stuck_m=state.motion.frozen_m,
+        sightings=state.sightings,
     )
+
+
+def _now_s(state: FlightState, last: Fix, begun: Point) -> float:
+    """Now, by the tracker's clock, since the first place."""
+    return state.now_utc - last.received_utc + last.time_utc - begun.time_utc
+
+
+def _every_s(settings: FlightSettings, state: FlightState, last: Fix) -> float:
+    return max(interval_s(settings, state.hearing, last.tracker), 60.0)
 
 
 def fly(settings: FlightSettings, seen: Evidence) -> Ensemble:
     """Draw whole flights that fit what was seen, and land them."""
     rng = np.random.default_rng(SEED)
-    prior = Prior.of(settings.plan, seen.begin)
-    winds = belief(settings.aloft)
+    prior = seen.prior
 
     def likely(normals: Array) -> Array:
         courses = prior.courses(normals)
-        drift = Drifts.of(courses, seen.places, winds).log_likelihood
-        fits = drift + missed_messages.log_likelihood(courses, seen.due, seen.ceiling_m)
+        fits = missed_messages.log_likelihood(courses, seen.due, seen.ceiling_m)
+        fits = fits + Drifts.of(courses, seen.places, seen.winds).log_likelihood
+        fits = fits + _fits_heights(courses, seen)
         return np.asarray(fits + log_likelihood_of_times(seen.sightings, Times(courses, seen)))
 
-    members = tempered(spread_normals(MEMBERS, UNKNOWNS, rng), likely, rng)
+    members = tempered(spread_normals(MEMBERS, prior.unknowns, rng), likely, rng)
     if any(speaks_of_place(one) for one in seen.sightings):
         # Where each is hangs on the winds too: several draws of those for each, then the best.
         members = np.repeat(members, WINDS_EACH, axis=0)
     courses = prior.courses(members)
-    drifts = Drifts.of(courses, seen.places, winds)
-    up, down = onward(drifts, seen.places, winds, rng)
+    drifts = Drifts.of(courses, seen.places, seen.winds)
+    up, down = onward(drifts, seen.places, seen.winds, rng)
     if len(members) > MEMBERS:
         placed = PlacedCourses(courses, seen, up, down)
         fits = log_likelihood_of_places(seen.sightings, placed)
         best = dealt(np.exp(fits - fits.max()), MEMBERS)
         members, courses, up, down = members[best], courses.picked(best), up[best], down[best]
-    ground = seen.begin.ground_m + settings.ground_sd_m * rng.standard_normal(MEMBERS)
+    ground = prior.ground_m + settings.ground_sd_m * rng.standard_normal(MEMBERS)
     noise = LANDING_NOISE_M * rng.standard_normal((2, MEMBERS))
     rounds = 1 if settings.terrain is None else TERRAIN_ROUNDS
     x, y = _landed(courses, seen, up, down)
     for _ in range(rounds):
         if settings.terrain is not None:
-            ground = terrain_m(settings.terrain, seen.plane, x, y, seen.begin.ground_m)
+            ground = terrain_m(settings.terrain, seen.plane, x, y, prior.ground_m)
         courses = prior.courses(members, ground)
         x, y = _landed(courses, seen, up, down)
     return Ensemble(
@@ -179,6 +260,20 @@ def fly(settings: FlightSettings, seen: Evidence) -> Ensemble:
         seen.now_s,
         seen.zero_utc,
     )
+
+
+def _fits_heights(courses: Courses, seen: Evidence) -> Array:
+    """Of heights that were told, and of those that stood still: a receiver does so above the
+    height at which it stopped, and tells others once it is below."""
+    total = np.zeros(len(courses.top_m))
+    if seen.heights:
+        at, told = np.array(seen.heights).T
+        off = (courses.height_m(at) - told) / HEIGHT_SD_M
+        total = -HEIGHT_DEGREES * np.log1p(off**2 / HEIGHT_DEGREES).sum(axis=1) / 2.0
+    if seen.stuck_m is not None:
+        above = courses.height_m(np.array([seen.newest_s]))[:, 0] > seen.stuck_m - STUCK_ROOM_M
+        total = total + np.where(above, 0.0, math.log(STUCK_BELOW))
+    return np.asarray(total)
 
 
 @dataclass(frozen=True, slots=True)
@@ -243,16 +338,14 @@ def _landed(
 
 
 def _thinned(points: list[Point]) -> list[Point]:
-    """The first, and of the others the newest, apart by as much as keeps them few."""
-    span = points[-1].time_utc - points[0].time_utc
-    apart = max(APART_S, span / MOST_PLACES)
-    kept = [points[-1]]
-    if len(points) < 2:
-        return kept
+    """The first, and of the others the newest, further apart the older they are."""
+    newest = points[-1]
+    kept = [newest]
     for point in reversed(points[1:-1]):
+        apart = max(APART_S, (newest.time_utc - kept[-1].time_utc) / APART_SHARE)
         if kept[-1].time_utc - point.time_utc >= apart and point.time_utc > points[0].time_utc:
             kept.append(point)
-    return [points[0], *kept[::-1]]
+    return kept if len(points) < 2 else [points[0], *kept[::-1]]
 
 
 def progress(flights: Ensemble) -> Progress:

@@ -73,8 +73,7 @@ def fit(
         profile = measured_profile(track.time_s, track.x_m, track.y_m, track.altitude_m)
     met = np.stack([profile.u_ms, profile.v_ms])
     mean = met * _fading(profile.highest_m)
-    beyond = UNMET_MS + UNMET_JET_MS * np.exp(-(((MIDDLE_M - JET_M) / JET_DEPTH_M) ** 2))
-    unmet = _unmet(profile.highest_m, d, beyond, UNMET_LENGTH_M)
+    unmet = _unmet(profile.highest_m, d, _beyond_ms(MIDDLE_M), UNMET_LENGTH_M)
     if aloft is not None and np.isfinite(profile.highest_m):
         forecast = np.stack([aloft.u_ms, aloft.v_ms])
         above = np.maximum(MIDDLE_M - profile.highest_m, 0.0)
@@ -119,11 +118,22 @@ def _coarser(track: Flown, profile: WindProfile) -> Array:
     return np.hypot(near, np.where(agl_m < piece_m, coarse_ms / SPREAD_SHORT_MS, 0.0))
 
 
-def met_below(track: Flown) -> Array:
-    """The wind (2, COUNT) to expect from the fixes with heights alone, up to the last of them."""
-    up = slice(0, min(track.top + 1, track.known))
-    profile = measured_profile(track.time_s[up], track.x_m[up], track.y_m[up], track.altitude_m[up])
-    return np.stack([profile.u_ms, profile.v_ms]) * _fading(profile.highest_m)
+def unmet_covariance(height_m: Array, highest_m: float, aloft: WindsAloft | None) -> Array:
+    """Covariance of winds that were not met, as ``fit`` draws them, between heights (n, n)."""
+    above = np.maximum(height_m - highest_m, 0.0)
+    length, most = UNMET_LENGTH_M, _beyond_ms(height_m)
+    if aloft is not None:
+        length, most = OFF_LENGTH_M, np.full(len(height_m), aloft.sd_ms)
+    near = np.exp(-above / length)
+    apart = np.abs(height_m[:, None] - height_m[None, :])
+    free = np.exp(-apart / length) - np.outer(near, near)
+    new = np.where(above > 0.0, most, 0.0)
+    return np.asarray(np.outer(new, new) * np.maximum(free, 0.0))
+
+
+def _beyond_ms(height_m: Array) -> Array:
+    """How far winds that were not met may be from those below, per component."""
+    return np.asarray(UNMET_MS + UNMET_JET_MS * np.exp(-(((height_m - JET_M) / JET_DEPTH_M) ** 2)))
 
 
 def _changes(track: Flown, profile: WindProfile) -> tuple[Array, Array, Array] | None:

@@ -1,0 +1,122 @@
+"""What the rest of a flight may be like, from the last fix with a height on.
+
+Like ``priors.Prior``, but begun in the air: the climb goes on as it was of late, the burst is above
+the height that was reached, and what was seen of a fall has told how fast it is.
+"""
+
+from dataclasses import dataclass
+from typing import Final
+
+import numpy as np
+from numpy.typing import NDArray
+
+from groundstation.flight import fallfit, windfit
+from groundstation.flight.flown import Flown, climb_rate_ms
+from groundstation.flight.priors import student
+from groundstation.flight.settings import FlightSettings
+from groundstation.physics.courses import COUNT, EDGE_M, MIDDLE_M, Courses
+from groundstation.physics.draws import Draws, normal_cdf, normal_quantile
+from groundstation.physics.drifts import WindBelief, changes
+from groundstation.physics.layers import COUNT as FINE_COUNT
+from groundstation.physics.layers import MIDDLE_M as FINE_M
+
+Array = NDArray[np.float64]
+
+CLIMB, CLIMB_TREND, TOP, FLOAT = range(4)
+FIRST_FALL: Final = 4  # the row after the four single unknowns
+FALL_MODES: Final = 5  # own choice: they hold nearly all of how falls differ
+UNKNOWNS: Final = FIRST_FALL + FALL_MODES
+CLIMB_SD: Final = 0.12  # own choice: mean rates of what is left of an ascent
+CLIMB_TREND_SD: Final = 0.12  # as priors.CLIMB_TREND_SD
+CLIMB_TREND_M: Final = 15_000.0  # as priors.CLIMB_TREND_M
+FALL_DEGREES: Final = 6.0  # own choice: as of the drift
+FLOAT_LEFT_S: Final = 1_800.0  # own choice, spread over a factor of two: floats are rare
+FLOAT_SD: Final = 0.8  # own choice: see FLOAT_LEFT_S
+MET_MS: Final = 0.5  # own choice: errors of winds that fixes with heights measured
+NEAR_M: Final = 50.0  # own choice: the burst is not at the very height of the last fix
+
+
+@dataclass(frozen=True, slots=True)
+class Rest:
+    """The prior: ``fall_modes`` (FALL_MODES, COUNT) are the ways in which ln of the rate of fall
+    may differ from ``fall_mean`` (COUNT,)."""
+
+    settings: FlightSettings
+    from_m: float
+    ground_m: float
+    climbs: bool
+    floats: bool
+    climb_ms: float
+    fall_mean: Array
+    fall_modes: Array
+    unknowns: int = UNKNOWNS
+
+    @classmethod
+    def of(
+        cls,
+        settings: FlightSettings,
+        track: Flown,
+        d: Draws,
+        ground_m: float,
+        *,
+        climbs: bool,
+        floats: bool,
+    ) -> "Rest":
+        layers = slice(0, FINE_COUNT)
+        falls = not (climbs or floats)
+        fit = fallfit.fit(settings.plan, track if falls else None, layers, d)
+        off = np.concatenate([fit.deviation + fit.centre - fit.mean] * 2)
+        off[d.half :] = -(fit.deviation) + fit.centre - fit.mean
+        middle = off.mean(axis=0)
+        mean = np.interp(MIDDLE_M, FINE_M, fit.mean + middle)
+        rows = np.stack([np.interp(MIDDLE_M, FINE_M, row) for row in off - middle])
+        value, vector = np.linalg.eigh(rows.T @ rows / len(rows))
+        modes = (vector * np.sqrt(np.maximum(value, 0.0))).T[::-1][:FALL_MODES]
+        climb = climb_rate_ms(settings, track.time_s, track.altitude_m)
+        return cls(
+            settings, track.anchor_m, ground_m, climbs, floats, climb, mean, np.asarray(modes)
+        )
+
+    def courses(self, normals: Array, ground_m: Array | None = None) -> Courses:
+        """The flights that a table of standard normals (n, UNKNOWNS) stands for."""
+        n = len(normals)
+        begin = np.zeros(n)
+        climb = np.log(self.climb_ms) + CLIMB_SD * normals[:, [CLIMB]]
+        above = (MIDDLE_M - self.from_m) / CLIMB_TREND_M
+        climb = climb + CLIMB_TREND_SD * normals[:, [CLIMB_TREND]] * above
+        fall = self.fall_mean + student(normals[:, FIRST_FALL:], FALL_DEGREES) @ self.fall_modes
+        floated = begin
+        if self.floats:
+            floated = FLOAT_LEFT_S * np.exp(FLOAT_SD * normals[:, FLOAT])
+        return Courses.of(
+            launch_s=begin,
+            from_m=self.from_m,
+            top_m=self._tops(normals[:, TOP]) if self.climbs else np.full(n, self.from_m),
+            float_s=floated,
+            climb_ms=np.exp(np.clip(climb, -1.0, 3.0)),
+            fall_rate_ms=np.exp(np.clip(fall, -0.5, 4.0)),
+            ground_m=self.ground_m if ground_m is None else ground_m,
+        )
+
+    def _tops(self, normals: Array) -> Array:
+        """As planned, cut off below the height that was reached."""
+        plan = self.settings.plan
+        beyond = (self.from_m - plan.burst_altitude_m) / plan.burst_altitude_sd_m
+        reached = float(normal_cdf(np.array(beyond)))
+        left = max(1.0 - reached, 1e-6)
+        share = np.clip(reached + left * normal_cdf(normals), 1e-9, 1.0 - 1e-7)
+        top = plan.burst_altitude_m + plan.burst_altitude_sd_m * normal_quantile(share)
+        return np.clip(top, self.from_m + NEAR_M, float(EDGE_M[-1]) - 1.0)
+
+
+def winds(settings: FlightSettings, track: Flown, d: Draws, *, falls: bool) -> WindBelief:
+    """What is believed of the winds that the rest meets: as measured, and above that as the fit of
+    the estimate has them."""
+    layers = slice(0, FINE_COUNT)
+    fit = windfit.fit(track, d, layers, settings.aloft, falling=falls)
+    mean = np.stack([np.interp(MIDDLE_M, FINE_M, wind) for wind in fit.mean])
+    highest = fit.ascent.highest_m
+    if not np.isfinite(highest):
+        highest = float(MIDDLE_M[0])
+    shared = windfit.unmet_covariance(MIDDLE_M, highest, settings.aloft)
+    return WindBelief(mean, np.asarray(shared + changes(MET_MS) + 1e-9 * np.eye(COUNT)))
