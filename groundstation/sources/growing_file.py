@@ -47,6 +47,7 @@ class FileSource:
         self._framer = framer_for(settings.decoder)
         self._file: BinaryIO | None = None
         self._begun = settings.from_begin
+        self._begins_anew = False
 
     async def run(self, emit: Emit, health: HealthRecorder) -> None:
         """Read what is appended. Raises ``SourceError`` where the file is not there for long."""
@@ -62,7 +63,10 @@ class FileSource:
                 if away_since is not None and loop.time() - away_since >= GONE_S:
                     raise SourceError(f"{path} is not there; does the program that writes it run?")
                 received_utc = self._clock.now_utc()
-                for one in self._framer.feed(data):
+                # What the old file did not end is no begin of the new one's first line.
+                left = self._framer.flush() if self._begins_anew else []
+                self._begins_anew = False
+                for one in (*left, *self._framer.feed(data)):
                     frame = Frame(
                         source=self.name, received_utc=received_utc, data=one, receiver=str(path)
                     )
@@ -92,10 +96,11 @@ class FileSource:
             if data:
                 return data, True
             self._file.close()
-            self._file, self._begun = None, True
+            self._file, self._begun, self._begins_anew = None, True, True
             return b"", self._opened()
         if now.st_size < self._file.tell():
             self._file.seek(0)
+            self._begins_anew = True
         return b"", True
 
     def _opened(self) -> bool:

@@ -181,13 +181,15 @@ async def test_a_file_that_grows_and_is_rotated(tmp_path: Path) -> None:
             file.flush()
             await until(lambda: len(keeper.frames) == 2)
             path.rename(tmp_path / "heard.log.1")
-            file.write("three, to the old one\n")
-        path.write_text("four, in a new one\n")
-        await until(lambda: len(keeper.frames) == 4)
-        path.write_text("5\n")
+            file.write("three, to the old one\nfour without an e")
+        path.write_text("five, in a new one\nsi")
         await until(lambda: len(keeper.frames) == 5)
+        path.write_text("7\n")
+        await until(lambda: len(keeper.frames) == 7)
         assert not task.done()
-    assert keeper.texts == ["one", "two", "three, to the old one", "four, in a new one", "5"]
+    assert keeper.texts == [
+        "one", "two", "three, to the old one", "four without an e", "five, in a new one", "si", "7",
+    ]  # fmt: skip
 
 
 async def test_a_file_is_read_from_its_begin_where_that_is_wanted(tmp_path: Path) -> None:
