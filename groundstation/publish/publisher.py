@@ -9,6 +9,7 @@ was first asked for stays here: flights of long ago are no news.
 import asyncio
 import json
 import logging
+import ssl
 from collections.abc import Callable, Sequence
 from contextlib import suppress
 from pathlib import Path
@@ -16,12 +17,13 @@ from typing import Final
 
 import aiomqtt
 
-from groundstation.errors import StoreError
+from groundstation.errors import SourceError, StoreError
 from groundstation.flight.alert_records import Message
 from groundstation.flight.state import FlightState
 from groundstation.publish.messages import Published, alert, frame, standing, states
 from groundstation.publish.settings import PublishSettings
 from groundstation.records import Frame
+from groundstation.settings.tls import trusting, why_no_tls
 from groundstation.store.reader import Reader
 
 log = logging.getLogger(__name__)
@@ -57,7 +59,7 @@ class Publisher:
         pause_s = FIRST_PAUSE_S
         while True:
             try:
-                async with self._client() as client:
+                async with self._client(await asyncio.to_thread(self._tls)) as client:
                     pause_s = FIRST_PAUSE_S
                     # The broker may have lost what it was to retain.
                     self._told.clear()
@@ -71,9 +73,9 @@ class Publisher:
                         with suppress(aiomqtt.MqttError, TimeoutError):
                             await self._send(client, [standing(*self._who, up=False)])
                         raise
-            except (aiomqtt.MqttError, OSError, TimeoutError, StoreError) as error:
-                where = f"{self._settings.host}:{self._settings.port}"
-                log.warning("publishing to %s: %s; next try in %.1f s", where, error, pause_s)
+            except (aiomqtt.MqttError, OSError, ValueError, StoreError, SourceError) as error:
+                why = _why(error, self._settings)
+                log.warning("publishing to %s: %s; next try in %.1f s", self._where(), why, pause_s)
             await asyncio.sleep(pause_s)
             pause_s = min(2.0 * pause_s, MOST_PAUSE_S)
 
@@ -152,9 +154,20 @@ class Publisher:
         except (OSError, ValueError, KeyError, TypeError):
             return None
 
-    def _client(self) -> aiomqtt.Client:
+    def _where(self) -> str:
+        return f"{self._settings.host}:{self._settings.port}"
+
+    def _tls(self) -> ssl.SSLContext | None:
         settings = self._settings
-        ca_file = None if settings.ca_file is None else str(settings.ca_file)
+        if not settings.tls:
+            return None
+        password = None if settings.key_password is None else settings.key_password.reveal()
+        return trusting(
+            settings.ca_file, self._where(), settings.cert_file, settings.key_file, password
+        )
+
+    def _client(self, tls: ssl.SSLContext | None) -> aiomqtt.Client:
+        settings = self._settings
         gone = standing(*self._who, up=False)
         return aiomqtt.Client(
             settings.host,
@@ -162,8 +175,29 @@ class Publisher:
             protocol=aiomqtt.ProtocolVersion.V5,
             username=settings.username or None,
             password=None if settings.password is None else settings.password.reveal(),
-            tls_params=aiomqtt.TLSParameters(ca_certs=ca_file) if settings.tls else None,
+            tls_context=tls,
+            transport=settings.transport,
+            websocket_path=settings.websocket_path,
             max_concurrent_outgoing_calls=BATCH,
             # Told by the broker for us, once we are gone without a word.
             will=aiomqtt.Will(gone.topic, gone.text, qos=1, retain=True),
         )
+
+
+def _why(error: BaseException, settings: PublishSettings) -> str:
+    """What went wrong, with what to do about it where that is known."""
+    for one in (error, error.__cause__, error.__context__):
+        if isinstance(one, ssl.SSLError):
+            return f"it {why_no_tls(one)}"
+    if "timed out" not in str(error) and str(error):
+        return str(error)
+    if settings.transport == "websockets":
+        return "no answer; is there a WebSocket on that port, and is websocket_path right?"
+    if settings.tls:
+        return (
+            "no answer; does it speak TLS on that port, and does it want a certificate of ours"
+            " (cert_file, key_file)?"
+        )
+    return (
+        'no answer; a port with TLS wants tls = true, one with WebSocket transport = "websockets"'
+    )

@@ -17,11 +17,11 @@ from groundstation.decoders.build import DecoderSettings
 from groundstation.errors import ConfigurationError, SourceError
 from groundstation.records import Frame
 from groundstation.settings.secret import Secret
+from groundstation.settings.tls import why_no_tls
 from groundstation.sources.health import HealthRecorder
 from groundstation.sources.mail import Mail, read_mail
 from groundstation.sources.pace import Pace
 from groundstation.sources.source import Emit
-from groundstation.sources.tls import why_no_tls
 
 ANSWER_S: Final = 12.0
 """Below what a service manager waits at a stop: a question under way can't be broken off."""

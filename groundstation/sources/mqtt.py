@@ -24,10 +24,10 @@ from groundstation.decoders.text import clean_name
 from groundstation.errors import ConfigurationError, SourceError
 from groundstation.records import Frame
 from groundstation.settings.secret import Secret
+from groundstation.settings.tls import trusting, why_no_tls
 from groundstation.sources.health import HealthRecorder
 from groundstation.sources.mqtt_ack import AcknowledgingClient
 from groundstation.sources.source import Emit
-from groundstation.sources.tls import trusting, why_no_tls
 
 log = logging.getLogger(__name__)
 

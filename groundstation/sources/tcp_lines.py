@@ -20,10 +20,10 @@ from groundstation.clock import Clock
 from groundstation.decoders.build import DecoderSettings
 from groundstation.errors import ConfigurationError, SourceError
 from groundstation.records import Frame
+from groundstation.settings.tls import trusting, why_no_tls
 from groundstation.sources.framers import framer_for
 from groundstation.sources.health import HealthRecorder
 from groundstation.sources.source import Emit
-from groundstation.sources.tls import trusting, why_no_tls
 
 READ_BYTES: Final = 65536  # own choice: more than a buffer usually holds
 CONNECT_S: Final = 15.0

@@ -5,6 +5,7 @@ import json
 import sqlite3
 import sys
 from collections import Counter
+from dataclasses import replace
 from pathlib import Path
 from typing import Any
 
@@ -180,6 +181,9 @@ async def _retained(broker: Mosquitto) -> dict[str, dict[str, Any]]:
         ({"prefix": "a/#"}, "prefix"),
         ({"station": ""}, "station"),
         ({"port": 0}, "port"),
+        ({"key_file": Path("key.pem")}, "cert_file"),
+        ({"cert_file": Path("own.pem")}, "tls is not true"),
+        ({"websocket_path": "mqtt"}, "must begin with /"),
     ],
 )
 def test_settings_that_cannot_work(changes: dict[str, object], says: str) -> None:
@@ -204,6 +208,35 @@ async def test_it_begins_with_what_comes_from_now_on(tmp_path: Path) -> None:
     await keep(5)
     again = Publisher(settings, path, list)
     assert [number for number, _ in again._frames()] == [5]
+
+
+@pytest.mark.parametrize("way", ["certificate", "websocket"])
+async def test_it_publishes_by_a_certificate_of_its_own_or_a_websocket(
+    tmp_path: Path, way: str, caplog: pytest.LogCaptureFixture
+) -> None:
+    async with Store.open(tmp_path / "station.db"):
+        pass
+    proved = way == "certificate"
+    with Mosquitto(
+        tmp_path / "broker", tls=proved, client_certificates=proved, websockets=not proved
+    ) as broker:
+        mine: dict[str, Any] = {"transport": "websockets"}
+        if proved:
+            mine = {"tls": True, "ca_file": broker.ca_file}
+            mine |= {"cert_file": broker.client_cert, "key_file": broker.client_key}
+        settings = PublishSettings(host="127.0.0.1", port=broker.port, station="b", **mine)
+        running = asyncio.create_task(Publisher(settings, tmp_path / "station.db", list).run())
+        await until(lambda: "groundstation/stations/b" in broker.log())
+        running.cancel()
+        await asyncio.gather(running, return_exceptions=True)
+        assert "next try" not in caplog.text
+        if not proved:
+            return
+        stranger = replace(settings, cert_file=None, key_file=None)
+        running = asyncio.create_task(Publisher(stranger, tmp_path / "station.db", list).run())
+        await until(lambda: "want a certificate of ours" in caplog.text)
+        running.cancel()
+        await asyncio.gather(running, return_exceptions=True)
 
 
 async def test_the_broker_tells_that_a_station_is_gone(tmp_path: Path) -> None:
