@@ -37,6 +37,7 @@ from groundstation.planning.flight_file import read_flight
 from groundstation.planning.forecast import expected
 from groundstation.planning.launch_time import launch_moment
 from groundstation.planning.spread import planned
+from groundstation.publish.friends import FriendsSettings
 from groundstation.publish.settings import PublishSettings
 from groundstation.settings.builder import RESOURCES, SettingsBuilder
 from groundstation.sources.build import SourceSettings, build_source
@@ -137,6 +138,7 @@ class StationSettings:
     landing: LandingInputs = field(default_factory=LandingInputs)
     map: MapSettings = field(default_factory=MapSettings)
     publish: PublishSettings | None = None
+    friends: FriendsSettings | None = None
     watch: WatchSettings = field(default_factory=WatchSettings)
 
 

@@ -22,6 +22,7 @@ from groundstation.geo.keep_outs import read_keep_outs
 from groundstation.jsonout import iso_utc
 from groundstation.planning.flight_file import read_flight
 from groundstation.planning.forecast import expected
+from groundstation.publish.friends_publisher import tried
 from groundstation.records import AlertKind, Phase
 from groundstation.sources.build import SourceSettings
 from groundstation.sources.probe import probe
@@ -192,6 +193,12 @@ async def _try_all(
             report.good(f"target {target.name}", "not tried, because of --no-send")
     if settings.phones is not None and send:
         await try_phones(settings, report)
+    if settings.friends is not None and send:
+        title = settings.friends.title or settings.station.name
+        try:
+            report.good("page for friends", await tried(settings.friends, title))
+        except GroundstationError as error:
+            report.bad("page for friends", str(error))
 
 
 async def _try_source(

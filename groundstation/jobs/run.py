@@ -93,7 +93,7 @@ def choose_clock(settings: StationSettings, as_if: float | None, speed: float | 
 def in_private(settings: StationSettings) -> StationSettings:
     """Without what would tell anybody who is not at this machine."""
     here = tuple(target for target in settings.target if isinstance(target, TerminalSettings))
-    return replace(settings, target=here, phones=None, watch=WatchSettings())
+    return replace(settings, target=here, phones=None, friends=None, watch=WatchSettings())
 
 
 def leaves(group: BaseExceptionGroup[BaseException]) -> Iterator[BaseException]:

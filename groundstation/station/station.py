@@ -18,6 +18,8 @@ from groundstation.decoders.decoder import Decoder
 from groundstation.errors import StoreError
 from groundstation.flight.flights import Flights
 from groundstation.geo.hazards import read_hazards
+from groundstation.publish.friends import Telling
+from groundstation.publish.friends_publisher import FriendsPublisher
 from groundstation.publish.publisher import Publisher
 from groundstation.recordings.read_any import read_recording
 from groundstation.records import Phase
@@ -84,6 +86,7 @@ async def run_station(
     path = database(settings, clock)
     path.parent.mkdir(parents=True, exist_ok=True)
     phones = await asyncio.to_thread(open_desk, settings)
+    friends = await asyncio.to_thread(_friends, settings, clock, flights)
     salvaged = await asyncio.to_thread(set_aside_if_damaged, path, clock.now_utc())
     async with Store.open(
         path,
@@ -137,6 +140,9 @@ async def run_station(
                 )
                 tasks.create_task(publisher.run(), name="publisher")
 
+            if friends is not None:
+                tasks.create_task(friends.run(), name="page for friends")
+
             def up(address: str) -> None:
                 notify("READY=1")
                 ready(address)
@@ -177,6 +183,19 @@ def open_desk(settings: StationSettings) -> "PhoneDesk | None":
 
     phones = Phones(settings.station.data_dir, [one.name for one in settings.target])
     return PhoneDesk(settings.phones, phones, settings.station.timezone)
+
+
+def _friends(settings: StationSettings, clock: Clock, flights: Flights) -> FriendsPublisher | None:
+    if settings.friends is None:
+        return None
+    title = settings.friends.title or settings.station.name
+    telling = Telling(settings.friends, title, rehearsal=clock.rehearsal)
+    return FriendsPublisher(
+        settings.friends,
+        telling,
+        clock.now_utc,
+        lambda: [flights.state(payload) for payload in flights.payloads],
+    )
 
 
 def _decoders(settings: StationSettings) -> Mapping[str, Decoder]:
