@@ -12,8 +12,9 @@ from playwright.async_api import async_playwright, expect
 from groundstation.language.catalogue import speaking
 from groundstation.publish.friends import PAGE, STATE, page_html
 from groundstation.records import Phase
-from tests.publish.test_friends import START_UTC, aim, state, telling
+from tests.publish.test_friends import aim, state, telling
 from tests.support.browser import CHROMIUM, FLAGS, PHONE
+from tests.support.store_samples import START_UTC
 
 pytestmark = [
     pytest.mark.live,
