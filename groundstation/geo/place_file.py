@@ -1,24 +1,23 @@
 """The compact file of places with names that this project makes for itself.
 
-One line of JSON, filled up with blanks to a multiple of eight bytes, says what follows and whose
-data it is. Then come arrays, little-endian: where the places of each cell of two degrees begin
-(uint32, row by row from the south-west); positions in the cell, of 65536 (uint16, north and east);
-population as ten times its binary logarithm (uint8); country as an index into the header's list
-(uint8); where each block of names begins (uint32); and the names, 1024 a block, packed by zlib.
+Its arrays (``geo/columns.py``): where the places of each cell of two degrees begin, row by row from
+the south-west; positions in the cell, of 65536, north and east; population as ten times its binary
+logarithm; country as an index into the head's list; where each block of names begins; and the
+names, 1024 a block, packed by zlib.
 """
 
-import json
 import math
 import zlib
 from collections.abc import Iterable
 from dataclasses import dataclass
 from pathlib import Path
-from typing import Any, Final
+from typing import Final
 
 import numpy as np
 from numpy.typing import NDArray
 
 from groundstation.errors import InputFileError
+from groundstation.geo import columns
 
 CELL_DEG: Final = 2.0  # a place is then known to 3 m, in four bytes
 ROWS: Final = 90  # 180 degrees of latitude
@@ -42,7 +41,7 @@ class Entry:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Columns:
-    """The file's arrays; ``count`` places, sorted by cell."""
+    """The arrays, sorted by cell."""
 
     attribution: str
     countries: tuple[str, ...]
@@ -74,66 +73,33 @@ def packed(entries: Iterable[Entry], attribution: str) -> bytes:
         for n in range(0, len(names), BLOCK)
     ]
     cells = np.array([cell for (cell, _, _), _, _ in kept], dtype=np.int64)
-    arrays = (
-        np.searchsorted(cells, np.arange(ROWS * COLUMNS + 1)).astype("<u4"),
-        np.array([(north, east) for (_, north, east), _, _ in kept], dtype="<u2").reshape(-1, 2),
-        np.array([_logarithm(one.population) for _, _, one in kept], dtype=np.uint8),
-        np.array([countries.index(one.country) for _, _, one in kept], dtype=np.uint8),
-        np.cumsum([0, *map(len, blocks)]).astype("<u4"),
+    return columns.packed(
+        {"form": FORM, "attribution": attribution, "countries": countries},
+        {
+            "first": np.searchsorted(cells, np.arange(ROWS * COLUMNS + 1)).astype(np.uint32),
+            "within": np.array([each[0][1:] for each in kept], dtype=np.uint16).reshape(-1, 2),
+            "population": np.array([_logarithm(each[2].population) for each in kept], np.uint8),
+            "country": np.array([countries.index(each[2].country) for each in kept], np.uint8),
+            "block_at": np.cumsum([0, *map(len, blocks)]).astype(np.uint32),
+            "names": np.frombuffer(b"".join(blocks), dtype=np.uint8),
+        },
     )
-    head = {
-        "form": FORM,
-        "attribution": attribution,
-        "count": len(kept),
-        "blocks": len(blocks),
-        "countries": countries,
-    }
-    text = json.dumps(head, ensure_ascii=False).encode()
-    filling = b" " * (-(len(text) + 1) % 8)
-    return b"".join([text, filling, b"\n", *(one.tobytes() for one in arrays), *blocks])
 
 
 def read_columns(path: Path) -> Columns:
     """The file, mapped into memory. Raises ``InputFileError``."""
+    head, arrays = columns.read(path, FORM)
     try:
-        data = np.memmap(path, dtype=np.uint8, mode="r")
-        with path.open("rb") as file:
-            line = file.readline(1_000_000)
-        head = json.loads(line)
-        if head["form"] != FORM:
-            raise ValueError(f"it is of the form {head['form']!r}")
-        return _columns(data, len(line), head)
-    except (OSError, ValueError, KeyError, TypeError, RecursionError) as error:
-        raise InputFileError(
-            f"{path} is no file of places ({error}); make it anew with groundstation prepare"
-        ) from error
-
-
-def _columns(data: NDArray[np.uint8], at: int, head: dict[str, Any]) -> Columns:
-    count, blocks = int(head["count"]), int(head["blocks"])
-
-    def taken(kind: str, size: int) -> NDArray[Any]:
-        nonlocal at
-        dtype = np.dtype(kind)
-        end = at + dtype.itemsize * size
-        if end > len(data) or size < 0:
-            raise ValueError("it is cut off")
-        piece = data[at:end].view(dtype)
-        at = end
-        return piece
-
-    found = Columns(
-        attribution=str(head["attribution"]),
-        countries=tuple(map(str, head["countries"])),
-        first=taken("<u4", ROWS * COLUMNS + 1),
-        within=taken("<u2", 2 * count).reshape(-1, 2),
-        population=taken("u1", count),
-        country=taken("u1", count),
-        block_at=taken("<u4", blocks + 1),
-        names=data[at:],
-    )
-    if int(found.block_at[-1]) > len(found.names) or int(found.first[-1]) != count:
-        raise ValueError("it is cut off")
+        found = Columns(
+            attribution=str(head["attribution"]), countries=tuple(head["countries"]), **arrays
+        )
+        whole = int(found.block_at[-1]) <= len(found.names) and int(found.first[-1]) == len(
+            found.within
+        )
+    except (KeyError, TypeError, IndexError) as error:
+        raise InputFileError(f"{path} is no file of places: {error}") from error
+    if not whole:
+        raise InputFileError(f"{path} is damaged; make it anew with groundstation prepare")
     return found
 
 

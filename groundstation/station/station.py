@@ -12,7 +12,13 @@ from groundstation.alerts.delivery import deliver_forever
 from groundstation.alerts.phones import Phones
 from groundstation.alerts.targets import build_targets, patience_of
 from groundstation.clock import Clock, RehearsalClock
-from groundstation.config import StationIdentity, StationSettings, flight_settings, wording_settings
+from groundstation.config import (
+    StationIdentity,
+    StationSettings,
+    flight_settings,
+    places_of,
+    wording_settings,
+)
 from groundstation.decoders.build import build_decoder
 from groundstation.decoders.decoder import Decoder
 from groundstation.errors import StoreError
@@ -216,6 +222,7 @@ def _desks(settings: StationSettings, search: Search, clock: Clock) -> Desks:
         rehearsal=clock if isinstance(clock, RehearsalClock) else None,
         maps=settings.map,
         heights=None if terrain is None else terrain.heights_m,
+        towns=places_of(settings),
         contact=settings.station.contact,
         hazards=() if hazards is None else read_hazards(hazards),
         shares=settings.station.data_dir / SHARES_NAME,

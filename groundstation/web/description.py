@@ -12,7 +12,7 @@ from groundstation.search.found import MOST_NOTE, Condition
 from groundstation.search.looks import MOST_CORNERS, REACH_RANGE_M, LookKind
 from groundstation.web.payload_snapshot import FoundSnapshot
 from groundstation.web.rehearsal_api import FASTEST, FURTHEST_S
-from groundstation.web.search_records import HazardTold, LookTold, MapTold, SearchTold
+from groundstation.web.search_records import HazardTold, LookTold, MapTold, SearchTold, TownShown
 from groundstation.web.snapshot import HealthSnapshot, StationSnapshot
 
 Schema = dict[str, Any]
@@ -51,7 +51,7 @@ SHAPE: Final = {
     **listed(listed(NUMBER, minItems=2, maxItems=2), minItems=1, maxItems=MOST_CORNERS),
     "description": "Pairs of latitude and longitude in degrees.",
 }
-RECORDS: Final = (StationSnapshot, HealthSnapshot, SearchTold, HazardTold, MapTold)
+RECORDS: Final = (StationSnapshot, HealthSnapshot, SearchTold, HazardTold, MapTold, TownShown)
 """What is told; all that they hold is described with them."""
 
 STATE, HEALTH, SEARCH = reference(StationSnapshot), reference(HealthSnapshot), reference(SearchTold)
@@ -155,6 +155,20 @@ DESCRIPTION: Final[JsonObject] = {
         "/api/health": _get("A few figures for a monitor.", HEALTH),
         "/api/maps": _get("What can be drawn under the flight.", listed(reference(MapTold))),
         "/api/hazards": _get("Hazards of the map.", listed(reference(HazardTold))),
+        "/api/towns": _get(
+            "The largest towns in a box, at most sixty.",
+            listed(reference(TownShown)),
+            "422",
+            parameters=[
+                {"name": name, "in": "query", "required": True, "schema": schema}
+                for name, schema in (
+                    ("south", LATITUDE),
+                    ("west", LONGITUDE),
+                    ("north", LATITUDE),
+                    ("east", LONGITUDE),
+                )
+            ],
+        ),
         "/api/thinness": _get("How much faster things fall, at each km.", listed(NUMBER)),
         "/api/search": _get("How a search stands.", SEARCH, "404", parameters=_ONE_PAYLOAD),
         "/api/acknowledge": _post("An alert was seen.", _SEEN, told(seen=TEXT), "404"),

@@ -13,6 +13,7 @@ POLICY: Final = (
     "default-src 'self'; base-uri 'none'; form-action 'none'; frame-ancestors 'none'; "
     "object-src 'none'; img-src 'self' data:"
 )
+ONLINE_MAP: Final = "online-map"
 SECURITY_HEADERS: Final = {
     "Content-Security-Policy": POLICY,
     "X-Content-Type-Options": "nosniff",
@@ -39,14 +40,20 @@ async def only_this_machine(request: web.Request, handler: Handler) -> web.Strea
     return await handler(request)
 
 
+def agreed_online(request: web.Request) -> bool:
+    """Whether this browser's person agreed to the online map; its page keeps that in a cookie."""
+    return request.cookies.get(ONLINE_MAP) == "yes"
+
+
 def hardened(tiles: str = "") -> Callable[[web.Request, web.StreamResponse], Awaitable[None]]:
     """Set the security headers, keep the server's make to ourselves, and cache nothing. Pictures
-    may come from the origin ``tiles`` too."""
-    policy = f"{POLICY} {tiles}".rstrip()
-    headers = SECURITY_HEADERS | {"Content-Security-Policy": policy}
+    may come from the origin ``tiles`` too, in a browser whose person agreed to that."""
+    opened = f"{POLICY} {tiles}".rstrip()
 
-    async def harden(_request: web.Request, response: web.StreamResponse) -> None:
-        for name, value in headers.items():
+    async def harden(request: web.Request, response: web.StreamResponse) -> None:
+        if agreed_online(request):
+            response.headers.setdefault("Content-Security-Policy", opened)
+        for name, value in SECURITY_HEADERS.items():
             response.headers.setdefault(name, value)
         response.headers.popall(hdrs.SERVER, None)
         response.headers.setdefault(hdrs.CACHE_CONTROL, "no-store")

@@ -20,8 +20,8 @@ from aiohttp import hdrs, web
 from numpy.typing import NDArray
 
 from groundstation.httpd import Routes
-from groundstation.jsonout import JsonObject
 from groundstation.schema.encode import told
+from groundstation.web.guard import agreed_online
 from groundstation.web.search_records import MapTold
 from groundstation.web.settings import MapSettings
 
@@ -51,11 +51,8 @@ class Maps:
         routes.add("GET", "/maps/raster/{name}/{z}/{x}/{y}", self._raster)
         routes.add("GET", "/maps/relief/{z}/{x}/{y}", self._shaded)
 
-    def told(self) -> list[JsonObject]:
+    def _maps(self, agreed: bool) -> Iterator[MapTold]:
         """Each with what the page needs to draw it; the first one is drawn first."""
-        return [told(one) for one in self._maps()]
-
-    def _maps(self) -> Iterator[MapTold]:
         for name, path in sorted(self._files.items()):
             if path.suffix == ".pmtiles":
                 yield MapTold(name=path.stem, kind="vector", address=f"/maps/file/{name}")
@@ -74,11 +71,13 @@ class Maps:
                 name="online",
                 kind="raster",
                 address=self._settings.tiles,
-                attribution=self._settings.attribution,
+                attribution=self._settings.credit,
+                agreed=agreed,
             )
 
-    async def _told(self, _request: web.Request) -> web.Response:
-        return web.json_response(self.told())
+    async def _told(self, request: web.Request) -> web.Response:
+        agreed = agreed_online(request)
+        return web.json_response([told(one) for one in self._maps(agreed)])
 
     def _known(self, request: web.Request, suffix: str) -> Path:
         path = self._files.get(request.match_info["name"])

@@ -116,6 +116,16 @@ class HazardTold:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class TownShown:
+    """A town or village on the map."""
+
+    name: Annotated[str, "As it is written there."]
+    latitude_deg: Annotated[Latitude, "Of its middle."]
+    longitude_deg: Annotated[Longitude, "Of its middle."]
+    people: Annotated[int, "How many live there, to 4 %; 0 where that is not known."]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class MapTold:
     """Something that can be drawn under the flight."""
 
@@ -123,4 +133,5 @@ class MapTold:
     kind: Annotated[str, "Vector, raster or relief."]
     address: Annotated[str, "Of its file or of its tiles."]
     attribution: Annotated[str, "What must be shown with it."] = ""
+    agreed: Annotated[bool, "Whether this browser may ask; an online one after a yes."] = True
     zooms: Annotated[tuple[int, ...], "The least and the most zoom that it has.", IfAny()] = ()

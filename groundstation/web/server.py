@@ -14,6 +14,7 @@ from aiohttp import hdrs, web
 
 from groundstation.errors import ConfigurationError
 from groundstation.geo.hazards import Hazard
+from groundstation.geo.places import Places, known_places
 from groundstation.httpd import Routes, listening, runner
 from groundstation.jsonout import JsonObject, line
 from groundstation.physics.atmosphere import density
@@ -38,6 +39,7 @@ from groundstation.web.shares import Shares
 from groundstation.web.snapshot import StationSnapshot
 from groundstation.web.state_api import health_json, state_json, vehicle
 from groundstation.web.stream import Stream
+from groundstation.web.world_api import WorldPages
 
 Snapshot = Callable[[], StationSnapshot]
 Acknowledge = Callable[[str], Awaitable[bool]]
@@ -59,8 +61,8 @@ _STREAM: Final[web.AppKey[Stream]] = web.AppKey("stream")
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Desks:
-    """What the page is for beside showing. ``heights`` is where terrain is known, ``shares`` the
-    file that keeps shared links."""
+    """What the page is for beside showing. ``heights`` is where terrain is known, ``towns``
+    are those with names, ``shares`` is the file that keeps shared links."""
 
     search: SearchDesk | None = None
     reports: ReportDesk | None = None
@@ -68,6 +70,7 @@ class Desks:
     phones: PhoneDesk | None = None
     maps: MapSettings = field(default_factory=MapSettings)
     heights: Heights | None = None
+    towns: Places | None = None
     hazards: tuple[Hazard, ...] = ()
     contact: str = ""
     shares: Path | None = None
@@ -150,6 +153,7 @@ def make_app(
     PhonePages(desks.phones).add_to(routes)
     Shares(door, app[_PAGES], desks.shares, secure=settings.certificate is not None).add_to(routes)
     Maps(desks.maps, desks.heights).add_to(routes)
+    WorldPages(desks.towns or known_places()).add_to(routes)
     HazardPages(desks.hazards).add_to(routes)
     if desks.search is not None:
         SearchPages(desks.search, desks.hazards, desks.contact).add_to(routes)

@@ -12,6 +12,13 @@ _HASH = re.compile(r"[0-9a-f]{64}")
 _TILES = re.compile(r"https://[A-Za-z0-9.-]+(:\d+)?/[A-Za-z0-9._~{}/?=&%@-]*")
 
 
+STANDARD_TILES = "https://tile.openstreetmap.org/{z}/{x}/{y}.png"
+STANDARD_ATTRIBUTION = "© OpenStreetMap contributors"
+"""The standard tiles of OpenStreetMap, by their usage policy (operations.osmfoundation.org): shown
+with attribution, asked for by a person's browser as it looks, with a Referer, kept as their headers
+say, and never fetched in bulk."""
+
+
 class Role(StrEnum):
     """LOOK sees everything; FULL may also act."""
 
@@ -40,12 +47,13 @@ class AccessSettings:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class MapSettings:
-    """What is drawn under the flight: ``*.pmtiles`` and ``*.mbtiles`` of ``folder``, and tiles from
-    ``tiles``, an https address with {z}, {x} and {y}, whose owner asks for ``attribution``.
+    """What is drawn under the flight: ``*.pmtiles`` and ``*.mbtiles`` of ``folder``, and, in
+    browsers whose person agreed, tiles from ``tiles``, an https address with {z}, {x} and {y},
+    whose owner asks for ``attribution``; "" offers none.
     ``hazards`` is a GeoJSON file. Raises ``ConfigurationError``."""
 
     folder: Path | None = None
-    tiles: str = ""
+    tiles: str = STANDARD_TILES
     attribution: str = ""
     hazards: Path | None = None
 
@@ -57,11 +65,16 @@ class MapSettings:
                 f"map.tiles {self.tiles!r} is no address of tiles; it must be like"
                 " https://tiles.example.org/{z}/{x}/{y}.png"
             )
-        if not self.attribution.strip():
+        if self.tiles != STANDARD_TILES and not self.attribution.strip():
             raise ConfigurationError(
                 "map.attribution is missing; whoever gives out map tiles asks for a line that"
                 " names them"
             )
+
+    @property
+    def credit(self) -> str:
+        """Who is named where the tiles are shown."""
+        return self.attribution or STANDARD_ATTRIBUTION
 
     @property
     def origin(self) -> str:

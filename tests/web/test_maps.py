@@ -143,7 +143,9 @@ async def test_tiles_come_from_the_files_and_from_nowhere_else(tmp_path: Path) -
     ):
         async with client.get("/api/maps") as answer:
             names = [(one["name"], one["kind"]) for one in await answer.json()]
-        assert names == [("lakes", "vector"), ("plain", "raster"), ("terrain", "relief")]
+        assert names == [
+            ("lakes", "vector"), ("plain", "raster"), ("terrain", "relief"), ("online", "raster"),
+        ]  # fmt: skip
         x, y = tile_at(47.2, 20.6, 9)
         async with client.get(f"/maps/raster/plain.mbtiles/9/{x}/{y}") as answer:
             assert (answer.status, answer.content_type) == (200, "image/png")
@@ -203,11 +205,53 @@ async def test_pictures_may_come_from_the_online_map_and_nowhere_else(tmp_path: 
     tiles = "https://tiles.example.org/{z}/{x}/{y}.png"
     async with (
         serving(tmp_path, tiles=tiles, attribution="An example") as address,
-        aiohttp.request("GET", address) as answer,
+        aiohttp.ClientSession(base_url=address, cookie_jar=aiohttp.DummyCookieJar()) as client,
     ):
-        policy = answer.headers["Content-Security-Policy"]
-    assert policy.endswith("img-src 'self' data: https://tiles.example.org")
-    assert policy.count("https://") == 1
+        for said, agreed, ends in (
+            ("", False, "img-src 'self' data:"),
+            ("online-map=no", False, "img-src 'self' data:"),
+            ("online-map=yes", True, "img-src 'self' data: https://tiles.example.org"),
+        ):
+            async with client.get("/", headers={"Cookie": said}) as answer:
+                policy = answer.headers["Content-Security-Policy"]
+            async with client.get("/api/maps", headers={"Cookie": said}) as answer:
+                [_, online] = await answer.json()
+            assert policy.endswith(ends)
+            assert online["agreed"] is agreed
+            assert online["attribution"] == "An example"
+
+
+def test_the_standard_tiles_are_named_and_can_be_left_out() -> None:
+    assert MapSettings().credit == "© OpenStreetMap contributors"
+    assert MapSettings().origin == "https://tile.openstreetmap.org"
+    assert MapSettings(tiles="").origin == ""
+
+
+async def test_there_is_a_map_without_any_file(tmp_path: Path) -> None:
+    """The Great Hungarian Plain has no coast, and the Tisza flows through it."""
+    async with (
+        serving(tmp_path) as address,
+        aiohttp.ClientSession(base_url=address) as client,
+    ):
+        async with client.get("/maps/world/near/27/40") as answer:
+            lines = await answer.json()
+        assert lines["coast"] == []
+        assert len(lines["border"]) > 0
+        # The Tisza at Szolnok, 47.17 N 20.20 E (any atlas); the lines are of 1:50 million.
+        points = np.array([point for line in lines["river"] for point in line])
+        assert np.hypot(points[:, 0] - 47.17, points[:, 1] - 20.2).min() < 0.15
+        assert ((points >= (45.0, 20.0)) & (points <= (50.0, 25.0))).all()
+        box = {"south": 47.0, "north": 47.5, "west": 20.5, "east": 21.2}
+        async with client.get("/api/towns", params=box) as answer:
+            names = [one["name"] for one in await answer.json()]
+        assert "Karcag" in names
+        for path, status in (
+            ("/maps/world/near/36/0", 404), ("/maps/world/far/0/0", 404),
+            ("/maps/world/near/-1/0", 404), ("/api/towns?south=1", 422),
+            ("/api/towns?south=nan&north=2&west=0&east=1", 422),
+        ):  # fmt: skip
+            async with client.get(path) as answer:
+                assert answer.status == status, path
 
 
 @pytest.mark.live
@@ -228,9 +272,13 @@ async def test_the_browser_draws_them(tmp_path: Path) -> None:
         await page.goto(address)
         await page.wait_for_selector("body.live")
         buttons = page.locator("#layers button")
-        await expect(buttons).to_have_text(["<b>plain", "lakes", "terrain"])
+        await expect(buttons).to_have_text(["<b>plain", "lakes", "terrain", "online map"])
+        # Nothing is asked of anybody else until a person says yes.
+        await buttons.last.click()
+        await expect(page.locator("#online-host")).to_have_text("tile.openstreetmap.org")
+        await page.locator("#online-no").click()
         for name, wanted in (("<b>plain", RED), ("lakes", None)):
-            for button in await buttons.all():
+            for button in (await buttons.all())[:-1]:
                 on = await button.get_attribute("aria-pressed") == "true"
                 if on != (await button.inner_text() == name):
                     await button.click()

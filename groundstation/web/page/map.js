@@ -1,6 +1,8 @@
 // The map: the flight, the landing and whoever drives there, over whatever maps there are.
 
+import { kept } from "./dom.js";
 import { span } from "./words.js";
+import { World } from "./world.js";
 
 const L = /** @type {any} */ (window).L;
 const MILE = 1609.344; // m, exact by definition
@@ -32,6 +34,7 @@ function mark(kind, name) {
 const rings = (region) => (region.type === "Polygon" ? [region.coordinates[0]] : region.coordinates.map((p) => p[0]))
   .map((ring) => ring.map(([lon, lat]) => [lat, lon]));
 
+const ONLINE = "online-map";
 const RANKS = ["now", "found", "landing", "me", "next", "vehicle", "burst", "launch", "base", "planned"];
 
 /** @param {number} wanted @returns {number} */
@@ -94,6 +97,9 @@ export class FlightMap {
       this.map.getPane(pane).style.pointerEvents = "none";
     }
     this.net = L.layerGroup().addTo(this.map);
+    /** @type {Array<[number, number]>} */
+    this.ringed = []; // where the distances of the rings are written
+    this.world = new World(this.map, () => this.placeNames());
     this.map.on("dragstart", () => this.hold(true));
     node.addEventListener("wheel", () => this.hold(true), { passive: true });
     node.addEventListener("click", (/** @type {any} */ event) => event.target.closest(".leaflet-control-zoom") && this.hold(true));
@@ -203,6 +209,8 @@ export class FlightMap {
       if (side !== "nowhere") taken.push(sides[side]);
       if (node.dataset.side !== side) node.dataset.side = side;
     }
+    const rings = this.ringed.map((place) => this.map.latLngToContainerPoint(place)).map(({ x, y }) => [x - 24, y - 20, x + 24, y]);
+    this.world.names([...taken, ...rings, [size.x - 64, 0, size.x, 116]]);
   }
 
   mark(key, kind, name, place) {
@@ -262,6 +270,7 @@ export class FlightMap {
     const { map, words } = this;
     if (words === undefined) return;
     this.net.clearLayers();
+    this.ringed = [];
     const look = { pane: "ground", color: css("--soft"), weight: 1, opacity: 0.55, interactive: false };
     const view = map.getBounds();
     const step = roundStep((view.getEast() - view.getWest()) / 4);
@@ -285,6 +294,7 @@ export class FlightMap {
     const least = Math.min(high, wide) * DEGREE;
     for (const [radius, said] of ringsOf(least, words.feet)) {
       this.net.addLayer(L.circle(middle, { ...look, radius, fill: false, dashArray: "2 5" }));
+      this.ringed.push([middle[0] + radius / DEGREE, middle[1]]);
       text([middle[0] + radius / DEGREE, middle[1]], said, "net-ring");
     }
   }
@@ -302,35 +312,50 @@ export class FlightMap {
     }
   }
 
-  async layers(list, box) {
+  // Files of maps and shaded terrain; an online map only where a person said yes to it.
+  /** @param {HTMLElement} list @param {HTMLElement} box @param {(host: string) => void} ask */
+  async layers(list, box, ask) {
+    /** @type {import("./state").MapTold[]} */
     const told = await (await fetch("/api/maps")).json();
     const files = told.filter(({ kind, address }) => kind !== "relief" && address.startsWith("/"));
+    /** @type {Set<string>} */
+    const covers = new Set();
     for (const one of told) {
+      const online = one.address.startsWith("https:");
       const layer = await this.layer(one);
-      if (layer === null) continue;
-      const button = Object.assign(document.createElement("button"), { type: "button", textContent: one.name, className: "small" });
-      const set = (on) => {
+      const button = Object.assign(document.createElement("button"), { type: "button", textContent: online ? "online map" : one.name, className: "small" });
+      const set = (/** @type {boolean} */ on) => {
         button.setAttribute("aria-pressed", String(on));
         if (on) layer.addTo(this.map);
         else layer.remove();
+        if (one.kind !== "relief") covers[on ? "add" : "delete"](one.name);
+        this.world.covered = covers.size > 0;
+        this.placeNames();
       };
-      button.addEventListener("click", () => set(button.getAttribute("aria-pressed") !== "true"));
-      set(one.kind === "relief" || one === files[0] || (files.length === 0));
+      button.addEventListener("click", async () => {
+        const on = button.getAttribute("aria-pressed") !== "true";
+        if (!one.agreed) return ask(new URL(one.address.replace(/[{}]/g, "")).host);
+        if (online) kept.set(ONLINE, on ? "on" : "off");
+        return set(on);
+      });
+      set(one.agreed && (online ? kept.get(ONLINE) === "on" : one.kind === "relief" || one === files[0]));
       list.append(button);
     }
     box.hidden = told.length === 0;
   }
 
+  /** @param {import("./state").MapTold} told */
   async layer({ kind, address, attribution, zooms }) {
     const escaped = Object.assign(document.createElement("i"), { textContent: attribution }).innerHTML;
     if (kind === "vector") {
       const maker = await vectorMaps();
       const flavor = matchMedia("(prefers-color-scheme: dark)").matches ? "dark" : "light";
-      return maker.leafletLayer({ url: address, flavor, lang: "en", pane: "under", attribution: "" });
+      return maker.leafletLayer({ url: address, flavor, lang: "en", pane: "under", attribution: escaped });
     }
     const [least, most] = zooms ?? [0, 19];
     const pane = kind === "relief" ? "tilePane" : "under";
-    return L.tileLayer(address, { pane, minZoom: least, maxNativeZoom: most, maxZoom: 19, attribution: escaped });
+    // Those who give tiles away want to see whose page asks.
+    return L.tileLayer(address, { pane, minZoom: least, maxNativeZoom: most, maxZoom: 19, attribution: escaped, referrerPolicy: "origin" });
   }
 }
 

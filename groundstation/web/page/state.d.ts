@@ -283,6 +283,8 @@ export interface MapTold {
   address: string;
   /** What must be shown with it. */
   attribution: string;
+  /** Whether this browser may ask; an online one after a yes. */
+  agreed: boolean;
   /** The least and the most zoom that it has. */
   zooms?: Array<number>;
 }
@@ -521,6 +523,18 @@ export interface TargetSnapshot {
   last_error: string;
   /** Real seconds until it is tried again; null where none waits. */
   next_try_s: number | null;
+}
+
+/** A town or village on the map. */
+export interface TownShown {
+  /** As it is written there. */
+  name: string;
+  /** Of its middle. */
+  lat: number;
+  /** Of its middle. */
+  lon: number;
+  /** How many live there, to 4 %; 0 where that is not known. */
+  people: number;
 }
 
 /** The town or village that says best where something is. */

@@ -1,0 +1,87 @@
+"""Coasts, borders, rivers and lakes of the world at small scale, so that there is a map without
+any other file: Natural Earth, public domain, made smaller by ``tools/make_world.py``.
+
+Lines are cut at the edges of cells, 20 degrees wide for the wide view and 5 for the near one; a
+point is kept in 65536 steps of its cell (8 m in the near one).
+"""
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+from pathlib import Path
+from typing import Any, Final
+
+import numpy as np
+from numpy.typing import NDArray
+
+from groundstation.geo import columns
+
+WORLD: Final = Path(__file__).parent.parent / "resources" / "world.lines"
+FORM: Final = "lines 1"
+STEPS: Final = 65_535  # of uint16
+KINDS: Final = ("coast", "border", "river", "lake")
+CELLS_DEG: Final = {"wide": 20, "near": 5}
+"""Width of the cells, in degrees, of either view."""
+
+Line = list[list[float]]
+"""[latitude, longitude] in degrees, and so on."""
+
+
+@dataclass(frozen=True, slots=True)
+class Cut:
+    """A piece of a line in one cell; ``points`` are longitude and latitude in degrees, (n, 2)."""
+
+    cell: int
+    kind: int
+    points: NDArray[np.float64]
+
+
+class World:
+    """Raises ``InputFileError`` where its file is damaged."""
+
+    def __init__(self, path: Path = WORLD) -> None:
+        head, self._arrays = columns.read(path, FORM)
+        self.attribution = str(head.get("attribution", ""))
+
+    def lines(self, view: str, row: int, column: int) -> dict[str, list[Line]]:
+        """By kind, those of a cell, counted from the south-west. Raises ``LookupError`` where there
+        is no such cell."""
+        size = CELLS_DEG[view]
+        if not (0 <= row < 180 // size and 0 <= column < 360 // size):
+            raise IndexError(f"there is no cell {row}, {column}")
+        first, kind, start, points = (
+            self._arrays[f"{view}_{name}"] for name in ("first", "kind", "start", "points")
+        )
+        cell = row * (360 // size) + column
+        found: dict[str, list[Line]] = {name: [] for name in KINDS}
+        decimals = 2 if view == "wide" else 4
+        for n in range(int(first[cell]), int(first[cell + 1])):
+            part = points[int(start[n]) : int(start[n + 1])] / STEPS * size
+            line = np.round(part[:, ::-1] + (row * size - 90.0, column * size - 180.0), decimals)
+            found[KINDS[kind[n]]].append(line.tolist())
+        return found
+
+
+def packed(cuts: Mapping[str, Sequence[Cut]], attribution: str) -> bytes:
+    """The file's bytes."""
+    arrays: dict[str, NDArray[Any]] = {}
+    for view, size in CELLS_DEG.items():
+        kept = sorted(cuts[view], key=lambda one: (one.cell, one.kind))
+        across = 360 // size
+        cells = [one.cell for one in kept]
+        count = across * (180 // size)
+        arrays[f"{view}_first"] = np.searchsorted(cells, np.arange(count + 1)).astype(np.uint32)
+        arrays[f"{view}_kind"] = np.array([one.kind for one in kept], dtype=np.uint8)
+        arrays[f"{view}_start"] = np.cumsum([0, *(len(one.points) for one in kept)]).astype(
+            np.uint32
+        )
+        arrays[f"{view}_points"] = np.concatenate(
+            [
+                np.round(
+                    (one.points - (one.cell % across * size - 180, one.cell // across * size - 90))
+                    / size
+                    * STEPS
+                ).clip(0, STEPS)
+                for one in kept
+            ]
+        ).astype(np.uint16)
+    return columns.packed({"form": FORM, "attribution": attribution}, arrays)
