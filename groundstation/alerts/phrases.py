@@ -42,6 +42,8 @@ from groundstation.records import AlertKind, Phase, Place
 from groundstation.units import Units
 
 FOR_THE_PASSENGER: Final = "For the passenger: don't read while driving."
+MOVED_FROM_M: Final = 50.0
+"""A point that moved by less is told as where it was. Own choice: the way of a person who looks."""
 AT_THE_LANDING: Final = (
     "Keep away from power lines and water. Ask before entering private land. "
     "Local rules come first."
@@ -234,7 +236,7 @@ def _moved(alert: Alert, units: Units) -> str:
 
 def _by_way(alert: Alert, units: Units) -> str:
     moved = alert.moved
-    if moved is None or not math.isfinite(moved.distance_m):
+    if moved is None or not MOVED_FROM_M <= moved.distance_m < math.inf:
         return ""
     return f" moved{_way(moved.distance_m, moved.bearing_deg, units)}"
 

@@ -16,6 +16,7 @@ from groundstation.flight.alert_records import (
     FallingFast,
     FallingSlowly,
     Floating,
+    HeardAgain,
     Landed,
     LandingMoved,
     Launched,
@@ -118,6 +119,12 @@ def with_estimate(state: FlightState, facts: Facts, occasion: str = "1") -> Flig
     return replace(state, waiting=(*state.waiting, waiting))
 
 
+def _told_since(state: FlightState, at_utc: float) -> bool:
+    """Whether the person was told a landing point since: that it is heard again goes with it."""
+    said = state.said
+    return said.point is not None and said.point_utc is not None and said.point_utc >= at_utc
+
+
 def waited_for(
     state: FlightState, landing: Landing | None, at_utc: float
 ) -> tuple[FlightState, tuple[Alert, ...]]:
@@ -131,6 +138,8 @@ def waited_for(
             left += (one,)
             continue
         facts = one.facts
+        if isinstance(facts, HeardAgain) and _told_since(state, one.since_utc):
+            continue
         if made and landing is not None and isinstance(facts, TellsLanding):
             open_still = isinstance(facts, Launched) and not is_known(landing)
             facts = replace(facts, landing=None if open_still else landing)

@@ -93,7 +93,7 @@ def _to_do(settings: FlightSettings, state: FlightState, now_utc: float) -> Inst
             return replace(told, act=Act.SEARCH, since_utc=landing.eta_utc, past=True)
     silent = told.silent_since_utc is not None
     match motion.phase:
-        case Phase.DESCENT if landing is not None and landing.phase is Phase.DESCENT:
+        case Phase.DESCENT if landing is not None and _is_of_the_fall(landing):
             if landing.eta_utc - flight_now < settings.alerts.touchdown_soon_s:
                 begun = landing.eta_utc - settings.alerts.touchdown_soon_s
                 past = not by_chance(landing) and flight_now > landing.eta_90_utc[1]
@@ -125,6 +125,11 @@ def is_overdue(state: FlightState, flight_now_utc: float) -> bool:
 def by_chance(landing: Landing) -> bool:
     """Whether only chances tell of its burst and landing, as no fix of it has a height."""
     return landing.progress is not None and landing.progress.burst_90_utc is not None
+
+
+def _is_of_the_fall(landing: Landing) -> bool:
+    """Whether it was made after the burst, or weighs by chances whether there was one."""
+    return landing.phase is Phase.DESCENT or by_chance(landing)
 
 
 def speaks_from_ground(landing: Landing | None, fix: Fix) -> bool:
