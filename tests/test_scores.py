@@ -7,22 +7,30 @@ command and compare what it prints with where the payload was found.
 import json
 import subprocess
 import sys
+from collections.abc import Iterator
 from pathlib import Path
 from typing import Any
 
 import pytest
 
+from tests.support.warm import warm
+
 pytestmark = pytest.mark.slow
 
-COMMAND = f"{sys.executable} -m groundstation"
+
+@pytest.fixture(scope="module")
+def command(tmp_path_factory: pytest.TempPathFactory) -> Iterator[str]:
+    """Without a start of its own for each of some hundred flights."""
+    with warm(tmp_path_factory.mktemp("warm")) as found:
+        yield found
 
 
-def _run(shared: Path, tool: str, *options: str, folder: str = "flights") -> str:
+def _run(shared: Path, command: str, tool: str, *options: str, folder: str = "flights") -> str:
     program = shared / "tools" / tool
     if not program.is_file():
         pytest.skip(f"no {tool} beside the flights")
     done = subprocess.run(
-        [sys.executable, str(program), str(shared / folder), COMMAND, *options],
+        [sys.executable, str(program), str(shared / folder), command, *options],
         capture_output=True,
         text=True,
         check=False,
@@ -41,9 +49,9 @@ ALL_BUT_F08 = ",".join(f"f{number:02d}" for number in range(1, 26) if number != 
     ("every_s", "which"), [(10, ()), (60, ()), (300, ("--names", ALL_BUT_F08))]
 )
 def test_launch_burst_and_landing_are_told_once_and_in_time(
-    shared: Path, every_s: int, which: tuple[str, ...]
+    shared: Path, command: str, every_s: int, which: tuple[str, ...]
 ) -> None:
-    told = _run(shared, "score_events.py", "--thin", str(every_s), *which)
+    told = _run(shared, command, "score_events.py", "--thin", str(every_s), *which)
     assert f"{24 if which else 25} of {24 if which else 25} flights told right" in told
 
 
@@ -56,9 +64,15 @@ def test_launch_burst_and_landing_are_told_once_and_in_time(
     [(10, 0.95, 0.98, 0.65), (60, 0.85, 0.98, 0.65), (300, 0.7, 1.0, 0.8)],
 )
 def test_landing_estimate_beats_the_careful_baseline(
-    shared: Path, tmp_path: Path, every_s: int, ratio: float, most_90: float, most_50: float
+    shared: Path,
+    tmp_path: Path,
+    command: str,
+    every_s: int,
+    ratio: float,
+    most_90: float,
+    most_50: float,
 ) -> None:
-    score = _landing_score(shared / "flights", tmp_path, "--thin", str(every_s))
+    score = _landing_score(shared / "flights", tmp_path, command, "--thin", str(every_s))
     assert score["scored"] >= 13
     assert score["causal_bad"] == 0
     assert score["ratio"] <= ratio
@@ -67,24 +81,36 @@ def test_landing_estimate_beats_the_careful_baseline(
     assert 0.4 <= score["in50"] <= most_50
 
 
-def test_what_falls_in_another_way_is_estimated_too(shared: Path, tmp_path: Path) -> None:
+def test_what_falls_in_another_way_is_estimated_too(
+    shared: Path, tmp_path: Path, command: str
+) -> None:
     """Three radiosondes: one falls two to three times as fast near the ground as aloft, one slower
     than any school flight."""
-    score = _landing_score(shared / "radiosondes", tmp_path, "--thin", "60")
+    score = _landing_score(shared / "radiosondes", tmp_path, command, "--thin", "60")
     assert score["scored"] == 3
     assert score["ratio"] <= 0.85
     assert score["low"][2] <= 1.04
     assert score["in90"] >= 0.8
 
 
-def test_a_planned_descent_rate_is_used_well(shared: Path, tmp_path: Path) -> None:
-    score = _landing_score(shared / "radiosondes", tmp_path, "--thin", "60", "--plan", "0.1")
+def test_a_planned_descent_rate_is_used_well(shared: Path, tmp_path: Path, command: str) -> None:
+    score = _landing_score(
+        shared / "radiosondes", tmp_path, command, "--thin", "60", "--plan", "0.1"
+    )
     assert score["ratio"] <= 0.6
     assert score["in90"] >= 0.8
 
 
-def _landing_score(flights: Path, tmp_path: Path, *options: str) -> dict[str, Any]:
+def _landing_score(flights: Path, tmp_path: Path, command: str, *options: str) -> dict[str, Any]:
     out = tmp_path / "score.json"
-    _run(flights.parent, "score_landing.py", *options, "--json", str(out), folder=flights.name)
+    _run(
+        flights.parent,
+        command,
+        "score_landing.py",
+        *options,
+        "--json",
+        str(out),
+        folder=flights.name,
+    )
     found: dict[str, Any] = json.loads(out.read_text())
     return found

@@ -1,4 +1,5 @@
-"""Real packets of 23 real flights through the live daemon, 200 times as fast as they were heard.
+"""Real packets of 23 real flights through the live daemon, 200 to 400 times as fast as they were
+heard.
 
 Each flight comes by three ways at once, and is held against ``aprslib`` (somebody else's parser of
 APRS) and against the recorded tracks.
@@ -24,10 +25,13 @@ from tests.support.live_station import LiveStation
 from tests.support.mosquitto import Mosquitto
 from tests.support.pty_device import PtyDevice
 
-SPEED = 200.0
-AT_ONCE = 8
-LEAD_S = 2_000.0
-"""Station time between the start and the first packet: ten real seconds, for the start-up."""
+SLOWEST, FASTEST = 200.0, 400.0
+"""Times real time. The longest flights hold hours in which nothing is heard."""
+
+LONGEST_S = 75.0  # real seconds that a flight may take before it is hurried
+AT_ONCE = 12
+LEAD_S = 10.0
+"""Real seconds between the start and the first packet, for the start-up."""
 
 NAMES = [f"f{number:02d}" for number in range(3, 26)]
 
@@ -66,6 +70,8 @@ class Flown:
 async def fly(name: str, packets: list[Packet], folder: Path, broker: Mosquitto) -> Flown:
     device = PtyDevice(folder / "usb-radio")
     device.plug_in()
+    length_s = packets[-1].received_utc - packets[0].received_utc
+    speed = min(max(length_s / LONGEST_S, SLOWEST), FASTEST)
     try:
         async with LineServer() as line:
             station = LiveStation(
@@ -77,16 +83,16 @@ async def fly(name: str, packets: list[Packet], folder: Path, broker: Mosquitto)
                     broker_port=broker.port,
                     topic=name,
                 ),
-                SPEED,
+                speed,
             )
             feeds = Feeds(line, device, broker.port, name)
             publishing = asyncio.create_task(feeds.publish_forever())
             try:
-                await station.start(packets[0].received_utc - LEAD_S)
+                await station.start(packets[0].received_utc - LEAD_S * speed)
                 await line.connected()
                 for packet in packets:
                     ahead_s = packet.received_utc - station.now_utc()
-                    await asyncio.sleep(max(0.0, ahead_s / SPEED))
+                    await asyncio.sleep(max(0.0, ahead_s / speed))
                     await feeds.send(packet)
                 await _all_stored(station, len(packets) + feeds.by_radio + len(feeds.by_broker))
                 code = await station.stop()
