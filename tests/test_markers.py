@@ -1,6 +1,7 @@
 """The inner loop stays quick: what starts something beside the test says so."""
 
 import re
+from collections import Counter
 from pathlib import Path
 
 from tests.conftest import LONGEST
@@ -21,3 +22,9 @@ def test_what_starts_something_is_marked_as_live() -> None:
 
 def test_the_longest_files_are_there() -> None:
     assert [name for name in LONGEST if not (HERE / name).is_file()] == []
+
+
+def test_no_two_files_of_tests_have_the_same_name() -> None:
+    """pytest takes them for one module, and then nothing runs."""
+    times = Counter(path.name for path in HERE.rglob("test_*.py"))
+    assert [name for name, count in times.items() if count > 1] == []
