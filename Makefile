@@ -3,8 +3,8 @@ VENV ?= .venv
 BIN := $(VENV)/bin
 # What is installed is pinned with the hash of every wheel; the project itself comes from here.
 INSTALL := $(BIN)/python -m pip install -q --disable-pip-version-check
-# Two files at a time, in the order that tests/conftest.py gives them.
-PYTEST := $(BIN)/pytest -q -n 2 --dist loadfile --no-loadscope-reorder
+# Three files at a time, in the order that tests/conftest.py gives them: what flies mostly waits.
+PYTEST := $(BIN)/pytest -q --dist loadfile --no-loadscope-reorder
 
 .PHONY: run test quick check fix bench sbom clean
 
@@ -13,11 +13,11 @@ run: $(VENV)/ready
 	$(strip $(BIN)/groundstation run $(if $(FLIGHT),--flight $(FLIGHT)))
 
 test: check
-	$(PYTEST)
+	$(PYTEST) -n 3
 
 # The inner loop: all but what flies in real time, or starts a station, a browser, a broker, a disk.
 quick: check
-	$(PYTEST) --hypothesis-profile quick -m "not slow and not live"
+	$(PYTEST) -n 2 --hypothesis-profile quick -m "not slow and not live"
 
 fix: $(VENV)/ready-to-test
 	$(BIN)/ruff check --fix-only .
