@@ -3,6 +3,7 @@
 import gzip
 import hashlib
 import math
+import re
 from dataclasses import dataclass
 from importlib import resources
 from typing import Final
@@ -12,6 +13,7 @@ from jinja2 import Environment
 from groundstation.html.templates import templates
 from groundstation.web.snapshot import StationSnapshot
 
+_IMPORTED: Final = re.compile(r'^import .* from "\./([\w.-]+)";$', re.MULTILINE)
 _STATIC_TYPES: Final = {"css": "text/css", "js": "text/javascript"}
 
 # Drawn here: a balloon with its payload, in the two colours of the page.
@@ -40,6 +42,8 @@ class Pages:
 
     static: dict[str, StaticFile]
     templates: Environment
+    modules: tuple[str, ...]
+    """What ``page.js`` imports, and what that imports: asked for at once, not one after another."""
 
     def html(self, page: str, **given: object) -> str:
         """The page of that name with what is given."""
@@ -55,7 +59,22 @@ def load_pages() -> Pages:
         content_type = _STATIC_TYPES.get(entry.name.rpartition(".")[2])
         if content_type is not None:
             static[entry.name] = _static(entry.read_bytes(), content_type)
-    return Pages(static=static, templates=templates("groundstation.web", "page"))
+    return Pages(
+        static=static,
+        templates=templates("groundstation.web", "page"),
+        modules=_imported(static, "page.js"),
+    )
+
+
+def _imported(static: dict[str, StaticFile], script: str) -> tuple[str, ...]:
+    found: dict[str, None] = {}
+    look = [script]
+    while look:
+        for name in _IMPORTED.findall(static[look.pop()].body.decode()):
+            if name not in found:
+                found[name] = None
+                look.append(name)
+    return tuple(sorted(found))
 
 
 def shell_html(pages: Pages, snapshot: StationSnapshot) -> str:
@@ -63,6 +82,7 @@ def shell_html(pages: Pages, snapshot: StationSnapshot) -> str:
     return pages.html(
         "shell",
         station=snapshot.station,
+        modules=pages.modules,
         pace=_pace(snapshot.speed),
         rehearsal=snapshot.rehearsal,
         problems=snapshot.problems,

@@ -217,3 +217,18 @@ async def test_hundred_readers_at_once(client: aiohttp.ClientSession) -> None:
             return answer.status
 
     assert await asyncio.gather(*(ask() for _ in range(100))) == [200] * 100
+
+
+async def test_scripts_are_asked_for_at_once(client: aiohttp.ClientSession) -> None:
+    """On a poor network a script that is only found in another one costs a way and back."""
+    async with client.get("/") as answer:
+        asked = set(re.findall(r'<link rel="modulepreload" href="([^"]+)">', await answer.text()))
+    needed, look = set[str](), ["/static/page.js"]
+    while look:
+        async with client.get(look.pop()) as answer:
+            assert answer.status == 200
+            found = {f"/static/{n}" for n in re.findall(r'from "\./(.+?)"', await answer.text())}
+        look += found - needed
+        needed |= found
+    assert asked == needed
+    assert "/static/map.js" in asked
