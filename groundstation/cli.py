@@ -23,6 +23,7 @@ COMMANDS: Final = {
     "films": "Tell what is where in the films of a flight.",
     "export": "Write a flight as GPX, KML, GeoJSON or CSV.",
     "check": "Try the configuration, the disk, each source and each target once.",
+    "setup": "Write a configuration by asking.",
     "phone": "Bring the page and the alerts onto a phone.",
     "certificate": "Make a certificate for the phones of your own network.",
     "install": "Run the station as a service of systemd.",

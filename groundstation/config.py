@@ -32,6 +32,7 @@ from groundstation.flight.settings import (
 )
 from groundstation.geo.keep_outs import read_keep_outs
 from groundstation.geo.places import Places, known_places
+from groundstation.language.catalogue import SOURCE, languages
 from groundstation.physics.wind import WindsAloft
 from groundstation.planning.flight_file import read_flight
 from groundstation.planning.forecast import expected
@@ -71,6 +72,7 @@ class StationIdentity:
     data_dir: Path
     timezone: str = "UTC"
     units: Units = Units.METRIC
+    language: str = SOURCE
     map_link: str = OPEN_MAP
     backup_dir: Path | None = None
     backup_every_s: float = 86_400.0
@@ -83,6 +85,8 @@ class StationIdentity:
         return self.data_dir / "prepared"
 
     def __post_init__(self) -> None:
+        if self.language not in languages():
+            raise ConfigurationError(f"language is one of {', '.join(languages())}")
         if self.backup_every_s < 600.0 or self.backups < 1:
             raise ConfigurationError("backup_every_s is at least 10 min, and backups at least 1")
         if self.tidy_after_s is not None and self.tidy_after_s < 86_400.0:

@@ -157,6 +157,13 @@ def proposed(data: bytes, now_utc: float) -> Proposal | None:
     return None
 
 
+def first_report(found: Proposal, data: bytes, now_utc: float) -> Report | None:
+    """What the proposal reads of the message it was made from."""
+    frame = _frame_for(found, data, now_utc)
+    read = build_decoder(found.decoder).decode(frame.data, now_utc)
+    return next((one for one in read if isinstance(one, Report)), None)
+
+
 def _of_mail(data: bytes, now_utc: float) -> Proposal | None:
     mail = read_mail(data)
     about = now_utc if mail.sent_utc is None else mail.sent_utc

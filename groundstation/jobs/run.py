@@ -18,6 +18,7 @@ from groundstation.clock import Clock, RehearsalClock, SystemClock
 from groundstation.config import StationSettings, load
 from groundstation.errors import ConfigurationError, GroundstationError
 from groundstation.jsonout import iso_utc
+from groundstation.language.catalogue import speak
 from groundstation.publish.publisher import PLACE_ENDING
 from groundstation.recordings.read_any import read_recording
 from groundstation.sources.recording_source import RecordingSettings
@@ -43,6 +44,7 @@ def rehearse_or_run(
     Raises the ``GroundstationError`` that ended it otherwise.
     """
     settings = load(config, env, rehearsal)
+    speak(settings.station.language)
     folder = settings.station.data_dir
     # Where it was and who is told is nobody else's business on a machine that is shared.
     os.umask(0o077)

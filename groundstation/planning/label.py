@@ -15,14 +15,14 @@ from groundstation.language.catalogue import _, languages, speaking
 WIDTH_MM: Final = 105.0  # ISO 216: A6; A7 is the same, smaller
 HEIGHT_MM: Final = 148.0  # see WIDTH_MM
 MARGIN_MM: Final = 5.0  # own choice: what home printers leave white
-COLUMN_MM: Final = (WIDTH_MM - 2 * MARGIN_MM - 4.0) / 2
+COLUMN_MM: Final = (WIDTH_MM - 2 * MARGIN_MM - 4.0) / 2  # two, 4 mm apart
 
-LETTER: Final = 0.58
+LETTER: Final = 0.58  # see below
 BOLD_LETTER: Final = 0.66
 """The width of a letter, of the size of the type: a little more than in the widest of the label's
 own lines in DejaVu Sans (0.56, bold 0.64), which is wider than most fonts."""
 
-MOST_WHOSE: Final = 50
+MOST_WHOSE: Final = 50  # see below
 MOST_BESIDE: Final = 33
 """Letters that fit in type that can still be read, 5 points on A7 (own choice)."""
 
