@@ -1,5 +1,6 @@
-"""What was heard, when and by what, and the battery."""
+"""What was heard, when and by what, and what was measured."""
 
+from collections import Counter, defaultdict
 from collections.abc import Iterator, Sequence
 from typing import Final
 
@@ -12,13 +13,22 @@ from groundstation.debrief.flights import FlightLog
 from groundstation.debrief.silences import Silence
 from groundstation.debrief.words import PLAIN, Telling
 from groundstation.html.templates import templates
+from groundstation.units import CELSIUS_ZERO_K
 
 PIECE_S: Final = 300.0  # own choice: bars that still stand apart in a drawing of hours
+FEWEST_ROWS: Final = 3  # own choice: fewer are no line
+MOST_MEASURED: Final = 12  # own choice: more drawings than this nobody looks at
+UNITS: Final = {
+    "v": "V", "mv": "mV", "a": "A", "ma": "mA", "c": "°C", "hpa": "hPa", "percent": "%",
+    "dbm": "dBm", "db": "dB", "ms": "m/s", "m": "m", "s": "s", "mm": "mm", "wm2": "W/m²",
+}  # fmt: skip
+"""What a name ends with, and the unit as it is read."""
+
 LINES: Final = ("way", "other", "plan")
 
 
 def heard_html(flight: FlightLog, silences: Sequence[Silence], telling: Telling = PLAIN) -> Markup:
-    """Fixes over time and source, silences with what they likely were, the battery."""
+    """Fixes over time and source, silences with what they likely were, what was measured."""
     counted = by_source(flight)
     part = templates("groundstation.debrief").get_template("heard.html")
     return Markup(
@@ -28,7 +38,7 @@ def heard_html(flight: FlightLog, silences: Sequence[Silence], telling: Telling 
             silences=silences,
             clock=telling.clock,
             height=lambda silence: _height(silence, telling),
-            battery=_battery(flight),
+            measured=list(_measured(flight, telling)),
         )
     )
 
@@ -62,19 +72,29 @@ def _over_time(flight: FlightLog, names: list[str]) -> Iterator[Markup]:
     yield drawing.svg()
 
 
-def _battery(flight: FlightLog) -> Markup:
-    rows = [
-        (fix.time_utc, value)
-        for fix in flight.fixes
-        for name, value in fix.telemetry
-        if "batt" in name
-    ]
-    if len(rows) < 3:
-        return Markup("")
-    time, value = np.array(rows).T
-    minutes = (time - flight.launch_utc) / 60.0
-    drawing = Drawing(
-        "Battery", span_of(minutes), span_of(value), "minutes after the launch", "V", height=200.0
-    )
-    drawing.line(minutes, value, "way")
-    return drawing.svg()
+def _measured(flight: FlightLog, telling: Telling) -> Iterator[Markup]:
+    """Each thing that was measured, over time; of several trackers that tell it each its own."""
+    found: dict[tuple[str, str], list[tuple[float, float]]] = defaultdict(list)
+    for fix in flight.fixes:
+        for name, value in fix.telemetry:
+            found[name, fix.tracker].append((fix.time_utc, value))
+    trackers = Counter(name for name, _ in found)
+    fullest = sorted(found, key=lambda one: -len(found[one]))[:MOST_MEASURED]
+    for name, tracker in sorted(fullest):
+        rows = found[name, tracker]
+        if len(rows) < FEWEST_ROWS:
+            continue
+        time, values = np.array(sorted(rows)).T
+        plain, _, ending = name.rpartition("_")
+        title, unit = (plain, UNITS[ending]) if plain and ending in UNITS else (name, "")
+        if unit == "°C":
+            values = telling.shown.degrees(values + CELSIUS_ZERO_K)
+            unit = telling.shown.degrees_unit
+        whose = f" of {tracker}" if trackers[name] > 1 else ""
+        minutes = (time - flight.launch_utc) / 60.0
+        drawing = Drawing(
+            f"{title.replace('_', ' ').capitalize()}{whose}", span_of(minutes), span_of(values),
+            "minutes after the launch", unit, height=200.0,
+        )  # fmt: skip
+        drawing.line(minutes, values, "way")
+        yield drawing.svg()

@@ -40,6 +40,7 @@ from groundstation.station.overview import Overview
 from groundstation.station.report_desk import Reports, WriteReport
 from groundstation.station.search_desk import Search
 from groundstation.station.systemd import notify
+from groundstation.station.telemetry_desk import Telemetry
 from groundstation.store.reader import Reader
 from groundstation.store.salvage import set_aside_if_damaged
 from groundstation.store.snapshots import ENDING, load
@@ -154,7 +155,8 @@ async def run_station(
                 ready(address)
 
             desks = await asyncio.to_thread(_desks, settings, search, clock)
-            desks = replace(desks, phones=phones)
+            telemetry = Telemetry(flights, path, clock)
+            desks = replace(desks, phones=phones, telemetry=telemetry)
             if report is not None:
                 reports = Reports(settings, path, flights, clock, report)
                 desks = replace(desks, reports=reports)

@@ -31,6 +31,7 @@ from groundstation.store.fix_rows import (
     row_fix,
     row_frame,
     row_report,
+    text_telemetry,
 )
 from groundstation.store.migrate import refuse_newer, refuse_older
 
@@ -215,6 +216,19 @@ class Reader:
                 (payload, since_utc),
             )
             yield from map(row_fix, rows)
+
+    def telemetry(
+        self, payload: str, since_utc: float
+    ) -> Iterator[tuple[str, float, tuple[tuple[str, float], ...]]]:
+        """(tracker, time in UTC, names with values) of what was measured, in order of time."""
+        with self._reading():
+            rows = self._connection.execute(
+                "SELECT tracker, time_utc, telemetry FROM fix WHERE payload = ? AND time_utc >= ?"
+                " AND telemetry IS NOT NULL ORDER BY time_utc",
+                (payload, since_utc),
+            )
+            for tracker, time_utc, text in rows:
+                yield tracker, time_utc, text_telemetry(text)
 
     def phases(self, payload: str) -> tuple[PhaseChange, ...]:
         """Every change of phase of ``payload``, in the order in which it became known."""

@@ -133,6 +133,14 @@ _ONE_PAYLOAD: Final = [
     {"name": "payload", "in": "query", "required": True, "schema": TEXT},
 ]
 
+_SERIES: Final = told(
+    payload=TEXT,
+    series={
+        "type": "object",
+        "description": "By name, with the unit in it: pairs of seconds since 1970 and value.",
+        "additionalProperties": listed(listed(NUMBER, minItems=2, maxItems=2)),
+    },
+)
 _REPORT: Final = told(
     payload=TEXT, step=TEXT, made=or_null(TIME), problem=TEXT, lesson=TEXT, kept=YES
 )
@@ -171,6 +179,7 @@ DESCRIPTION: Final[JsonObject] = {
         ),
         "/api/thinness": _get("How much faster things fall, at each km.", listed(NUMBER)),
         "/api/search": _get("How a search stands.", SEARCH, "404", parameters=_ONE_PAYLOAD),
+        "/api/telemetry": _get("What was measured.", _SERIES, "404", parameters=_ONE_PAYLOAD),
         "/api/acknowledge": _post("An alert was seen.", _SEEN, told(seen=TEXT), "404"),
         "/api/search/look": _post("Note what was searched.", _LOOK, LOOK, "404"),
         "/api/search/take-back": _post(

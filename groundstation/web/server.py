@@ -39,6 +39,7 @@ from groundstation.web.shares import Shares
 from groundstation.web.snapshot import StationSnapshot
 from groundstation.web.state_api import health_json, state_json, vehicle
 from groundstation.web.stream import Stream
+from groundstation.web.telemetry_api import TelemetryDesk, TelemetryPages
 from groundstation.web.world_api import WorldPages
 
 Snapshot = Callable[[], StationSnapshot]
@@ -67,6 +68,7 @@ class Desks:
     search: SearchDesk | None = None
     reports: ReportDesk | None = None
     rehearsal: RehearsalDesk | None = None
+    telemetry: TelemetryDesk | None = None
     phones: PhoneDesk | None = None
     maps: MapSettings = field(default_factory=MapSettings)
     heights: Heights | None = None
@@ -161,6 +163,8 @@ def make_app(
         ReportPages(desks.reports).add_to(routes)
     else:
         routes.add("GET", "/api/report", _no_report)
+    if desks.telemetry is not None:
+        TelemetryPages(desks.telemetry).add_to(routes)
     if desks.rehearsal is not None:
         RehearsalPages(desks.rehearsal).add_to(routes)
     InstalledApp(app[_PAGES]).add_to(routes)

@@ -245,6 +245,23 @@ def test_no_metric_figure_is_in_an_imperial_report(plan: Planned) -> None:
     assert "each 20,000 ft named" in text
 
 
+def test_the_report_draws_what_was_measured(whole: FlightLog) -> None:
+    """By hand: -40 is the same in both scales, and 0 °C are 32 °F."""
+    fixes = tuple(
+        replace(fix, telemetry=(("temperature_c", -40.0 if n % 2 else 0.0), ("battery_v", 4.0)))
+        for n, fix in enumerate(whole.fixes)
+    )
+    html = report_html(replace(whole, fixes=fixes))
+    assert "<figcaption>Temperature</figcaption>" in html
+    assert "<figcaption>Battery</figcaption>" in html
+    assert ">°C</text>" in html
+    shown = Telling("UTC", Shown(Units.IMPERIAL))
+    html = report_html(replace(whole, fixes=fixes), telling=shown)
+    assert ">°F</text>" in html
+    assert ">-40</text>" in html
+    assert ">20</text>" in html
+
+
 def test_a_plan_of_another_payload_is_refused_and_teaches_nothing(
     tmp_path: Path, monkeypatch: pytest.MonkeyPatch, whole: FlightLog
 ) -> None:

@@ -1,10 +1,10 @@
 // Two drawings: height over time, and the rate of the fall over height beside what is expected.
 
-const SVG = "http://www.w3.org/2000/svg";
+export const SVG = "http://www.w3.org/2000/svg";
 const RATE_OVER_S = 40;
 const FOOT = 0.3048; // m, exact by definition
 
-function draw(parent, tag, attributes, text) {
+export function draw(parent, tag, attributes, text) {
   const node = document.createElementNS(SVG, tag);
   for (const [name, value] of Object.entries(attributes)) node.setAttribute(name, value);
   if (text !== undefined) node.textContent = text;
@@ -12,14 +12,14 @@ function draw(parent, tag, attributes, text) {
   return node;
 }
 
-function steps(most, about) {
+export function steps(most, about) {
   const raw = most / about;
   const ten = 10 ** Math.floor(Math.log10(raw));
   const step = ([1, 2, 5, 10].find((n) => n * ten >= raw) ?? 10) * ten;
   return Array.from({ length: Math.floor(most / step) + 1 }, (_, n) => n * step);
 }
 
-const path = (pairs) => `M${pairs.map(([x, y]) => `${x.toFixed(1)} ${y.toFixed(1)}`).join("L")}`;
+export const path = (pairs) => `M${pairs.map(([x, y]) => `${x.toFixed(1)} ${y.toFixed(1)}`).join("L")}`;
 
 // Heights as they are read: in m or ft.
 const height = (m, words) => (words.feet ? m / FOOT : m);

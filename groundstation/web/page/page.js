@@ -12,6 +12,7 @@ import { askOnline } from "./online.js";
 import { Report } from "./report.js";
 import { Search, post } from "./search.js";
 import { setUpTelling } from "./tell.js";
+import { Telemetry } from "./telemetry.js";
 import { Words, span } from "./words.js";
 
 /** @typedef {import("./state").StationSnapshot} State */
@@ -156,13 +157,15 @@ function drawAll() {
   if (state === null) return;
   const words = wordsFor(state);
   fill(byId("curves"), "curves-part", state.payloads, (card, payload) => {
-    show(card, payload.launch !== null);
+    show(card, payload.launch !== null || Object.keys(payload.last?.telemetry ?? {}).length > 0);
     say(part(card, "curves-of"), payload.payload);
     say(part(card, "story"), story(payload, words, contact));
     const track = contact.trail("track", payload.payload);
     drawClimb(card.querySelector(".climb"), payload, track, words);
     show(part(card, "fallen"), payload.burst !== null);
     drawFall(card.querySelector(".fall"), payload, track, thinness, words);
+    card.telemetry ??= new Telemetry(part(card, "sent"), payload.payload);
+    card.telemetry.put(payload, words);
   });
   fill(byId("reports"), "report-part", state.payloads, (card, payload) => {
     card.report ??= new Report(card, payload.payload, post);
