@@ -17,6 +17,7 @@ COMMANDS: Final = {
     "run": "Run the station; without --config, a rehearsal.",
     "replay": "Fly a recording again.",
     "simulate": "Write an invented flight down as a recording.",
+    "tell": "Tell the station what a person saw of a flight.",
     "watch": "Show in a terminal how it stands.",
     "logbook": "List the flights that a station keeps.",
     "debrief": "Write the report of a flight.",

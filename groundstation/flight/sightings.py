@@ -190,11 +190,11 @@ def log_likelihood_of_times(sightings: Iterable[AnySighting], members: Members) 
     for one in sightings:
         match one:
             case LaunchSeen():
-                total += _moment(members.launch_utc, one.at_utc, one.sd_s)
+                total += _moment(members.launch_utc, one, one.sd_s)
             case BurstSeen():
-                total += _moment(members.burst_utc, one.at_utc, one.sd_s)
+                total += _moment(members.burst_utc, one, one.sd_s)
             case CameDown():
-                total += _moment(members.touchdown_utc, one.at_utc, one.sd_s)
+                total += _moment(members.touchdown_utc, one, one.sd_s)
             case _:
                 continue
     return total
@@ -246,8 +246,11 @@ def _sure(off: Array, near: float) -> Array:
     return np.asarray(np.logaddexp(np.log1p(-MISTAKEN) - off**2 / 2.0, floor))
 
 
-def _moment(members_utc: Array, at_utc: float, sd_s: float) -> Array:
-    return _sure((members_utc - at_utc) / sd_s, sd_s * WIDTH / ANY_MOMENT_S)
+def _moment(members_utc: Array, one: Sighting, sd_s: float) -> Array:
+    """What was seen had happened when it was told."""
+    off = (members_utc - one.at_utc) / sd_s
+    happened = members_utc <= max(one.told_utc, one.at_utc)
+    return _sure(np.where(happened, off, np.inf), sd_s * WIDTH / ANY_MOMENT_S)
 
 
 def _turns(one: InTheSky | RadioBearing) -> float:

@@ -19,6 +19,7 @@ def read_database(path: Path, by_source: Mapping[str, Decoder]) -> Recording:
     try:
         with Reader(path) as reader:
             frames = sorted(_frames(reader.frames()), key=lambda frame: frame.received_utc)
+            people = reader.told_by_people()
     except StoreError as error:
         raise InputFileError(str(error)) from error
     if not frames:
@@ -28,6 +29,7 @@ def read_database(path: Path, by_source: Mapping[str, Decoder]) -> Recording:
         frames=tuple(frames),
         decoder=ContentDecoder(clean_name(path.stem) or "station"),
         by_source=by_source,
+        people=people,
     )
 
 

@@ -3,10 +3,14 @@
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, field
 from enum import StrEnum
+from typing import TYPE_CHECKING
 
 from groundstation.decoders.carried import decoded
 from groundstation.decoders.decoder import Decoder
 from groundstation.records import Frame, Report, Unreadable
+
+if TYPE_CHECKING:
+    from groundstation.store.sighting_rows import PersonTold
 
 
 class RecordingKind(StrEnum):
@@ -23,9 +27,9 @@ class RecordingKind(StrEnum):
 class Recording:
     """``received_utc`` of the frames never decreases.
 
-    ``trackers`` are the senders found in the file, in order of appearance, and ``payload`` its
-    one payload where it names one, else "". ``by_source`` holds the decoders of sources that have
-    their own.
+    ``people`` is what persons told of what they saw, in order. ``trackers`` are the senders found
+    in the file, in order of appearance, and ``payload`` its one payload where it names one, else
+    "". ``by_source`` holds the decoders of sources that have their own.
     """
 
     kind: RecordingKind
@@ -34,6 +38,7 @@ class Recording:
     trackers: tuple[str, ...] = ()
     payload: str = ""
     by_source: Mapping[str, Decoder] = field(default_factory=dict)
+    people: "tuple[PersonTold, ...]" = ()
 
     def decode(self, frame: Frame) -> tuple[Report | Unreadable, ...]:
         """Read one of the frames."""

@@ -5,6 +5,7 @@ from dataclasses import dataclass, field
 from groundstation.flight.alert_records import Message
 from groundstation.records import Frame, Landing, PhaseChange, Report, Unreadable, Verdict
 from groundstation.store.batch import Batch
+from groundstation.store.sighting_rows import PersonTold
 
 
 @dataclass(slots=True)
@@ -16,6 +17,7 @@ class Rows:
     verdicts: list[Verdict] = field(default_factory=list)
     phases: list[PhaseChange] = field(default_factory=list)
     landings: list[tuple[int, Landing]] = field(default_factory=list)
+    people: list[tuple[int, PersonTold]] = field(default_factory=list)
     messages: list[Message] = field(default_factory=list)
 
     def batch(self) -> Batch:
@@ -25,8 +27,16 @@ class Rows:
             verdicts=tuple(self.verdicts),
             phases=tuple(self.phases),
             landings=tuple(self.landings),
+            people=tuple(self.people),
             messages=tuple(self.messages),
         )
 
     def empty(self) -> bool:
-        return not (self.frames or self.verdicts or self.phases or self.landings or self.messages)
+        return not (
+            self.frames
+            or self.verdicts
+            or self.phases
+            or self.landings
+            or self.people
+            or self.messages
+        )

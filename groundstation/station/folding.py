@@ -8,6 +8,7 @@ from groundstation.flight.events import Observed
 from groundstation.flight.flights import Flights, ticks_between
 from groundstation.flight.fold import Outcome
 from groundstation.records import Landing, Reason, Verdict
+from groundstation.store.sighting_rows import PersonTold
 
 log = logging.getLogger(__name__)
 
@@ -35,6 +36,12 @@ class Folding:
 
     def estimated(self, landing: Landing) -> tuple[Outcome, ...]:
         return self.flights.estimated(landing)
+
+    def person_told(self, told: PersonTold) -> tuple[Outcome, ...]:
+        """What a person saw or takes back; of a payload that there is no more it says nothing."""
+        if told.payload not in self.flights.payloads:
+            return ()
+        return self.flights.sighted(told.payload, told.event)
 
     def tick(self, now_utc: float, deaf: frozenset[str]) -> tuple[Outcome, ...]:
         """Tell the time; ``deaf`` names the sources that are away."""

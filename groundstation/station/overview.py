@@ -36,6 +36,7 @@ from groundstation.web.payload_snapshot import (
     SignalLoss,
     TrackerSnapshot,
 )
+from groundstation.web.sighting_records import SightingTold
 from groundstation.web.snapshot import (
     Counts,
     DisplayUnits,
@@ -269,6 +270,7 @@ class Overview:
             moves=state.moves,
             found=None if found is None else FoundSnapshot.of(found),
             trackers=tuple(_trackers(settings, state)),
+            sightings=tuple(map(SightingTold.of, state.sightings)),
         )
 
 

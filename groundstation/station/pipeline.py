@@ -13,7 +13,7 @@ from typing import Final
 
 from groundstation.clock import Clock
 from groundstation.flight.alert_records import Alert
-from groundstation.flight.events import Observed, heard_at
+from groundstation.flight.events import Observed, Sighted, heard_at
 from groundstation.flight.fold import Outcome
 from groundstation.records import (
     Frame,
@@ -33,6 +33,7 @@ from groundstation.station.snapshot_keeper import SnapshotKeeper
 from groundstation.station.strangers import Strangers
 from groundstation.station.telling import Telling
 from groundstation.station.untimed import Untimed
+from groundstation.store.sighting_rows import PersonTold
 from groundstation.store.writer import Store
 
 QUEUE_FRAMES: Final = 256  # own choice: some seconds of a busy receiver; then senders wait
@@ -43,6 +44,15 @@ BATCH_MOST: Final = 128  # own choice: one transaction stays well below a second
 class _Arrival:
     frame: Frame
     stored: Callable[[], None] | None
+
+
+@dataclass(frozen=True, slots=True)
+class _Word:
+    told: PersonTold
+    done: asyncio.Future[PersonTold]
+
+
+_Item = _Arrival | _Word | Landing | float
 
 
 class Pipeline:
@@ -77,7 +87,7 @@ class Pipeline:
         self._estimator = estimator
         self._deaf = deaf
         self._seq = store.next_seq
-        self._queue: asyncio.Queue[_Arrival | Landing | float] = asyncio.Queue(QUEUE_FRAMES)
+        self._queue: asyncio.Queue[_Item] = asyncio.Queue(QUEUE_FRAMES)
         self._unkept: list[Callable[[], None]] = []
 
     async def put(self, frame: Frame, stored: Callable[[], None] | None = None) -> None:
@@ -86,6 +96,12 @@ class Pipeline:
 
     async def put_estimate(self, landing: Landing) -> None:
         await self._queue.put(landing)
+
+    async def put_word(self, told: PersonTold) -> PersonTold:
+        """What a person saw or takes back; returns it with its number once it is kept."""
+        done: asyncio.Future[PersonTold] = asyncio.get_running_loop().create_future()
+        await self._queue.put(_Word(told, done))
+        return await done
 
     async def tick(self) -> None:
         """Tell the flights the time."""
@@ -102,6 +118,7 @@ class Pipeline:
         while len(items) < BATCH_MOST and not self._queue.empty():
             items.append(self._queue.get_nowait())
         rows = Rows()
+        words: list[tuple[asyncio.Future[PersonTold], PersonTold]] = []
         for item in items:
             if self._clock.rehearsal:
                 self._catch_up(item, rows)
@@ -111,6 +128,8 @@ class Pipeline:
                     self._folding.went_on(self._seq - 1, frame.received_utc)
                     if stored is not None:
                         self._unkept.append(stored)
+                case _Word(told, done):
+                    words.append((done, self._word(told, rows)))
                 case Landing():
                     self._estimated(item, rows)
                 case float():
@@ -120,6 +139,9 @@ class Pipeline:
                 await self._estimate_at_once(rows)
         if not rows.empty():
             self._telling.said(rows.messages, await self._store.commit(rows.batch()))
+        for done, kept in words:
+            if not done.done():
+                done.set_result(kept)
         self._snapshots.settled()
         self._acknowledge()
         self._folding.moved()
@@ -127,13 +149,15 @@ class Pipeline:
         if self._folding.flights.due() and not self._clock.rehearsal:
             self._estimator.want()
 
-    def _catch_up(self, item: _Arrival | Landing | float, rows: Rows) -> None:
+    def _catch_up(self, item: _Item, rows: Rows) -> None:
         """In a rehearsal that hurries, tell the flights each second that life would have told."""
         match item:
             case _Arrival(frame):
                 until_utc = frame.received_utc
             case float():
                 until_utc = item
+            case _Word(told):
+                until_utc = told.event.now_utc
             case Landing():
                 return
         for outcomes in self._folding.ticks_until(until_utc, self._deaf()):
@@ -150,6 +174,17 @@ class Pipeline:
         rows.landings.append((self._next(), landing))
         self._keep(self._folding.estimated(landing), rows)
         self._folding.went_on(self._seq - 1, landing.time_utc)
+
+    def _word(self, told: PersonTold, rows: Rows) -> PersonTold:
+        seq = self._next()
+        event = told.event
+        if isinstance(event, Sighted):
+            event = replace(event, sighting=replace(event.sighting, number=seq))
+            told = replace(told, event=event)
+        rows.people.append((seq, told))
+        self._keep(self._folding.person_told(told), rows)
+        self._folding.went_on(seq, event.now_utc)
+        return told
 
     def _acknowledge(self) -> None:
         """Tell the senders, once all of it is really on the disk. The clock comes by each second,

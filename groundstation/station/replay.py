@@ -3,6 +3,8 @@
 The same recording and settings give the same records, to the byte.
 """
 
+import math
+from collections import deque
 from collections.abc import Iterator, Sequence
 from typing import Any
 
@@ -16,6 +18,7 @@ from groundstation.recordings.recording import Recording
 from groundstation.records import Frame, Landing, PhaseChange, Report, Verdict
 from groundstation.schema.landing import landing_json
 from groundstation.schema.lines import alert_json, phase_json, rejected_json
+from groundstation.store.sighting_rows import PersonTold
 
 Told = PhaseChange | Landing | Message | tuple[Frame, Verdict]
 
@@ -36,13 +39,16 @@ def replay(
     flights = Flights(settings, vehicles)
     report_id = 0
     clock: float | None = None
+    waiting = deque(one for one in recording.people if one.payload in flights.payloads)
     for frame in recording.frames:
         if clock is not None:
             for now in ticks_between(clock, frame.received_utc):
+                yield from _by_people(flights, waiting, now, frame, wording)
                 for outcome in _told(flights, flights.tick(now), frame, wording):
                     yield now, outcome
                 yield from _estimated(flights, flights.due_by_time(), now, frame, wording)
         clock = frame.received_utc
+        yield from _by_people(flights, waiting, clock, frame, wording)
         for read in recording.decode(frame):
             report_id += 1
             if not isinstance(read, Report):
@@ -58,6 +64,24 @@ def replay(
             for outcome in _told(flights, flights.observed(event), frame, wording):
                 yield clock, outcome
         yield from _estimated(flights, flights.due(), clock, frame, wording)
+    if recording.frames:
+        yield from _by_people(flights, waiting, math.inf, recording.frames[-1], wording)
+
+
+def _by_people(
+    flights: Flights,
+    waiting: deque[PersonTold],
+    until_utc: float,
+    frame: Frame,
+    wording: WordingSettings,
+) -> Iterator[tuple[float, Told]]:
+    """What persons told up to then, and the estimates that follow from it."""
+    while waiting and waiting[0].event.now_utc <= until_utc:
+        told = waiting.popleft()
+        now = told.event.now_utc
+        for outcome in _told(flights, flights.sighted(told.payload, told.event), frame, wording):
+            yield now, outcome
+        yield from _estimated(flights, flights.due(), now, frame, wording)
 
 
 def _estimated(

@@ -10,10 +10,11 @@ from groundstation.flight.events import Estimated, Observed
 from groundstation.flight.fold import Outcome
 from groundstation.station.folding import Folding
 from groundstation.station.reading import Reading
-from groundstation.station.resuming import Event, at_utc, counting, digest_of, said_before, sound
+from groundstation.station.resuming import at_utc, counting, digest_of, said_before, sound
 from groundstation.station.systemd import notify
 from groundstation.station.telling import Telling
-from groundstation.store.reader import Reader
+from groundstation.store.reader import Event, Reader
+from groundstation.store.sighting_rows import PersonTold
 from groundstation.store.snapshots import Snapshot
 
 GIVE_WAY_S: Final = 0.05  # own choice: the page waits for no more
@@ -77,5 +78,7 @@ class Restoring:
                 outcomes += self._folding.observed(event)
             case Estimated(landing=landing):
                 outcomes += self._folding.estimated(landing)
+            case PersonTold():
+                outcomes += self._folding.person_told(event)
         self._folding.went_on(seq, at)
         return outcomes

@@ -14,7 +14,8 @@ from groundstation.flight.alert_records import AlertKey
 from groundstation.flight.events import Estimated, Observed
 from groundstation.flight.settings import FlightSettings
 from groundstation.records import Phase, PhaseChange
-from groundstation.store.reader import Reader
+from groundstation.store.reader import Event, Reader
+from groundstation.store.sighting_rows import PersonTold
 from groundstation.store.snapshots import Snapshot, digest
 
 RECENT_S: Final = 48 * 3_600.0
@@ -25,8 +26,6 @@ AFTER_LANDING_S: Final = 3_600.0
 SAME_FLIGHT_S: Final = 3 * 3_600.0
 """Begins closer together are of one flight: it takes about that long to fly, come down and be
 fetched (own choice)."""
-
-Event = Observed | Estimated
 
 
 @dataclass(frozen=True, slots=True)
@@ -83,7 +82,13 @@ def counting(reader: Reader, now_utc: float) -> Iterator[tuple[int, Event]]:
 
 def at_utc(event: Event) -> float:
     """The station's time of an event."""
-    return event.received_utc if isinstance(event, Observed) else event.landing.time_utc
+    match event:
+        case Observed():
+            return event.received_utc
+        case Estimated():
+            return event.landing.time_utc
+        case PersonTold():
+            return event.event.now_utc
 
 
 def said_before(reader: Reader, payloads: Collection[str]) -> Callable[[AlertKey], bool]:

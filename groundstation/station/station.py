@@ -39,6 +39,7 @@ from groundstation.station.notices import Notices
 from groundstation.station.overview import Overview
 from groundstation.station.report_desk import Reports, WriteReport
 from groundstation.station.search_desk import Search
+from groundstation.station.sighting_desk import Sightings
 from groundstation.station.systemd import notify
 from groundstation.station.telemetry_desk import Telemetry
 from groundstation.store.reader import Reader
@@ -155,8 +156,12 @@ async def run_station(
                 ready(address)
 
             desks = await asyncio.to_thread(_desks, settings, search, clock)
-            telemetry = Telemetry(flights, path, clock)
-            desks = replace(desks, phones=phones, telemetry=telemetry)
+            desks = replace(
+                desks,
+                phones=phones,
+                telemetry=Telemetry(flights, path, clock),
+                sightings=Sightings(flights, core.pipeline, clock),
+            )
             if report is not None:
                 reports = Reports(settings, path, flights, clock, report)
                 desks = replace(desks, reports=reports)

@@ -20,7 +20,7 @@ _SHARED: Final = """
 
 def forget(path: Path, payload: str, since_utc: float, until_utc: float) -> int:
     """Remove all of ``payload`` between these times: fixes, the frames they came in, estimates,
-    phases, alerts, looks and finds; how many fixes went.
+    phases, alerts, looks, finds and sightings; how many fixes went.
 
     A frame that also brought another payload's fix stays. All goes at once or nothing does. Raises
     ``StoreError``, also while a station is running on it.
@@ -79,7 +79,7 @@ def _remove(connection: sqlite3.Connection, span: tuple[str, float, float]) -> i
     )
     for table, column in (
         ("alert", "time_utc"), ("landing", "time_utc"), ("phase", "since_utc"),
-        ("look", "time_utc"), ("found", "told_utc"),
+        ("look", "time_utc"), ("found", "told_utc"), ("sighting", "at_utc"),
     ):  # fmt: skip
         connection.execute(
             f"DELETE FROM {table} WHERE payload = ? AND {column} >= ? AND {column} < ?", span

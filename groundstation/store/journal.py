@@ -6,6 +6,7 @@ from typing import Final
 
 from groundstation.flight.alert_records import Message
 from groundstation.records import Verdict
+from groundstation.store import sighting_rows
 from groundstation.store.alert_rows import ALERT_COLUMNS, message_row
 from groundstation.store.batch import Batch
 from groundstation.store.estimate_rows import (
@@ -75,6 +76,8 @@ def write_batch(
         _write_verdicts(connection, batch)
     if batch.phases:
         connection.executemany(INSERT_PHASE, [phase_row(change) for change in batch.phases])
+    for seq, told in batch.people:
+        sighting_rows.write(connection, seq, told)
     if batch.clock_jumps:
         connection.executemany(INSERT_JUMP, batch.clock_jumps)
     return frozenset(
@@ -91,6 +94,7 @@ def _write_verdicts(connection: sqlite3.Connection, batch: Batch) -> None:
         batch.frames[-1][0] if batch.frames else 0,
         batch.reports[-1][0] if batch.reports else 0,
         batch.landings[-1][0] if batch.landings else 0,
+        batch.people[-1][0] if batch.people else 0,
     )
     connection.executemany(
         INSERT_VERDICT,

@@ -15,7 +15,7 @@ from groundstation.flight.events import Estimated, Observed, heard_at
 from groundstation.records import Fix, Frame, Landing, PhaseChange, Report
 from groundstation.search.found import Found
 from groundstation.search.looks import Look
-from groundstation.store import outbox, search_rows
+from groundstation.store import outbox, search_rows, sighting_rows
 from groundstation.store.alert_rows import MESSAGE_COLUMNS, key_of, row_message
 from groundstation.store.connection import connect_reading
 from groundstation.store.estimate_rows import (
@@ -27,6 +27,7 @@ from groundstation.store.estimate_rows import (
 from groundstation.store.fix_rows import (
     FIX_COLUMNS,
     FRAME_COLUMNS,
+    LARGEST_INTEGER,
     REPORT_COLUMNS,
     row_fix,
     row_frame,
@@ -34,7 +35,9 @@ from groundstation.store.fix_rows import (
     text_telemetry,
 )
 from groundstation.store.migrate import refuse_newer, refuse_older
+from groundstation.store.sighting_rows import PersonTold
 
+Event = Observed | Estimated | PersonTold
 EVER = float("-inf")
 DIGESTED = 200  # own choice: enough that another past is told apart
 
@@ -81,38 +84,53 @@ class Reader:
     def close(self) -> None:
         self._connection.close()
 
-    def events_since(self, since_utc: float = EVER) -> Iterator[tuple[int, Observed | Estimated]]:
+    def events_since(self, since_utc: float = EVER) -> Iterator[tuple[int, Event]]:
         """What the flights were told from ``since_utc`` on, in the order in which it happened.
 
         Yields (seq, event): every report that could be read, by the time of its reception,
-        and every landing estimate, by the time it was made. Unreadable frames are left out. Where
-        the station's clock jumped, times of the station are those of its clock of today.
+        every landing estimate, by the time it was made, and what people told. Unreadable frames are
+        left out. Where the station's clock jumped, times of the station are those of its clock of
+        today.
         """
         with self._reading():
             jumps = self._jumps()
-            first = self._first_since(since_utc, jumps)
-            events: tuple[Iterator[tuple[int, Observed | Estimated]], ...] = (
-                self._reports(first),
-                self._estimates(first),
-            )
-            for seq, event in heapq.merge(*events, key=lambda numbered: numbered[0]):
+            first = min(self._first_since(since_utc, jumps), self._first_told(since_utc))
+            for seq, event in self._events(first):
                 yield seq, _as_of_today(event, sum(by for after, by in jumps if seq <= after))
 
-    def events_after(self, seq: int) -> Iterator[tuple[int, Observed | Estimated]]:
+    def events_after(self, seq: int) -> Iterator[tuple[int, Event]]:
         """As ``events_since``, of what came after the event ``seq``."""
         with self._reading():
-            told: tuple[Iterator[tuple[int, Observed | Estimated]], ...] = (
-                self._reports(seq),
-                self._estimates(seq),
-            )
-            yield from heapq.merge(*told, key=lambda numbered: numbered[0])
+            yield from self._events(seq)
+
+    def _events(self, after_seq: int) -> Iterator[tuple[int, Event]]:
+        told: tuple[Iterator[tuple[int, Event]], ...] = (
+            self._reports(after_seq),
+            self._estimates(after_seq),
+            sighting_rows.events(self._connection, after_seq),
+        )
+        return heapq.merge(*told, key=lambda numbered: numbered[0])
+
+    def _first_told(self, since_utc: float) -> int:
+        """Just before the first that a person told since then, which may be before any frame."""
+        (first,) = self._connection.execute(
+            "SELECT min(seq) FROM sighting WHERE told_utc >= ?", (since_utc,)
+        ).fetchone()
+        return LARGEST_INTEGER if first is None else int(first) - 1
+
+    def told_by_people(self) -> tuple[PersonTold, ...]:
+        """All that people ever told of what they saw, and took back, in order."""
+        with self._reading():
+            return tuple(told for _, told in sighting_rows.events(self._connection, 0))
 
     def digest(self, seq: int) -> str:
         """A digest of what was stored up to the event ``seq``: how much, and the newest of it."""
         with self._reading():
             counts = self._connection.execute(
                 "SELECT (SELECT count(*) FROM report WHERE id <= ?1),"
-                " (SELECT count(*) FROM clock_jump)",
+                " (SELECT count(*) FROM clock_jump),"
+                " (SELECT count(*) FROM sighting WHERE seq <= ?1),"
+                " (SELECT count(*) FROM sighting WHERE gone_seq <= ?1)",
                 (seq,),
             ).fetchone()
             newest = self._connection.execute(
@@ -344,10 +362,12 @@ class Reader:
             raise StoreError(f"{self.path} can't be read: {error}") from error
 
 
-def _as_of_today(event: Observed | Estimated, ahead_s: float) -> Observed | Estimated:
+def _as_of_today(event: Event, ahead_s: float) -> Event:
     if not ahead_s:
         return event
     if isinstance(event, Observed):
         return replace(event, received_utc=event.received_utc + ahead_s)
+    if isinstance(event, PersonTold):
+        return event.later(ahead_s)
     landing = event.landing
     return Estimated(landing=replace(landing, time_utc=landing.time_utc + ahead_s))

@@ -27,6 +27,7 @@ TABLES: Final = (
     "clock_jump",
     "look",
     "found",
+    "sighting",
 )
 """Each after those that its rows refer to."""
 

@@ -22,6 +22,17 @@ log = logging.getLogger(__name__)
 RETRY_S: Final = 5.0  # own choice: a disk that comes back is not waited for
 
 
+NUMBERED: Final = (
+    ("frame", "id"),
+    ("report", "id"),
+    ("landing", "id"),
+    ("sighting", "seq"),
+    ("sighting", "gone_seq"),
+)
+"""Where the numbers of events stand, which are given out once."""
+KNOWN: Final = "SELECT 1 FROM sqlite_master WHERE type = 'table' AND name = ?"
+
+
 class Task(Protocol):
     """One work on the database; what came of it is noted on it."""
 
@@ -191,10 +202,10 @@ def _transact(
 
 
 def _last_seq(connection: sqlite3.Connection) -> int:
-    tables = ("frame", "report", "landing")
     greatest = (
-        connection.execute(f"SELECT coalesce(max(id), 0) FROM {table}").fetchone()[0]
-        for table in tables
+        connection.execute(f"SELECT coalesce(max({column}), 0) FROM {table}").fetchone()[0]
+        for table, column in NUMBERED
+        if connection.execute(KNOWN, (table,)).fetchone()
     )
     return int(max(greatest))
 

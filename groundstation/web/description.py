@@ -4,15 +4,18 @@ from typing import Any, Final
 
 from aiohttp import web
 
+from groundstation.flight.sighting_kinds import RANGES, SightingKind
 from groundstation.httpd import Routes
 from groundstation.jsonout import JsonObject
 from groundstation.schema.describe import reference, schemas
+from groundstation.schema.fields import told_name
 from groundstation.schema.lines import LINES
 from groundstation.search.found import MOST_NOTE, Condition
 from groundstation.search.looks import MOST_CORNERS, REACH_RANGE_M, LookKind
 from groundstation.web.payload_snapshot import FoundSnapshot
 from groundstation.web.rehearsal_api import FASTEST, FURTHEST_S
 from groundstation.web.search_records import HazardTold, LookTold, MapTold, SearchTold, TownShown
+from groundstation.web.sighting_records import SightingTold
 from groundstation.web.snapshot import HealthSnapshot, StationSnapshot
 
 Schema = dict[str, Any]
@@ -51,7 +54,15 @@ SHAPE: Final = {
     **listed(listed(NUMBER, minItems=2, maxItems=2), minItems=1, maxItems=MOST_CORNERS),
     "description": "Pairs of latitude and longitude in degrees.",
 }
-RECORDS: Final = (StationSnapshot, HealthSnapshot, SearchTold, HazardTold, MapTold, TownShown)
+RECORDS: Final = (
+    StationSnapshot,
+    HealthSnapshot,
+    SearchTold,
+    HazardTold,
+    MapTold,
+    TownShown,
+    SightingTold,
+)
 """What is told; all that they hold is described with them."""
 
 STATE, HEALTH, SEARCH = reference(StationSnapshot), reference(HealthSnapshot), reference(SearchTold)
@@ -109,6 +120,17 @@ _FOUND: Final = given(
     lon=LONGITUDE,
     condition={"enum": [one.value for one in Condition]},
     note={**TEXT, "maxLength": MOST_NOTE},
+)
+_SIGHTING: Final = given(
+    ("at", "note", *map(told_name, RANGES)),
+    payload=TEXT,
+    kind={"enum": [one.value for one in SightingKind]},
+    at={**TIME, "description": "The moment that it tells of; left out, it is now."},
+    note=TEXT,
+    **{
+        told_name(name): or_null({"type": "number", "minimum": low, "maximum": high})
+        for name, (low, high) in RANGES.items()
+    },
 )
 _POSITION: Final = {
     "anyOf": [
@@ -184,6 +206,18 @@ DESCRIPTION: Final[JsonObject] = {
         "/api/search/look": _post("Note what was searched.", _LOOK, LOOK, "404"),
         "/api/search/take-back": _post(
             "A look counts no more.",
+            given(number={"type": "integer", "minimum": 1, "exclusiveMaximum": 2**53}),
+            told(number=COUNT),
+            "404",
+        ),
+        "/api/sightings": _post(
+            "What a person saw: of the figures, those that the kind needs.",
+            _SIGHTING,
+            reference(SightingTold),
+            "404",
+        ),
+        "/api/sightings/take-back": _post(
+            "A sighting counts no more.",
             given(number={"type": "integer", "minimum": 1, "exclusiveMaximum": 2**53}),
             told(number=COUNT),
             "404",

@@ -25,6 +25,7 @@ from groundstation.schema.fields import (
 from groundstation.schema.landing import LandingTold
 from groundstation.search.found import Condition, Found
 from groundstation.web.instruction_snapshot import InstructionSnapshot
+from groundstation.web.sighting_records import SightingTold
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -277,6 +278,7 @@ class PayloadSnapshot:
     signal_lost: Annotated[SignalLoss | None, "When base loses sight of it; null if never."] = None
     found: Annotated[FoundSnapshot | None, "What became of it; null while it is looked for."] = None
     trackers: Annotated[tuple[TrackerSnapshot, ...], "Its transmitters."] = ()
+    sightings: Annotated[tuple[SightingTold, ...], "What people saw of this flight."] = ()
     track: Annotated[tuple[Point, ...], Untold()] = ()
     """Thinned; it ends before ``last``, and is told piece by piece."""
     moves: Annotated[tuple[Move, ...], Untold()] = ()

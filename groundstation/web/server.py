@@ -36,6 +36,7 @@ from groundstation.web.report_api import ReportDesk, ReportPages
 from groundstation.web.search_api import SearchPages
 from groundstation.web.settings import MapSettings, WebSettings, is_loopback
 from groundstation.web.shares import Shares
+from groundstation.web.sighting_api import SightingDesk, SightingPages
 from groundstation.web.snapshot import StationSnapshot
 from groundstation.web.state_api import health_json, state_json, vehicle
 from groundstation.web.stream import Stream
@@ -66,6 +67,7 @@ class Desks:
     are those with names, ``shares`` is the file that keeps shared links."""
 
     search: SearchDesk | None = None
+    sightings: SightingDesk | None = None
     reports: ReportDesk | None = None
     rehearsal: RehearsalDesk | None = None
     telemetry: TelemetryDesk | None = None
@@ -159,6 +161,8 @@ def make_app(
     HazardPages(desks.hazards).add_to(routes)
     if desks.search is not None:
         SearchPages(desks.search, desks.hazards, desks.contact).add_to(routes)
+    if desks.sightings is not None:
+        SightingPages(desks.sightings).add_to(routes)
     if desks.reports is not None:
         ReportPages(desks.reports).add_to(routes)
     else:

@@ -16,6 +16,7 @@ from groundstation.search.found import Condition
 from groundstation.station.resuming import said_before
 from groundstation.store.migrate import steps
 from groundstation.store.reader import Reader
+from groundstation.store.sighting_rows import PersonTold
 from groundstation.store.writer import Store
 from tests.support.store_samples import packet
 
@@ -94,6 +95,8 @@ async def test_all_of_it_is_read(number: int, database: Path) -> None:
         assert [found.condition for found in reader.found()] == [Condition.WHOLE] * (number >= 4)
         areas = {name for landing in landings for name, _ in landing.inside}
         assert areas == ({"marsh"} if number >= 5 else set())
+        told = [type(one.event).__name__ for one in reader.told_by_people()]
+        assert told == ["Sighted", "Sighted", "Sighted", "Withdrawn"] * (number >= 8)
         assert not reader.clock_jumped()
 
 
@@ -110,6 +113,8 @@ async def test_a_restart_on_it_goes_on_with_the_flight(database: Path) -> None:
                     said += list(flights.observed(event))
                 case Estimated():
                     said += list(flights.estimated(event.landing))
+                case PersonTold():
+                    said += list(flights.sighted(event.payload, event.event))
         told_before = said_before(reader, ("kanalas-1",))
     state = flights.state("kanalas-1")
     assert state.phase is Phase.DESCENT
@@ -122,8 +127,12 @@ async def test_a_restart_on_it_goes_on_with_the_flight(database: Path) -> None:
 
 
 async def test_it_takes_new_packets(database: Path) -> None:
+    await brought_up_to_date(database)
+    with Reader(database) as reader:
+        last = max(seq for seq, _ in reader.events_since())
     async with Store.open(database) as store:
         first = store.next_seq
+        assert first > last
         await store.commit(packet(first))
     async with Store.open(database) as store:
         assert store.next_seq == first + 2

@@ -369,6 +369,8 @@ export interface PayloadSnapshot {
   found: FoundSnapshot | null;
   /** Its transmitters. */
   trackers: Array<TrackerSnapshot>;
+  /** What people saw of this flight. */
+  sightings: Array<SightingTold>;
 }
 
 /** A place, as it is spoken and typed. */
@@ -431,6 +433,40 @@ export interface SearchTold {
   contact: string;
   /** The usual figures of each kind of look. */
   usual: Record<string, UsualTold>;
+}
+
+/** Something that a person saw or heard of a flight. Errors are one standard deviation. */
+export interface SightingTold {
+  /** To take it back. */
+  number: number;
+  /** What it was. */
+  kind: "launched" | "burst" | "seen" | "not-seen" | "came-down" | "radio" | "nothing-here";
+  /** The moment that it tells of. */
+  at: string;
+  /** When it was told. */
+  told: string;
+  /** Who told it. */
+  who: string;
+  /** What they wrote. */
+  note: string;
+  /** It in words, without its moment and place. */
+  words: string;
+  /** Where the person stood. */
+  lat: number | null;
+  /** Where the person stood. */
+  lon: number | null;
+  /** Which way, from true north. */
+  bearing_deg: number | null;
+  /** How far that may be off, in degrees. */
+  bearing_sd_deg: number | null;
+  /** How high above the horizon, in degrees. */
+  elevation_deg: number | null;
+  /** How far around the direction was looked. */
+  within_deg: number | null;
+  /** How near it came down. */
+  within_m: number | null;
+  /** How far around the place was looked. */
+  reach_m: number | null;
 }
 
 /** When the base will lose sight of it as it falls. */

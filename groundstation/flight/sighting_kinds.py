@@ -1,0 +1,133 @@
+"""Sightings as people tell them: by the name of their kind and named figures, and in words."""
+
+import math
+from collections.abc import Mapping
+from dataclasses import MISSING, fields, replace
+from enum import StrEnum
+from typing import Any, Final
+
+from groundstation.flight.sightings import (
+    AnySighting,
+    BurstSeen,
+    CameDown,
+    InTheSky,
+    LaunchSeen,
+    NothingHere,
+    NotInTheSky,
+    RadioBearing,
+    Sighting,
+)
+
+
+class SightingKind(StrEnum):
+    """SEEN is in the sky, in a direction. RADIO is the direction from which its signal comes."""
+
+    LAUNCHED = "launched"
+    BURST = "burst"
+    SEEN = "seen"
+    NOT_SEEN = "not-seen"
+    CAME_DOWN = "came-down"
+    RADIO = "radio"
+    NOTHING_HERE = "nothing-here"
+
+
+RECORDS: Final[Mapping[SightingKind, type[AnySighting]]] = {
+    SightingKind.LAUNCHED: LaunchSeen,
+    SightingKind.BURST: BurstSeen,
+    SightingKind.SEEN: InTheSky,
+    SightingKind.NOT_SEEN: NotInTheSky,
+    SightingKind.CAME_DOWN: CameDown,
+    SightingKind.RADIO: RadioBearing,
+    SightingKind.NOTHING_HERE: NothingHere,
+}
+RANGES: Final[Mapping[str, tuple[float, float]]] = {
+    "latitude_deg": (-90.0, 90.0),
+    "longitude_deg": (-180.0, 180.0),
+    "from_altitude_m": (-500.0, 9_000.0),
+    "bearing_deg": (0.0, 360.0),
+    "bearing_sd_deg": (0.5, 90.0),
+    "elevation_deg": (-10.0, 90.0),
+    "elevation_sd_deg": (0.5, 45.0),
+    "within_deg": (1.0, 180.0),
+    "within_m": (10.0, 50_000.0),
+    "reach_m": (5.0, 50_000.0),
+    "chance": (0.01, 0.99),
+    "sd_s": (1.0, 7_200.0),
+}
+"""What a person can mean by each figure (own choices; beyond them it is a slip of the finger)."""
+OLDEST_S: Final = 2 * 86_400.0
+AHEAD_S: Final = 120.0
+"""A moment that is told may be that old, and by a phone's clock so far ahead (own choices)."""
+_COMMON: Final = frozenset(one.name for one in fields(Sighting))
+
+
+def kind_of(sighting: AnySighting) -> SightingKind:
+    return next(kind for kind, record in RECORDS.items() if type(sighting) is record)
+
+
+def figures(kind: SightingKind) -> tuple[tuple[str, bool], ...]:
+    """The figures that a kind has beside its moment: their names, and whether each is needed."""
+    return tuple(
+        (one.name, one.default is MISSING)
+        for one in fields(RECORDS[kind])
+        if one.name not in _COMMON
+    )
+
+
+def facts_of(sighting: AnySighting) -> dict[str, float | None]:
+    """The figures of a sighting by name, in degrees, metres and seconds."""
+    return {name: getattr(sighting, name) for name, _ in figures(kind_of(sighting))}
+
+
+def sighting_of(
+    kind: SightingKind,
+    facts: Mapping[str, float | None],
+    *,
+    at_utc: float,
+    told_utc: float,
+    number: int = 0,
+    who: str = "",
+    note: str = "",
+) -> AnySighting:
+    """The record. Figures of no meaning for its kind are left; the usual ones take the place of
+    those not given. Raises ``ValueError`` with a sentence."""
+    if not told_utc - OLDEST_S <= at_utc <= told_utc + AHEAD_S:
+        raise ValueError("the moment must be one of the last two days")
+    given: dict[str, Any] = {}
+    for name, needed in figures(kind):
+        value = facts.get(name)
+        if value is None:
+            if needed:
+                raise ValueError(f"{name} must be given for {kind.value}")
+            continue
+        low, high = RANGES[name]
+        if not (math.isfinite(value) and low <= value <= high):
+            raise ValueError(f"{name} must be {low:g} to {high:g}")
+        given[name] = value
+    made = RECORDS[kind](number=number, at_utc=at_utc, told_utc=told_utc, **given)
+    return replace(made, who=who, note=note)
+
+
+def in_words(sighting: AnySighting) -> str:
+    """What it says, without its moment and place."""
+    match sighting:
+        case LaunchSeen():
+            return "launched"
+        case BurstSeen():
+            return "burst seen or heard"
+        case InTheSky(elevation_deg=None):
+            return f"seen in the sky towards {sighting.bearing_deg:.0f}°"
+        case InTheSky():
+            up = sighting.elevation_deg
+            return f"seen in the sky towards {sighting.bearing_deg:.0f}°, {up:.0f}° up"
+        case NotInTheSky():
+            return f"looked for towards {sighting.bearing_deg:.0f}° and not seen"
+        case CameDown():
+            return "seen or heard coming down near here"
+        case RadioBearing():
+            return (
+                f"its signal comes from {sighting.bearing_deg:.0f}°"
+                f" (± {sighting.bearing_sd_deg:.0f}°)"
+            )
+        case NothingHere():
+            return "looked here and found nothing"
