@@ -5,6 +5,7 @@ Lines are cut at the edges of cells, 20 degrees wide for the wide view and 5 for
 point is kept in 65536 steps of its cell (8 m in the near one).
 """
 
+import math
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from pathlib import Path
@@ -58,6 +59,23 @@ class World:
             part = points[int(start[n]) : int(start[n + 1])] / STEPS * size
             line = np.round(part[:, ::-1] + (row * size - 90.0, column * size - 180.0), decimals)
             found[KINDS[kind[n]]].append(line.tolist())
+        return found
+
+    def around(self, box: tuple[float, float, float, float]) -> dict[str, list[Line]]:
+        """By kind, the near ones of all cells that a box touches: south, west, north and east in
+        degrees, where west is above east if it crosses the date line."""
+        south, west, north, east = box
+        size = CELLS_DEG["near"]
+        wide = (east - west) % 360.0
+        left = math.floor((west + 180.0) / size)
+        right = math.floor((west + wide + 180.0) / size)
+        found: dict[str, list[Line]] = {name: [] for name in KINDS}
+        for row in range(math.floor((south + 90.0) / size), math.floor((north + 90.0) / size) + 1):
+            for column in range(left, right + 1):
+                if 0 <= row < 180 // size:
+                    lines = self.lines("near", row, column % (360 // size))
+                    for name, some in lines.items():
+                        found[name] += some
         return found
 
 

@@ -14,6 +14,7 @@ from groundstation.errors import ConfigurationError, OutOfModelRangeError
 from groundstation.flight.settings import PlanSettings
 from groundstation.geo.keep_outs import KeepOuts, read_keep_outs
 from groundstation.geo.places import Places, known_places
+from groundstation.geo.world import World
 from groundstation.jobs.files import write_text
 from groundstation.jobs.plan_notes import far_keep_outs, far_winds, unused
 from groundstation.physics.geodesy import distance_bearing
@@ -161,7 +162,7 @@ def write(request: PlanRequest, worked: Worked) -> None:
         text = notice_html(flight.name, lines) if printed else notice_text(lines) + "\n"
         write_text(request.notice, text)
     if request.brief is not None:
-        names = _places(request)
+        names, box = _places(request), box_of(first.forecast, first.course)
         areas = () if worked.keep_outs is None else worked.keep_outs.kept
         html = brief_html(
             flight,
@@ -176,7 +177,8 @@ def write(request: PlanRequest, worked: Worked) -> None:
             others=list(_others(worked)),
             keep_outs="" if worked.keep_outs is None else worked.keep_outs.told,
             towns=[] if worked.town is None else [worked.town],
-            around=names.within(box_of(first.forecast, first.course), AROUND),
+            around=names.within(box, AROUND),
+            ground=World().around(box),
         )
         write_text(request.brief, html)
 

@@ -7,7 +7,7 @@ from markupsafe import Markup
 
 from groundstation.html.templates import templates
 from groundstation.physics.geodesy import compass, distance_bearing
-from groundstation.planning.brief_pictures import Area, picture, wind_picture
+from groundstation.planning.brief_pictures import Area, Ground, picture, wind_picture
 from groundstation.planning.checklist import CHECKLIST, cautions
 from groundstation.planning.course import Course
 from groundstation.planning.decision import Weighed, word
@@ -35,8 +35,9 @@ def brief_html(
     keep_outs: str = "",
     towns: Sequence[NamedPlace] = (),
     around: Sequence[NamedPlace] = (),
+    ground: Ground | None = None,
 ) -> str:
-    """``towns`` are near the landing, ``around`` what is shown on the map,
+    """``towns`` are near the landing, ``around`` and ``ground`` what is shown on the map,
     ``areas`` are keep-outs, ``keep_outs`` what was made of their file, ``told`` the warnings;
     ``fouled`` is the way under a canopy that did not open, ``others`` are other hours and sites in
     words."""
@@ -49,7 +50,7 @@ def brief_html(
         facts=list(_facts(flight, plan, forecast, course, areas, fouled, towns)),
         figures=_figures(flight, plan),
         spans=SPANS,
-        picture=picture(flight, forecast, course, areas, fouled, around),
+        picture=picture(flight, forecast, course, areas, fouled, around, ground),
         winds=wind_picture(flight, course),
         basis=forecast.basis,
         keep_outs=keep_outs,

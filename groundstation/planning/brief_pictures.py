@@ -1,6 +1,6 @@
 """The pictures of a brief: the course with its regions and what is in the way, and the winds."""
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -25,6 +25,9 @@ MOST_LINES = 6  # own choice: as many as can be read
 APART_X, APART_Y = 90.0, 18.0  # own choice: a name of a dozen letters, and a line
 MOST_TOWNS = 14  # own choice: as many as leave the course to be seen
 ARROW_M = 2_000.0  # own choice: arrows that do not touch
+
+Ground = Mapping[str, Sequence[Sequence[Sequence[float]]]]
+"""By kind (coast, border, river, lake): lines of [latitude, longitude]."""
 
 Area = tuple[str, Sequence[Array], float]
 """Name, parts of (longitude, latitude), and half the width of lines and points in metres (0 of
@@ -59,6 +62,7 @@ class Picture:
     parallels: list[tuple[str, str]]
     places: list[Named]
     towns: list[Named]
+    ground: list[tuple[str, str]]
     bar: str
     bar_text: str
     width: int = WIDTH
@@ -82,6 +86,13 @@ class _Sheet:
             self.middle_x + half[0] * sides, self.middle_y + half[1] * sides
         )
         return np.asarray(lat), np.asarray(lon)
+
+    def shows(self, x_m: Array, y_m: Array) -> bool:
+        """Whether a line comes near it."""
+        half = self.span * np.array([WIDTH, HEIGHT]) / 2.0
+        x, y = x_m - self.middle_x, y_m - self.middle_y
+        inside = (x.max() >= -half[0], x.min() <= half[0], y.max() >= -half[1], y.min() <= half[1])
+        return bool(all(inside))
 
 
 def _sheet(forecast: Forecast, course: Course) -> _Sheet:
@@ -114,9 +125,10 @@ def picture(
     areas: Sequence[Area],
     fouled: Course | None = None,
     towns: Sequence[NamedPlace] = (),
+    ground: Ground | None = None,
 ) -> Picture:
     """``towns`` are what else has a name there, the largest first; of those that would run into
-    others the larger is shown."""
+    others the larger is shown. ``ground`` is what lies around."""
     landing = forecast.landing
     unit_m = MILE_M if flight.shown.units is Units.IMPERIAL else 1_000.0
     sheet = _sheet(forecast, course)
@@ -171,6 +183,12 @@ def picture(
         ],
         places=places,
         towns=_apart(spots, places),
+        ground=[
+            (kind, at(x, y))
+            for kind, lines in (ground or {}).items()
+            for x, y in (plane.to_xy(*np.array(one, dtype=float).T) for one in lines)
+            if sheet.shows(x, y)
+        ],
         bar=f"{10.0 * unit_m / span:.1f}",
         bar_text=f"10 {flight.shown.unit('distance')}",
     )

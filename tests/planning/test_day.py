@@ -12,6 +12,7 @@ import pytest
 from geographiclib.geodesic import Geodesic
 
 from groundstation.geo.places import known_places
+from groundstation.geo.world import World
 from groundstation.physics.wind import WindsAloft
 from groundstation.planning.brief import brief_html
 from groundstation.planning.brief_pictures import box_of, picture
@@ -195,6 +196,20 @@ def test_the_brief_has_the_flight_in_it(flight: FlightFile, plan: Plan, flown: F
     assert drawn[0].name == known[0].name, "the largest first"
     spots = [(float(one.x), float(one.y)) for one in drawn]
     assert all(0.0 < x < 640.0 and 0.0 < y < 420.0 for x, y in spots)
+    lines = World().around((43.0, 16.0, 44.0, 18.0))
+    assert lines["coast"], "the Adriatic"
+    assert lines["border"]
+    assert picture(flight, flown, middle, [], None, (), lines).ground == [], "it is far from there"
+    assert any(
+        kind == "river"
+        for kind, _ in picture(
+            flight, flown, middle, [], None, (), World().around((south, west_, north, east))
+        ).ground
+    ), "the Tisza"
+    # By hand: from 179 E to 179 W are two columns of cells, as from 4 W to 1 E.
+    fiji, ghana = World().around((-18.0, 179.0, -16.0, -179.0)), World().around((4, -4, 6, 1))
+    assert fiji["coast"]
+    assert ghana["coast"]
     # Two of them are as far apart in it as on a geodesic, by its bar of 10 km.
     first, second = (next(one for one in known if one.name == it.name) for it in drawn[:2])
     away = Geodesic.WGS84.Inverse(
