@@ -1,7 +1,7 @@
 // The map: the flight, the landing and whoever drives there, over whatever maps there are.
 
 import { kept } from "./dom.js";
-import { span } from "./words.js";
+import { away, span } from "./words.js";
 import { World } from "./world.js";
 
 const L = /** @type {any} */ (window).L;
@@ -13,6 +13,7 @@ const SIGNS = {
   now: "M0-8A8 8 0 1 1 0 8A8 8 0 1 1 0-8Z", landing: "M-8-8 8 8M8-8-8 8", base: "M-8 8V-1L0-9 8-1V8Z",
   vehicle: "M-8-8H8V8H-8Z", me: "M0-10 9 8 0 4-9 8Z", burst: "M0-9 3-3 9 0 3 3 0 9-3 3-9 0-3-3Z",
   launch: "M0-8 8 7H-8Z", next: "M0-9 9 0 0 9-9 0Z", found: "M-8 1-2 7 9-7",
+  seen: "M-9 0Q0-10 9 0Q0 10-9 0Z",
   planned: "M-8-2V-8H-2M2-8H8V-2M8 2V8H2M-2 8H-8V2",
 };
 
@@ -35,7 +36,21 @@ const rings = (region) => (region.type === "Polygon" ? [region.coordinates[0]] :
   .map((ring) => ring.map(([lon, lat]) => [lat, lon]));
 
 const ONLINE = "online-map";
-const RANKS = ["now", "found", "landing", "me", "next", "vehicle", "burst", "launch", "base", "planned"];
+const LEAST_SIGHT = 3000; // m, own choice: so that a short line still shows its direction
+const NINETY = 1.645; // nine tenths of a normal distribution lie within so many deviations
+/** @type {Record<import("./state").SightingTold["kind"], string>} */
+const SEEN = {
+  "launched": "let go", "burst": "burst", "seen": "seen from here", "not-seen": "not seen from here",
+  "came-down": "came down here", "radio": "signal from here", "nothing-here": "not here",
+};
+
+// The place so far from another in a direction, near enough for a picture.
+/** @param {[number, number]} from @param {number} bearing @param {number} m @returns {[number, number]} */
+const there = ([lat, lon], bearing, m) => [
+  lat + m * Math.cos(bearing * Math.PI / 180) / DEGREE,
+  lon + m * Math.sin(bearing * Math.PI / 180) / DEGREE / Math.cos(lat * Math.PI / 180),
+];
+const RANKS = ["now", "found", "landing", "me", "next", "vehicle", "burst", "launch", "base", "planned", "seen"];
 
 /** @param {number} wanted @returns {number} */
 function roundStep(wanted) {
@@ -155,6 +170,7 @@ export class FlightMap {
       }
       if (last) say(`now ${id}`, "now", last.altitude_m === null ? id : `${id} ${words.height(last.altitude_m)}`, [last.lat, last.lon]);
       if (payload.planned) this.mark(`planned ${id}`, "planned", "planned", [payload.planned.lat, payload.planned.lon]);
+      for (const one of payload.sightings) this.sighting(one, payload);
       if (found) say(`found ${id}`, "found", "found", [found.lat, found.lon]);
     }
     for (const one of state.vehicles) {
@@ -179,6 +195,27 @@ export class FlightMap {
       this.scale = { feet: imperial, control: L.control.scale({ metric: !imperial, imperial, maxWidth: 140 }).addTo(this.map) };
       this.drawNet();
     }
+  }
+
+  // A line and a sector of what was seen in a direction, a circle around what was seen at a place.
+  /** @param {import("./state").SightingTold} one @param {Payload} payload */
+  sighting(one, { last, landing }) {
+    if (one.lat === null || one.lon === null) return;
+    const here = /** @type {[number, number]} */ ([one.lat, one.lon]);
+    this.mark(`seen ${one.number}`, "seen", SEEN[one.kind], here);
+    const look = { color: css("--play"), weight: 2.5, fillOpacity: 0.12 };
+    const { bearing_deg: bearing } = one;
+    if (bearing === null) {
+      const radius = one.within_m ?? one.reach_m ?? 0;
+      this.area(`around ${one.number}`, [...Array(24).keys()].map((n) => there(here, n * 15, radius)), look);
+      return;
+    }
+    const ends = [last, landing].filter((it) => it !== null).map((it) => away(here, [it.lat, it.lon])[0]);
+    const far = Math.max(LEAST_SIGHT, ...ends.map((m) => 1.2 * m));
+    const off = one.within_deg ?? NINETY * (one.bearing_sd_deg ?? 0);
+    const arc = [-1, -0.5, 0, 0.5, 1].map((share) => there(here, bearing + share * off, far));
+    this.area(`sector ${one.number}`, [here, ...arc], { ...look, weight: 1.5, dashArray: one.kind === "not-seen" ? "2 6" : "6 4" });
+    if (one.kind !== "not-seen") this.line(`sight ${one.number}`, [here, there(here, bearing, far)], look);
   }
 
   /** @param {Payload} payload @param {import("./contact.js").Step[]} track @returns {[number, number] | null} */

@@ -11,6 +11,7 @@ import { FlightMap } from "./map.js";
 import { askOnline } from "./online.js";
 import { Report } from "./report.js";
 import { Search, post } from "./search.js";
+import { Sightings } from "./sighting.js";
 import { setUpTelling } from "./tell.js";
 import { Telemetry } from "./telemetry.js";
 import { Words, span } from "./words.js";
@@ -172,6 +173,7 @@ function drawAll() {
     card.report.put(payload, words);
   });
   search.put(state, words);
+  sightings.put(state, words);
   flightMap.put(state, contact, words);
 }
 
@@ -198,6 +200,7 @@ const me = new Me((place, trouble) => {
 });
 const drive = new Drive(() => me.place, drawSoon);
 const search = new Search(byId("search"), byId("search-body"), byId("search-part"), flightMap, me);
+const sightings = new Sightings(me, () => contact.state);
 const contact = new Contact(drawSoon);
 setUpCrew(me);
 flightMap.layers(byId("layers"), byId("layer-box"), askOnline).catch(() => {});
