@@ -127,7 +127,7 @@ def in_words(sighting: AnySighting) -> str:
         case RadioBearing():
             return (
                 f"its signal comes from {sighting.bearing_deg:.0f}°"
-                f" (± {sighting.bearing_sd_deg:.0f}°)"
+                f" (± {sighting.bearing_sd_deg:.0f}°)"
             )
         case NothingHere():
             return "looked here and found nothing"

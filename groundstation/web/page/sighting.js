@@ -8,6 +8,7 @@ import { point } from "./words.js";
 /** @typedef {import("./state").StationSnapshot} State */
 /** @typedef {import("./words.js").Words} Words */
 
+const TYPE_IT = "Type the direction; the browser does not let this page read the phone’s compass.";
 const DAY_MIN = 1440;
 const AHEAD_MIN = 2; // as much as a watch may be ahead of the station
 
@@ -98,10 +99,10 @@ export class Sightings {
     const kinds = ["deviceorientationabsolute", "deviceorientation"];
     for (const kind of kinds) window.removeEventListener(kind, this.compass);
     if (!yes || !window.isSecureContext) return;
-    const asked = /** @type {any} */ (window).DeviceOrientationEvent?.requestPermission?.();
+    const asked = /** @type {any} */ (window).DeviceOrientationEvent?.requestPermission?.(true);
     const begin = () => kinds.forEach((kind) => window.addEventListener(kind, this.compass));
     if (asked === undefined) begin();
-    else asked.then((/** @type {string} */ answer) => answer === "granted" && begin(), () => {});
+    else asked.then((/** @type {string} */ answer) => (answer === "granted" ? begin() : say(byId("sighting-asks"), TYPE_IT)), () => {});
   }
 
   /** @param {any} event */
@@ -129,7 +130,7 @@ export class Sightings {
       if (text === "" || Number.isNaN(Number(text))) {
         if (field === "" || (field === "elevation" && text === "")) continue;
         return say(byId("sighting-says"), field === "bearing" ? "Give the bearing: 0 is north, 90 east, 180 south, 270 west."
-          : field === "elevation" ? "Give the height above the horizon in degrees, or leave it empty."
+          : field === "elevation" ? "Give how far up from the horizon it is, in degrees, or leave it empty."
           : "Give where you stand, as degrees such as 47.21346 and 20.65432.");
       }
       body[name] = Number(text);
