@@ -4,6 +4,8 @@ from collections.abc import Iterator
 from dataclasses import dataclass
 from typing import Final
 
+from groundstation.flight.events import Sighted, Withdrawn
+from groundstation.flight.sightings import AnySighting
 from groundstation.physics.geodesy import distance_bearing
 from groundstation.records import Fix, Landing, Phase
 from groundstation.search.found import Found
@@ -19,7 +21,8 @@ EVER: Final = 1e12  # a time after all others, in seconds
 class FlightLog:
     """One flight. ``fixes`` are by their own time, those at ``launch`` and before it on the ground.
     All before ``until_utc`` belongs to it. ``burst_utc`` and ``landed_utc`` are None where they
-    were not seen."""
+    were not seen. ``seen`` is what people saw, in order of its moments, and whether it was taken
+    back."""
 
     number: int
     payload: str
@@ -31,6 +34,7 @@ class FlightLog:
     landings: tuple[Landing, ...]
     told: tuple[Told, ...]
     found: Found | None
+    seen: tuple[tuple[AnySighting, bool], ...] = ()
 
     @property
     def highest(self) -> Fix | None:
@@ -97,4 +101,16 @@ def _flight(reader: Reader, number: int, payload: str, launch: float, until: flo
         landings=tuple(reader.landings(payload, launch - BEFORE_S, until)),
         told=reader.told(payload, launch - BEFORE_S, until),
         found=found[-1] if found else None,
+        seen=tuple(_seen(reader, payload, launch - BEFORE_S, until)),
     )
+
+
+def _seen(
+    reader: Reader, payload: str, since: float, until: float
+) -> Iterator[tuple[AnySighting, bool]]:
+    told = [one.event for one in reader.told_by_people() if one.payload == payload]
+    gone = {one.number for one in told if isinstance(one, Withdrawn)}
+    seen = [one.sighting for one in told if isinstance(one, Sighted)]
+    for one in sorted(seen, key=lambda sighting: sighting.at_utc):
+        if since <= one.at_utc < until:
+            yield one, one.number in gone

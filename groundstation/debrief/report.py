@@ -24,6 +24,8 @@ from groundstation.debrief.touchdown import came_down
 from groundstation.debrief.track_drawings import drawn
 from groundstation.debrief.words import PLAIN, Telling
 from groundstation.flight.settings import PlanSettings
+from groundstation.flight.sighting_kinds import in_words
+from groundstation.flight.sightings import FromPlace
 from groundstation.html.templates import templates
 from groundstation.physics.geodesy import distance_bearing
 from groundstation.planning.readable_figures import Shown
@@ -74,6 +76,7 @@ def report_html(
         heard=heard_html(
             flight, list(silences(flight, shown=telling.shown)) if quiet is None else quiet, telling
         ),
+        seen=list(_seen(flight, telling)),
         alerts=list(_alerts(flight, telling)),
         delivered=any(message.delay_s is not None for message in flight.told),
         next_time=next_time,
@@ -200,6 +203,16 @@ def _alerts(flight: FlightLog, telling: Telling) -> Iterator[tuple[str, str, str
             else f"{max(message.delay_s, 0.0):.0f} s later"
         )
         yield telling.clock(message.time_utc), message.title, late
+
+
+def _seen(flight: FlightLog, telling: Telling) -> Iterator[tuple[str, str, str, str]]:
+    """When, what, from where, and by whom; what was taken back says so."""
+    for one, gone in flight.seen:
+        what = in_words(one) + (f". {one.note}" if one.note else "")
+        place = ""
+        if isinstance(one, FromPlace):
+            place = f"{one.latitude_deg:.5f}, {one.longitude_deg:.5f}"
+        yield telling.clock(one.at_utc), what + (" (taken back)" if gone else ""), place, one.who
 
 
 def _where(flight: FlightLog) -> str:
