@@ -111,15 +111,17 @@ async def test_a_flight_lives_through_a_jump_of_years(
         flown = Flown(machine, store, timed=timed)
         # What the packets say is right all the time; the machine is twenty years behind.
         await flown.hear(range(100, 3_000, 50), ahead_s=0.0 if not timed else 500.0)
-        assert flown.flights.state("kanalas-1").phase is Phase.ASCENT
+        assert flown.flights.state("kanalas-1").motion.phase is Phase.ASCENT
         machine.utc += YEARS_S
         await flown.hear(range(3_000, 6_000, 50), ahead_s=0.0 if not timed else 500.0 - YEARS_S)
         state = flown.flights.state("kanalas-1")
-        assert state.phase is Phase.ASCENT
-        assert state.last is not None
-        assert state.last.altitude_m == 5_950.0
-        assert state.first is not None
-        assert state.last.time_utc - state.first.time_utc == pytest.approx(1_170.0, abs=15.0)
+        assert state.motion.phase is Phase.ASCENT
+        assert state.motion.last is not None
+        assert state.motion.last.altitude_m == 5_950.0
+        assert state.motion.first is not None
+        assert state.motion.last.time_utc - state.motion.first.time_utc == pytest.approx(
+            1_170.0, abs=15.0
+        )
         assert abs(flown.clock.now_utc() - machine.utc) < 1.0
         assert flown.kinds == [AlertKind.LAUNCHED]
     # And a restart goes on with it.
@@ -128,9 +130,9 @@ async def test_a_flight_lives_through_a_jump_of_years(
         with Reader(path) as reader:
             await again.core.restoring.restore(reader)
         state = again.flights.state("kanalas-1")
-        assert state.phase is Phase.ASCENT
-        assert state.last is not None
-        assert state.last.altitude_m == 5_950.0
+        assert state.motion.phase is Phase.ASCENT
+        assert state.motion.last is not None
+        assert state.motion.last.altitude_m == 5_950.0
         assert again.kinds == [AlertKind.LAUNCHED]
 
 
@@ -142,7 +144,7 @@ async def test_packets_set_a_clock_that_nothing_keeps(
         flown = Flown(machine, store, timed=True)
         await flown.hear(range(100, 3_000, 50), ahead_s=YEARS_S)
         assert flown.clock.now_utc() == pytest.approx(machine.utc + YEARS_S, abs=2.0)
-        assert flown.flights.state("kanalas-1").phase is Phase.ASCENT
+        assert flown.flights.state("kanalas-1").motion.phase is Phase.ASCENT
         assert flown.kinds == [AlertKind.LAUNCHED]
 
 

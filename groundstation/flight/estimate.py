@@ -62,29 +62,29 @@ class Scatter:
 
 def estimate_due(settings: FlightSettings, state: FlightState) -> bool:
     """Whether a new estimate would say something new: a newer fix, and enough time since."""
-    if state.last is None or state.phase is Phase.PRELAUNCH:
+    if state.motion.last is None or state.motion.phase is Phase.PRELAUNCH:
         return False
     made = state.landing
-    if made is None or made.phase is not state.phase:
+    if made is None or made.phase is not state.motion.phase:
         return True
     if state.sighted_utc > made.time_utc:
         return True
-    if state.waiting and state.last.time_utc > made.evidence_utc:
+    if state.waiting and state.motion.last.time_utc > made.evidence_utc:
         return True
-    if whole.serves(state) and state.phase is not Phase.LANDED:
+    if whole.serves(state) and state.motion.phase is not Phase.LANDED:
         return whole.estimate_due(settings, state, made)
-    falling = state.phase is Phase.LANDED or looks_falling(state.motion)
+    falling = state.motion.phase is Phase.LANDED or looks_falling(state.motion)
     every_s = settings.estimate_every_s if falling else settings.climbing_every_s
-    return state.last.time_utc - made.evidence_utc >= every_s
+    return state.motion.last.time_utc - made.evidence_utc >= every_s
 
 
 def estimate(settings: FlightSettings, state: FlightState) -> Landing | None:
     """Estimate the landing from ``state``; None before the launch, with too few fixes,
     and where it could be anywhere."""
-    last = state.last
-    if last is None or state.phase is Phase.PRELAUNCH:
+    last = state.motion.last
+    if last is None or state.motion.phase is Phase.PRELAUNCH:
         return None
-    if state.phase is Phase.LANDED:
+    if state.motion.phase is Phase.LANDED:
         return resting(settings, state, last)
     fall = _fall(settings, state)
     if fall is None:
@@ -95,7 +95,7 @@ def estimate(settings: FlightSettings, state: FlightState) -> Landing | None:
 
 def _says_something(settings: FlightSettings, state: FlightState, landing: Landing) -> bool:
     """Without a forecast the winds above are hardly known early in the climb."""
-    early = state.phase is Phase.ASCENT and not looks_falling(state.motion)
+    early = state.motion.phase is Phase.ASCENT and not looks_falling(state.motion)
     if settings.aloft is not None or not early or whole.only_places(state):
         return True
     return landing.radius_90_m < NOTHING_SAID_M
@@ -105,7 +105,7 @@ def estimate_and_points(
     settings: FlightSettings, state: FlightState
 ) -> tuple[Landing, Scatter] | None:
     """Both of a flight that is in the air, flown once; None with too few fixes."""
-    last, fall = state.last, _fall(settings, state)
+    last, fall = state.motion.last, _fall(settings, state)
     if last is None or fall is None:
         return None
     scatter = Scatter(fall.plane, fall.x_m, fall.y_m)
@@ -114,10 +114,10 @@ def estimate_and_points(
 
 def landing_points(settings: FlightSettings, state: FlightState) -> Scatter | None:
     """Where it may lie or come down: the ensemble behind ``estimate``. None where that has none."""
-    last = state.last
-    if last is None or state.phase is Phase.PRELAUNCH:
+    last = state.motion.last
+    if last is None or state.motion.phase is Phase.PRELAUNCH:
         return None
-    if state.phase is Phase.LANDED:
+    if state.motion.phase is Phase.LANDED:
         sd = math.hypot(RESTING_SD_M, last.uncertainty_m)
         d = _draws(settings)
         here = Plane(last.latitude_deg, last.longitude_deg)
@@ -128,7 +128,7 @@ def landing_points(settings: FlightSettings, state: FlightState) -> Scatter | No
 
 def _fall(settings: FlightSettings, state: FlightState) -> "_Ensemble | None":
     """The ensemble: of whole flights where only places are known, else of falls from here."""
-    last, track = state.last, flown(state)
+    last, track = state.motion.last, flown(state)
     if last is None:
         return None
     if track is None:
@@ -155,7 +155,7 @@ def _ground(settings: FlightSettings, state: FlightState, track: Flown) -> float
     """Height of the landing ground: as given, else that of the launch."""
     if settings.ground_m is not None:
         return settings.ground_m
-    first = state.launch or state.first
+    first = state.motion.launch or state.motion.first
     height = float(track.altitude_m[0])
     if first is not None and first.altitude_m is not None:
         height = first.altitude_m
@@ -204,7 +204,7 @@ class _Ensemble:
         changed = None if settings.aloft is None or falling else settings.aloft.changed_ms
         if changed is not None:
             around = [around[k] + changed[k][layers] for k in range(2)]
-        if state.phase is Phase.FLOAT:
+        if state.motion.phase is Phase.FLOAT:
             before_s = FLOAT_LEFT_S * np.exp(0.8 * _both(d.float_time))
             at = int(layer_of(anchor_m)) - layers.start
             drift = (d.float_east, d.float_north)
@@ -280,7 +280,7 @@ class _Ensemble:
             payload=state.payload,
             time_utc=state.now_utc,
             evidence_utc=evidence,
-            phase=state.phase,
+            phase=state.motion.phase,
             latitude_deg=float(lat),
             longitude_deg=float(lon),
             ground_m=self.ground_m,
@@ -350,7 +350,7 @@ def _basis(
         words.append(f"descent fit over {fall.fallen_m / 1000:.1f} km")
         if plan.descent_rate_ms is None:
             words.append("no planned descent rate")
-    elif state.phase is Phase.FLOAT:
+    elif state.motion.phase is Phase.FLOAT:
         words.append("floating: the end of the float is not known")
     elif track.anchor_m > plan.burst_altitude_m + 2.0 * plan.burst_altitude_sd_m:
         words.append("climbing past the planned burst")

@@ -90,18 +90,18 @@ class Flights:
 
     def in_vain(self, state: FlightState) -> None:
         """An estimate was tried from ``state``, and could not say anything."""
-        if state.last is not None:
-            self._tried[state.payload] = (state.phase, state.last.time_utc)
+        if state.motion.last is not None:
+            self._tried[state.payload] = (state.motion.phase, state.motion.last.time_utc)
 
     def _in_vain(self, payload: str, state: FlightState) -> bool:
         """Whether one was tried so shortly before that it would say nothing again."""
         phase, at_utc = self._tried.get(payload, (None, 0.0))
-        if phase is not state.phase or state.last is None:
+        if phase is not state.motion.phase or state.motion.last is None:
             return False
         settings = self._settings[payload]
         falling = phase is Phase.DESCENT
         every_s = settings.estimate_every_s if falling else settings.climbing_every_s
-        return state.last.time_utc - at_utc < every_s
+        return state.motion.last.time_utc - at_utc < every_s
 
     def due_by_time(self) -> tuple[str, ...]:
         """Those of which the time that goes by without a message says something new."""

@@ -40,11 +40,11 @@ class Flown:
 
 def flown(state: FlightState) -> Flown | None:
     """The points with a height since the launch; None with fewer than two."""
-    last, highest = state.last, state.highest
+    last, highest = state.motion.last, state.motion.highest
     if last is None:
         return None
-    since = -np.inf if state.launch is None else state.launch.time_utc
-    points = [p for p in state.track.points if since <= p.time_utc <= last.time_utc]
+    since = -np.inf if state.motion.launch is None else state.motion.launch.time_utc
+    points = [p for p in state.motion.track.points if since <= p.time_utc <= last.time_utc]
     rows = [tuple(p) for p in points if p.altitude_m is not None]
     table = np.array(rows, dtype=float).reshape(-1, 4)
     if highest is not None and highest.altitude_m is not None and highest.time_utc >= since:

@@ -17,9 +17,9 @@ TOLD_FROM: Final = 0.9
 
 def from_fix(state: FlightState, last: Fix) -> Progress:
     """With the newest fix telling the height: the phase is known, but for a fall's first fix."""
-    share = {state.phase: 1.0}
-    if state.phase is not Phase.DESCENT and looks_falling(state.motion):
-        share = {state.phase: DOUBT, Phase.DESCENT: 1.0 - DOUBT}
+    share = {state.motion.phase: 1.0}
+    if state.motion.phase is not Phase.DESCENT and looks_falling(state.motion):
+        share = {state.motion.phase: DOUBT, Phase.DESCENT: 1.0 - DOUBT}
     height = last.altitude_m
     off = 1.645 * HEIGHT_SD_M
     return Progress(

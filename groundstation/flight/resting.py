@@ -49,12 +49,14 @@ def resting(settings: FlightSettings, state: FlightState, last: Fix) -> Landing:
         payload=state.payload,
         time_utc=state.now_utc,
         evidence_utc=last.time_utc,
-        phase=state.phase,
+        phase=state.motion.phase,
         latitude_deg=last.latitude_deg,
         longitude_deg=last.longitude_deg,
         ground_m=ground if ground is not None else 0.0,
-        eta_utc=state.since_utc if when is None else when.time_utc,
-        eta_90_utc=(state.since_utc, state.since_utc) if when is None else when.span_utc,
+        eta_utc=state.motion.since_utc if when is None else when.time_utc,
+        eta_90_utc=(state.motion.since_utc, state.motion.since_utc)
+        if when is None
+        else when.span_utc,
         descent_rate_ms=rate,
         region_50=rings[0],
         region_90=rings[1],

@@ -106,35 +106,3 @@ class FlightState:
     waiting: tuple[Waiting, ...] = ()
     sightings: tuple[AnySighting, ...] = ()
     sighted_utc: float = float("-inf")
-
-    @property
-    def phase(self) -> Phase:
-        return self.motion.phase
-
-    @property
-    def since_utc(self) -> float:
-        return self.motion.since_utc
-
-    @property
-    def first(self) -> Fix | None:
-        return self.motion.first
-
-    @property
-    def last(self) -> Fix | None:
-        return self.motion.last
-
-    @property
-    def highest(self) -> Fix | None:
-        return self.motion.highest
-
-    @property
-    def launch(self) -> Fix | None:
-        return self.motion.launch
-
-    @property
-    def burst(self) -> Burst | None:
-        return self.motion.burst
-
-    @property
-    def track(self) -> Track:
-        return self.motion.track

@@ -112,15 +112,15 @@ class Ensemble:
 
 def only_places(state: FlightState) -> bool:
     """Whether the fixes of this flight have no heights, or hardly any."""
-    return state.highest is None or state.highest.altitude_m is None
+    return state.motion.highest is None or state.motion.highest.altitude_m is None
 
 
 def lost_heights(state: FlightState) -> bool:
     """Whether the newest fixes have no heights, after others that had."""
-    last = state.last
+    last = state.motion.last
     if last is None or last.altitude_m is not None or only_places(state):
         return False
-    known = next((p for p in reversed(state.track.points) if p.altitude_m is not None), None)
+    known = next((p for p in reversed(state.motion.track.points) if p.altitude_m is not None), None)
     return known is not None and last.time_utc - known.time_utc >= LOST_S
 
 
@@ -131,7 +131,7 @@ def serves(state: FlightState) -> bool:
 
 def estimate_due(settings: FlightSettings, state: FlightState, made: Landing) -> bool:
     """Whether there is a newer place, or enough time went by without one to say something new."""
-    last, progress = state.last, made.progress
+    last, progress = state.motion.last, made.progress
     if last is None or progress is None:
         return last is not None
     if last.time_utc - made.evidence_utc >= LEAST_S:
@@ -144,11 +144,11 @@ def estimate_due(settings: FlightSettings, state: FlightState, made: Landing) ->
 
 def evidence(settings: FlightSettings, state: FlightState) -> Evidence | None:
     """What is known from the launch on; None before it."""
-    last, launch = state.last, state.launch
+    last, launch = state.motion.last, state.motion.launch
     if last is None or launch is None:
         return None
     begun = Point(launch.time_utc, launch.latitude_deg, launch.longitude_deg, None)
-    after = [p for p in state.track.points if launch.time_utc < p.time_utc <= last.time_utc]
+    after = [p for p in state.motion.track.points if launch.time_utc < p.time_utc <= last.time_utc]
     if not after and launch_seen(state.sightings) is None:
         return None
     every = _every_s(settings, state, last)
@@ -164,12 +164,12 @@ def evidence_since(
     settings: FlightSettings, state: FlightState, track: Flown, ground_m: float, d: Draws
 ) -> Evidence:
     """What is known from the last height on."""
-    last = state.last
+    last = state.motion.last
     assert last is not None
     at = track.anchor_utc
-    points = [p for p in state.track.points if at <= p.time_utc <= last.time_utc]
-    falls = state.burst is not None or state.phase is Phase.DESCENT
-    floats = state.phase is Phase.FLOAT
+    points = [p for p in state.motion.track.points if at <= p.time_utc <= last.time_utc]
+    falls = state.motion.burst is not None or state.motion.phase is Phase.DESCENT
+    floats = state.motion.phase is Phase.FLOAT
     climbs = not (falls or floats)
     prior = Rest.of(settings, track, d, ground_m, climbs=climbs, floats=floats)
     return _evidence(settings, state, last, points, prior, winds(settings, track, d, falls=falls))

@@ -95,9 +95,9 @@ class Telling:
         }
 
     def _flight(self, state: FlightState) -> dict[str, Any]:
-        last, landing, name = state.last, state.landing, state.payload
-        told: dict[str, Any] = {**_always(state), "over": False, "phase": str(state.phase)}
-        if last is not None and state.phase is not Phase.PRELAUNCH:
+        last, landing, name = state.motion.last, state.landing, state.payload
+        told: dict[str, Any] = {**_always(state), "over": False, "phase": str(state.motion.phase)}
+        if last is not None and state.motion.phase is not Phase.PRELAUNCH:
             lat, lon = self._blur.follow(f"{name} last", last.latitude_deg, last.longitude_deg)
             told |= {
                 "lat": lat,
@@ -120,8 +120,8 @@ class Telling:
         return told
 
     def _track(self, state: FlightState) -> list[tuple[float, float]]:
-        begun_utc = 0.0 if state.launch is None else state.launch.time_utc
-        points = [point for point in state.track.points if point.time_utc >= begun_utc]
+        begun_utc = 0.0 if state.motion.launch is None else state.motion.launch.time_utc
+        points = [point for point in state.motion.track.points if point.time_utc >= begun_utc]
         every = math.ceil(len(points) / MOST_POINTS) or 1
         places = [self._blur.place(one.latitude_deg, one.longitude_deg) for one in points[::every]]
         return [one for n, one in enumerate(places) if n == 0 or one != places[n - 1]]
@@ -129,10 +129,10 @@ class Telling:
 
 def is_over(state: FlightState, now_utc: float) -> bool:
     """Whether it is down, or must be: then whoever sees where would be there first."""
-    if state.phase is Phase.LANDED:
+    if state.motion.phase is Phase.LANDED:
         return True
     landing = state.landing
-    falls = state.phase is Phase.DESCENT and landing is not None
+    falls = state.motion.phase is Phase.DESCENT and landing is not None
     return falls and landing is not None and now_utc > landing.eta_90_utc[1]
 
 
@@ -188,7 +188,7 @@ def _over(state: FlightState) -> dict[str, Any]:
 
 
 def _always(state: FlightState) -> dict[str, Any]:
-    highest, launch = state.highest, state.launch
+    highest, launch = state.motion.highest, state.motion.launch
     return {
         "payload": state.payload,
         "launched": None if launch is None else _minute(launch.time_utc),

@@ -41,14 +41,14 @@ class Published(NamedTuple):
 def states(prefix: str, state: FlightState) -> Iterator[Published]:
     """What is known of one payload."""
     at = f"{prefix}/{level(state.payload)}"
-    if state.last is not None:
-        yield Published(f"{at}/fix", line(fix_json(state.last)), True)
-    if state.since_utc:
+    if state.motion.last is not None:
+        yield Published(f"{at}/fix", line(fix_json(state.motion.last)), True)
+    if state.motion.since_utc:
         change = PhaseChange(
             payload=state.payload,
-            time_utc=state.since_utc,
-            phase=state.phase,
-            since_utc=state.since_utc,
+            time_utc=state.motion.since_utc,
+            phase=state.motion.phase,
+            since_utc=state.motion.since_utc,
         )
         yield Published(f"{at}/phase", line(phase_json(change)), True)
     if state.landing is not None:

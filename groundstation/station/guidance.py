@@ -32,7 +32,7 @@ def guidance(
         told = _ended(told, found)
     units, zone = wording.units, ZoneInfo(wording.timezone)
     progress = None if state.landing is None else state.landing.progress
-    happened = happened_text(told, state.since_utc, zone)
+    happened = happened_text(told, state.motion.since_utc, zone)
     if found is not None and found.who:
         happened = f"{happened.removesuffix('.')} by {found.who}."
     where = told.where

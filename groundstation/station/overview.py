@@ -135,7 +135,7 @@ class Overview:
     def _packets_agree(self) -> bool:
         """Whether a payload's own clock has just said the same as ours."""
         flights, now = self._core.flights, self._clock.now_utc()
-        newest = [flights.state(name).last for name in flights.payloads]
+        newest = [flights.state(name).motion.last for name in flights.payloads]
         return any(
             0.0 < fix.received_utc - fix.time_utc < AGREE_S and now - fix.received_utc < JUST_NOW_S
             for fix in newest
@@ -230,7 +230,7 @@ class Overview:
 
     def _payload(self, state: FlightState) -> PayloadSnapshot:
         settings, base = self._core.flights.settings(state.payload), self._settings.base
-        landing, last = state.landing, state.last
+        landing, last = state.landing, state.motion.last
         loss = None if landing is None else signal_loss(settings, landing)
         found = self._found(state.payload)
         return PayloadSnapshot(
@@ -243,8 +243,8 @@ class Overview:
                 vehicles=self._core.flights.vehicles.positions,
                 found=found,
             ),
-            phase=state.phase,
-            since_utc=state.since_utc or None,
+            phase=state.motion.phase,
+            since_utc=state.motion.since_utc or None,
             silent_since_utc=state.hearing.silent_since,
             last=None
             if last is None
@@ -255,10 +255,12 @@ class Overview:
             else LandingSnapshot.from_(
                 landing, base, self._towns.nearest(landing.latitude_deg, landing.longitude_deg)
             ),
-            launch=None if state.launch is None else LaunchSnapshot.of(state.launch),
+            launch=None if state.motion.launch is None else LaunchSnapshot.of(state.motion.launch),
             burst=None
-            if state.burst is None
-            else BurstSnapshot(time_utc=state.burst.time_utc, altitude_m=state.burst.altitude_m),
+            if state.motion.burst is None
+            else BurstSnapshot(
+                time_utc=state.motion.burst.time_utc, altitude_m=state.motion.burst.altitude_m
+            ),
             expected_burst_m=settings.plan.burst_altitude_m,
             planned=None
             if settings.plan.landing is None
@@ -266,7 +268,7 @@ class Overview:
             signal_lost=None
             if loss is None
             else SignalLoss(time_utc=loss.time_utc, agl_m=loss.agl_m),
-            track=state.track.settled,
+            track=state.motion.track.settled,
             moves=state.moves,
             found=None if found is None else FoundSnapshot.of(found),
             trackers=tuple(_trackers(settings, state)),
@@ -282,7 +284,7 @@ def _trackers(settings: FlightSettings, state: FlightState) -> Iterator[TrackerS
 
 def _rate(state: FlightState) -> float | None:
     """Vertical speed over about the last minute, up positive."""
-    points = [p for p in state.track.points[-12:] if p.altitude_m is not None]
+    points = [p for p in state.motion.track.points[-12:] if p.altitude_m is not None]
     if len(points) < 2:
         return None
     last = points[-1]
@@ -298,13 +300,13 @@ def _ground(state: FlightState) -> float | None:
     """The ground at the landing, else that of the launch: what is known of the ground there is."""
     if state.landing is not None:
         return state.landing.ground_m
-    return None if state.launch is None else state.launch.altitude_m
+    return None if state.motion.launch is None else state.motion.launch.altitude_m
 
 
 def _drift(state: FlightState) -> tuple[float, float] | None:
     """Speed and course over the ground in about the last minute; None on the ground."""
-    points = state.track.points[-12:]
-    if len(points) < 2 or state.phase in (Phase.PRELAUNCH, Phase.LANDED):
+    points = state.motion.track.points[-12:]
+    if len(points) < 2 or state.motion.phase in (Phase.PRELAUNCH, Phase.LANDED):
         return None
     last = points[-1]
     before = next(

@@ -92,7 +92,7 @@ class Search:
 
 
 def _begun(state: FlightState) -> float:
-    first = state.launch or state.first
+    first = state.motion.launch or state.motion.first
     return float("-inf") if first is None else first.received_utc
 
 

@@ -298,7 +298,7 @@ async def _upkeep(settings: StationIdentity, store: Store, clock: Clock) -> None
 async def _keep_pace(flights: Flights, pace: Pace) -> None:
     """Tell sources that ask at intervals when something falls."""
     while True:
-        phases = [flights.state(payload).phase for payload in flights.payloads]
+        phases = [flights.state(payload).motion.phase for payload in flights.payloads]
         pace.hurried = Phase.DESCENT in phases
         await asyncio.sleep(OUTBOX_LOOK_S)
 

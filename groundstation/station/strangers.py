@@ -50,7 +50,7 @@ def unheard(
     flights: Flights, strangers: Strangers, now_utc: float
 ) -> Iterator[tuple[str, str, bool]]:
     """Payloads that are missed: what the matter is called, a sentence, and whether it is urgent."""
-    silent = [name for name in flights.payloads if flights.state(name).last is None]
+    silent = [name for name in flights.payloads if flights.state(name).motion.last is None]
     ids = [tracker.id for name in silent for tracker in flights.settings(name).trackers]
     for tracker in strangers.like(ids) if ids else ():
         lines = lines_for(tracker).replace("\n", ", ")
@@ -62,7 +62,7 @@ def unheard(
             False,
         )
     for name in flights.payloads:
-        launch, last = flights.settings(name).launch_utc, flights.state(name).last
+        launch, last = flights.settings(name).launch_utc, flights.state(name).motion.last
         if launch is None or not launch - BEFORE_LAUNCH_S <= now_utc < launch + MISSED_S:
             continue
         if last is not None and last.received_utc >= launch - BEFORE_LAUNCH_S:

@@ -29,7 +29,7 @@ class Telemetry:
     async def series(self, payload: str) -> dict[str, tuple[Point, ...]] | None:
         if payload not in self._flights.payloads:
             return None
-        launch = self._flights.state(payload).launch
+        launch = self._flights.state(payload).motion.launch
         since_utc = self._clock.now_utc() - WITHOUT_LAUNCH_S
         if launch is not None:
             since_utc = launch.time_utc - BEFORE_S

@@ -95,7 +95,7 @@ def test_a_late_fix_is_kept_and_moves_nothing_back() -> None:
     assert late.late
     assert told.last.time_utc == third.time_utc
     # It stands between the other two in the track, for the winds.
-    heights = [p.altitude_m for p in told.flights.state("kanalas-1").track.points]
+    heights = [p.altitude_m for p in told.flights.state("kanalas-1").motion.track.points]
     assert heights == [first.altitude_m, second.altitude_m, third.altitude_m]
 
 
@@ -124,7 +124,7 @@ def test_one_false_fix_never_locks_out_the_good_ones(false: dict[str, float], at
     others = [reason for number, reason in enumerate(told.reasons) if number != at]
     assert others == [None] * 12
     assert told.last.time_utc == good[-1].time_utc
-    highest = told.flights.state("kanalas-1").highest
+    highest = told.flights.state("kanalas-1").motion.highest
     assert highest is not None
     assert highest.altitude_m == good[-1].altitude_m
 
@@ -183,7 +183,7 @@ def test_trackers_belong_to_payloads() -> None:
         estimates=False,
     )
     assert told.reasons == [None, None]
-    second = told.flights.state("kanalas-2").last
+    second = told.flights.state("kanalas-2").motion.last
     assert second is not None
     assert second.latitude_deg == 47.5
 

@@ -156,5 +156,5 @@ def test_one_stuck_at_its_ceiling_gives_way_at_once(truth: Truth) -> None:
     both = fold(reports, SETTINGS)
     assert kinds(both)[AlertKind.BURST] == 1
     state = both.flights.state("kanalas-1")
-    assert state.burst is not None
-    assert state.burst.altitude_m == pytest.approx(truth.top_m, abs=200.0)
+    assert state.motion.burst is not None
+    assert state.motion.burst.altitude_m == pytest.approx(truth.top_m, abs=200.0)

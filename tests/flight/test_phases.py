@@ -34,12 +34,12 @@ def test_a_usual_flight_goes_through_its_phases_once(seed: int, interval_s: floa
     assert told.count(AlertKind.LAUNCHED) == 1
     assert told.count(AlertKind.BURST) == 1
     state = told.flights.state("kanalas-1")
-    assert state.launch is not None
-    assert abs(state.launch.time_utc - flight.truth.launch_utc) <= interval_s + 30.0
-    assert state.burst is not None
+    assert state.motion.launch is not None
+    assert abs(state.motion.launch.time_utc - flight.truth.launch_utc) <= interval_s + 30.0
+    assert state.motion.burst is not None
     # Between two fixes it may rise by half an interval's climb more than was heard.
-    assert flight.truth.top_m - state.burst.altitude_m <= 20.0 + 6.0 * interval_s
-    assert abs(state.burst.time_utc - flight.truth.top_utc) <= interval_s + 1.0
+    assert flight.truth.top_m - state.motion.burst.altitude_m <= 20.0 + 6.0 * interval_s
+    assert abs(state.motion.burst.time_utc - flight.truth.top_utc) <= interval_s + 1.0
 
 
 @pytest.mark.parametrize("seed", range(1, 7))
@@ -80,7 +80,7 @@ def test_one_low_height_long_before_is_not_the_launch() -> None:
     told = fold(
         [(T0 + at, report(at, height)) for at, height in [*ground, *climb]], estimates=False
     )
-    launch = told.flights.state("kanalas-1").launch
+    launch = told.flights.state("kanalas-1").motion.launch
     assert launch is not None
     assert launch.time_utc == T0 + 824
 

@@ -117,12 +117,12 @@ def test_a_launch_that_was_seen_begins_the_flight_before_it_has_drifted_away() -
     launch = one.truth.launch_utc
     ground = [m for m in messages(one, 1, until_s=0.0) if m[0] < launch]
     flights, _ = flown(ground)
-    assert flights.state("kanalas-1").phase is Phase.PRELAUNCH
+    assert flights.state("kanalas-1").motion.phase is Phase.PRELAUNCH
     seen = LaunchSeen(number=4, at_utc=launch, told_utc=launch + 90.0)
     found: tuple[object, ...] = flights.sighted(
         "kanalas-1", Sighted(now_utc=launch + 90.0, sighting=seen)
     )
-    assert flights.state("kanalas-1").phase is Phase.ASCENT
+    assert flights.state("kanalas-1").motion.phase is Phase.ASCENT
     found += estimated(flights)
     [alert] = _alerts(tuple(found))
     assert isinstance(alert.facts, Launched)
@@ -130,7 +130,7 @@ def test_a_launch_that_was_seen_begins_the_flight_before_it_has_drifted_away() -
     assert progress is not None
     assert progress.launch_utc == pytest.approx(launch, abs=90.0)
     flights.sighted("kanalas-1", Withdrawn(now_utc=launch + 120.0, number=4))
-    assert flights.state("kanalas-1").phase is Phase.PRELAUNCH
+    assert flights.state("kanalas-1").motion.phase is Phase.PRELAUNCH
 
 
 def test_seen_in_the_sky_tells_how_high_it_is() -> None:

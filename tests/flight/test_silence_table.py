@@ -138,12 +138,12 @@ TABLE = [
 def landing_of(truth: Truth, state: FlightState, spread_s: float) -> Landing:
     """A landing estimate that is right, so that the rows test the silence and not the estimate."""
     latitude, longitude = truth.landing
-    assert state.last is not None
+    assert state.motion.last is not None
     return Landing(
         payload=state.payload,
-        time_utc=state.last.time_utc,
-        evidence_utc=state.last.time_utc,
-        phase=state.phase,
+        time_utc=state.motion.last.time_utc,
+        evidence_utc=state.motion.last.time_utc,
+        phase=state.motion.phase,
         latitude_deg=latitude,
         longitude_deg=longitude,
         ground_m=truth.ground_m,
@@ -200,7 +200,7 @@ def silences(row: Row, truth: Truth) -> tuple[list[Alert], float]:
     alerts = list(told.alerts)
     # What is told while it is heard, and then the silence at the end with a true estimate at hand.
     state = told.flights.state(payload)
-    spread = 60.0 if state.burst else 600.0
+    spread = 60.0 if state.motion.burst else 600.0
     state = replace(state, landing=landing_of(truth, state, spread))
     last = reports[-1][0]
     now = last

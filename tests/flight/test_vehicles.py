@@ -30,7 +30,7 @@ def test_a_vehicle_is_no_payload() -> None:
     flights = Flights((ANY,), (CAR,))
     first = report(0, 85.0, lat=47.3, tracker="q0hab-9")
     assert seen(flights, 1, 1, first).fix is not None
-    assert flights.state("kanalas-1").last is None
+    assert flights.state("kanalas-1").motion.last is None
     assert seen(flights, 2, 2, first).reason is Reason.DUPLICATE
     second = report(30, None, lat=47.4, tracker="PHONE")
     assert seen(flights, 3, 31, second).fix is not None

@@ -126,15 +126,15 @@ def held(recording: Recording) -> set[tuple[Standing, bool]]:
         silent = told.badge.endswith(", silent")
         met.add((told.standing, silent))
         assert told.act in ACTS[told.standing], one
-        assert state.phase in PHASES[told.standing], one
+        assert state.motion.phase in PHASES[told.standing], one
         assert "{" not in told.todo.replace(PLACE, "")
         assert (PLACE in told.todo) == (told.where != "") == (told.latitude_deg is not None)
         assert told.happened.endswith(".")
         heard = state.hearing.silent_since is None
         aloft = told.standing in (Standing.RISING, Standing.FLOATING, Standing.FALLING)
         assert silent == (aloft and not heard)
-        if state.landing is not None and state.phase is Phase.DESCENT and aloft:
-            flight_now = _flight_now(state.last, one.now_utc)
+        if state.landing is not None and state.motion.phase is Phase.DESCENT and aloft:
+            flight_now = _flight_now(state.motion.last, one.now_utc)
             by_chance = state.landing.progress and state.landing.progress.burst_90_utc
             assert by_chance or flight_now <= state.landing.eta_90_utc[1], "falls after touchdown"
         if one.alerts:

@@ -73,7 +73,7 @@ async def test_the_same_state_and_the_same_estimate(
         assert after.gate == before.gate
         assert flights.estimate("kanalas-1") == made
     assert made is not None
-    assert after.phase is not Phase.PRELAUNCH
+    assert after.motion.phase is not Phase.PRELAUNCH
 
 
 @pytest.mark.slow
@@ -217,6 +217,6 @@ async def test_a_payload_that_is_renamed_in_flight_is_not_launched_again(
         with Reader(path) as reader:
             before = reader.spoken_keys()
             await core.restoring.restore(reader)
-        assert flights.state("renamed").phase is Phase.ASCENT
+        assert flights.state("renamed").motion.phase is Phase.ASCENT
         with Reader(path) as reader:
             assert reader.spoken_keys() == before

@@ -51,7 +51,7 @@ async def test_the_flight_goes_on_without_a_fix_of_unknown_time(tmp_path: Path) 
     async with station(path) as core:
         await take(core, frame(GOOD))
         await take(core, frame(ODD))
-        last = core.flights.state("kanalas-1").last
+        last = core.flights.state("kanalas-1").motion.last
         assert last is not None
         assert last.latitude_deg == 47.1
         (problem,) = _of_untimed(core.pipeline.untimed.sources)
@@ -72,7 +72,7 @@ async def test_a_mail_that_waited_is_as_old_as_its_head_says(tmp_path: Path) -> 
     path = tmp_path / "station.db"
     async with station(path) as core:
         await take(core, frame(b'{"lat": 47.1, "lon": 20.3}', sent_utc=T0 - 7200.0))
-        last = core.flights.state("kanalas-1").last
+        last = core.flights.state("kanalas-1").motion.last
         assert last is not None
         assert (last.time_utc, last.received_utc) == (T0 - 7200.0, T0 - 7200.0)
     with Reader(path) as reader:
@@ -86,11 +86,11 @@ async def test_a_retained_message_was_not_heard_just_now(tmp_path: Path) -> None
     path = tmp_path / "station.db"
     async with station(path) as core:
         await take(core, frame(GOOD, retained=True))
-        last = core.flights.state("kanalas-1").last
+        last = core.flights.state("kanalas-1").motion.last
         assert last is not None
         assert last.received_utc == last.time_utc < T0
         await take(core, frame(b'{"lat": 47.2, "lon": 20.4}', retained=True))
-        assert core.flights.state("kanalas-1").last == last
+        assert core.flights.state("kanalas-1").motion.last == last
     with Reader(path) as reader:
         assert [kept.retained for _, kept in reader.frames()] == [True, True]
         untimed = list(reader.events_since())[1][1]
@@ -118,6 +118,6 @@ async def test_names_of_telemetry_hold_after_a_restart(tmp_path: Path) -> None:
         with Reader(path) as reader:
             await core.restoring.restore(reader)
         await take(core, frame(b"Q0HAB-11>APZ001:!4706.00N/02018.00EO/A=002000|!!!%|"))
-        last = core.flights.state("kanalas-1").last
+        last = core.flights.state("kanalas-1").motion.last
         assert last is not None
         assert dict(last.telemetry) == {"battery_v": 4.0}

@@ -117,9 +117,9 @@ async def test_a_restart_on_it_goes_on_with_the_flight(database: Path) -> None:
                     said += list(flights.sighted(event.payload, event.event))
         told_before = said_before(reader, ("kanalas-1",))
     state = flights.state("kanalas-1")
-    assert state.phase is Phase.DESCENT
-    assert state.burst is not None
-    assert abs(state.burst.altitude_m - TOP_M) < 1_000.0
+    assert state.motion.phase is Phase.DESCENT
+    assert state.motion.burst is not None
+    assert abs(state.motion.burst.altitude_m - TOP_M) < 1_000.0
     # Told by that version, though it counted the flight from another moment: not told again.
     keys = {one.key for one in said if isinstance(one, Alert) and one.kind in TOLD_ONCE}
     assert len(keys) == 2

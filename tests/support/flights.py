@@ -92,13 +92,13 @@ class Told:
 
     @property
     def last(self) -> Fix:
-        fix = self.flights.state(self.flights.payloads[0]).last
+        fix = self.flights.state(self.flights.payloads[0]).motion.last
         assert fix is not None
         return fix
 
     @property
     def phase(self) -> Phase:
-        return self.flights.state(self.flights.payloads[0]).phase
+        return self.flights.state(self.flights.payloads[0]).motion.phase
 
     def facts(self, kind: type[F]) -> list[F]:
         """What the alerts of that kind tell."""
