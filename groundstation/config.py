@@ -40,6 +40,7 @@ from groundstation.planning.launch_time import launch_moment
 from groundstation.planning.spread import planned
 from groundstation.publish.friends import FriendsSettings
 from groundstation.publish.settings import PublishSettings
+from groundstation.records import Place
 from groundstation.settings.builder import RESOURCES, SettingsBuilder
 from groundstation.sources.build import SourceSettings, build_source
 from groundstation.units import Units
@@ -193,6 +194,7 @@ def flight_settings(
             aloft=aloft,
             keep_outs=keep_outs,
             launch_utc=_launch_utc(payload),
+            launch_site=_launch_site(payload),
         )
         for payload in settings.payload
     )
@@ -213,6 +215,17 @@ def _launch_utc(payload: PayloadSettings) -> float | None:
     if flight is None or flight.launch is None:
         return None
     return launch_moment(flight.launch, flight.zone)
+
+
+def _launch_site(payload: PayloadSettings) -> Place | None:
+    if payload.flight is None:
+        return None
+    site = read_flight(payload.flight).site
+    return Place(
+        latitude_deg=site.latitude_deg,
+        longitude_deg=site.longitude_deg,
+        altitude_m=site.altitude_m,
+    )
 
 
 def _plan(

@@ -17,7 +17,7 @@ from groundstation.flight.lead import (
 from groundstation.flight.phases import moved
 from groundstation.flight.settings import FlightSettings
 from groundstation.flight.state import FlightState
-from groundstation.records import Fix
+from groundstation.records import Fix, Phase
 
 BEFORE_S = 1_800.0  # own choice: a word of a launch may be early by that
 TAKEN_BACK_AT_MOST = 4  # own choice: a lie that is not caught by then is the track
@@ -37,12 +37,15 @@ def believed(settings: FlightSettings, state: FlightState, one: Believed) -> Fli
         motion, fix = without_frozen(motion, fix)
     elif motion.frozen_m is not None and not fix.late and fix.altitude_m is not None:
         motion = replace(motion, frozen_m=None)
-    motion = moved(motion, fix)
+    motion = moved(settings, motion, fix)
     first, was = motion.first, state.motion.first
     lead = learned(lead, motion.track)
     state = replace(state, motion=motion, before=before, lead=lead)
     if first is not was and was is not None:
-        return _new_flight(state)
+        return new_flight(state)
+    landing = state.landing
+    if motion.maybe is None and landing and landing.phase is motion.phase is Phase.PRELAUNCH:
+        return replace(state, landing=None)
     return state
 
 
@@ -74,7 +77,7 @@ def _follows(settings: FlightSettings, state: FlightState, fix: Fix) -> bool:
     )
 
 
-def _new_flight(state: FlightState) -> FlightState:
+def new_flight(state: FlightState) -> FlightState:
     """The same payload flies again: only what was heard and believed is carried over, how often
     its trackers send, and what people told of this flight."""
     first = state.motion.first

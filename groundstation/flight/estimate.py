@@ -62,7 +62,7 @@ class Scatter:
 
 def estimate_due(settings: FlightSettings, state: FlightState) -> bool:
     """Whether a new estimate would say something new: a newer fix, and enough time since."""
-    if state.motion.last is None or state.motion.phase is Phase.PRELAUNCH:
+    if state.motion.last is None or _on_the_ground(state):
         return False
     made = state.landing
     if made is None or made.phase is not state.motion.phase:
@@ -78,11 +78,16 @@ def estimate_due(settings: FlightSettings, state: FlightState) -> bool:
     return state.motion.last.time_utc - made.evidence_utc >= every_s
 
 
+def _on_the_ground(state: FlightState) -> bool:
+    """Whether it was not launched, and does not look as if."""
+    return state.motion.phase is Phase.PRELAUNCH and state.motion.maybe is None
+
+
 def estimate(settings: FlightSettings, state: FlightState) -> Landing | None:
     """Estimate the landing from ``state``; None before the launch, with too few fixes,
     and where it could be anywhere."""
     last = state.motion.last
-    if last is None or state.motion.phase is Phase.PRELAUNCH:
+    if last is None or _on_the_ground(state):
         return None
     if state.motion.phase is Phase.LANDED:
         return resting(settings, state, last)
@@ -115,7 +120,7 @@ def estimate_and_points(
 def landing_points(settings: FlightSettings, state: FlightState) -> Scatter | None:
     """Where it may lie or come down: the ensemble behind ``estimate``. None where that has none."""
     last = state.motion.last
-    if last is None or state.motion.phase is Phase.PRELAUNCH:
+    if last is None or _on_the_ground(state):
         return None
     if state.motion.phase is Phase.LANDED:
         sd = math.hypot(RESTING_SD_M, last.uncertainty_m)
@@ -133,11 +138,13 @@ def _fall(settings: FlightSettings, state: FlightState) -> "_Ensemble | None":
         return None
     if track is None:
         seen = whole.evidence(settings, state)
-        return None if seen is None else _Ensemble.of_whole(settings, whole.fly(settings, seen))
+        return (
+            None if seen is None else _Ensemble.of_whole(settings, state, whole.fly(settings, seen))
+        )
     if whole.lost_heights(state):
         ground_m = _ground(settings, state, track)
         seen = whole.evidence_since(settings, state, track, ground_m, _draws(settings))
-        return _Ensemble.of_whole(settings, whole.fly(settings, seen))
+        return _Ensemble.of_whole(settings, state, whole.fly(settings, seen))
     return _Ensemble.of(settings, state, track, last)
 
 
@@ -255,7 +262,9 @@ class _Ensemble:
         )
 
     @classmethod
-    def of_whole(cls, settings: FlightSettings, flights: whole.Ensemble) -> "_Ensemble":
+    def of_whole(
+        cls, settings: FlightSettings, state: FlightState, flights: whole.Ensemble
+    ) -> "_Ensemble":
         early, middle, late = np.quantile(flights.rate_ms, (0.05, 0.5, 0.95))
         return cls(
             flights.plane,
@@ -265,7 +274,7 @@ class _Ensemble:
             flights.wait_s,
             float(middle),
             (float(early), float(late)),
-            whole.basis(settings),
+            whole.basis(settings, state),
             whole.progress(flights),
         )
 

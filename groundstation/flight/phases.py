@@ -10,6 +10,7 @@ from dataclasses import replace
 import numpy as np
 
 from groundstation.flight import departure, phases_without_heights
+from groundstation.flight.settings import FlightSettings
 from groundstation.flight.state import Burst, Motion
 from groundstation.flight.track import Point, Track
 from groundstation.physics.atmosphere import SEA_LEVEL_DENSITY_KGM3, density
@@ -46,7 +47,7 @@ CLOSED_GAP_S = 6 * 3600.0
 """What is known of a day on the ground is forgotten after this; of a flight, never."""
 
 
-def moved(motion: Motion, fix: Fix) -> Motion:
+def moved(settings: FlightSettings, motion: Motion, fix: Fix) -> Motion:
     """Take one believed fix into the motion. A late one only joins the track."""
     point = Point(fix.time_utc, fix.latitude_deg, fix.longitude_deg, fix.altitude_m)
     if fix.late:
@@ -67,7 +68,7 @@ def moved(motion: Motion, fix: Fix) -> Motion:
         track=motion.track.extended(point),
     )
     if not motion.window or fix.altitude_m is None:
-        return phases_without_heights.moved(motion)
+        return phases_without_heights.moved(settings, motion)
     match motion.phase:
         case Phase.PRELAUNCH:
             return _before_launch(motion)

@@ -1,17 +1,22 @@
 """Phases while fixes have no altitude: only the start and the end of the flight can be seen.
 
-That it has started is judged by how it moves, which a car may do as well; so it must move far. When
+That it has started is judged by how it moves, which a car may do as well (``flight.afloat``). When
 it bursts nobody sees: the estimate goes by the clock.
 """
 
+import math
 from dataclasses import replace
 from typing import Final
 
+from groundstation.flight.afloat import odds_of_flight
+from groundstation.flight.settings import FlightSettings
 from groundstation.flight.state import Motion
-from groundstation.flight.track import Point
+from groundstation.flight.track import Point, Track
 from groundstation.physics.geodesy import distance_m
 from groundstation.records import Fix, Phase
 
+SURELY: Final = math.log(9.0)  # of nine to one: nine tenths, as phases are told from
+AGAIN: Final = 2.0  # own choice: what moves after a landing is nearly always fetched
 STARTED_M: Final = 600.0  # own choice: no yard is as wide, and no fix as bad
 STARTED_POINTS: Final = 3  # own choice: two may be one bad fix
 STARTED_MS: Final = 1.0  # own choice: slower than nearly any wind aloft
@@ -26,36 +31,60 @@ SHORTEST_S: Final = 2_400.0
 choice)."""
 
 
-def moved(motion: Motion) -> Motion:
+def moved(settings: FlightSettings, motion: Motion) -> Motion:
     """The phase after the newest point of the track."""
     points = motion.track.points
     if len(points) < STARTED_POINTS or motion.first is None or motion.last is None:
         return motion
     match motion.phase:
-        case Phase.PRELAUNCH if not motion.window:
-            return _started(motion, points)
+        case Phase.PRELAUNCH | Phase.LANDED if not motion.window:
+            return _started(settings, motion, points)
         case Phase.ASCENT | Phase.FLOAT | Phase.DESCENT:
             return _rested(motion, points)
         case _:
             return motion
 
 
-def _started(motion: Motion, points: tuple[Point, ...]) -> Motion:
+def _started(settings: FlightSettings, motion: Motion, points: tuple[Point, ...]) -> Motion:
+    """Told as launched where a flight is much likelier than a drive; where neither is, it may be
+    one."""
     start = _stayed(points)
     newest = points[-1]
     since = newest.time_utc - start.time_utc
     far = _apart_m(start, newest)
-    after = [point for point in points if point.time_utc > start.time_utc]
-    if len(after) < STARTED_POINTS - 1 or far < STARTED_M or far < STARTED_MS * since:
+    ways = [point for point in points if point.time_utc >= start.time_utc]
+    if len(ways) < STARTED_POINTS or far < STARTED_M or far < STARTED_MS * since:
+        return motion if motion.maybe is None else replace(motion, maybe=None)
+    odds = odds_of_flight(settings, ways)
+    if odds is None:
         return motion
-    assert motion.first is not None
+    assert motion.last is not None
     launch = replace(
-        motion.first,
+        motion.last,
         time_utc=start.time_utc,
         latitude_deg=start.latitude_deg,
         longitude_deg=start.longitude_deg,
+        altitude_m=None,
     )
-    return replace(motion, phase=Phase.ASCENT, since_utc=start.time_utc, launch=launch)
+    if motion.phase is Phase.LANDED:
+        # It was fetched, more likely.
+        return launched(motion, launch) if odds - AGAIN > SURELY else motion
+    if odds > SURELY:
+        return launched(motion, launch)
+    return replace(motion, maybe=launch if odds > -SURELY else None)
+
+
+def launched(motion: Motion, launch: Fix, since_utc: float | None = None) -> Motion:
+    """A flight begins with its launch: what was heard on the way to it is not of the flight."""
+    points = tuple(one for one in motion.track.points if one.time_utc >= launch.time_utc)
+    return Motion(
+        phase=Phase.ASCENT,
+        since_utc=launch.time_utc if since_utc is None else since_utc,
+        first=launch,
+        last=motion.last,
+        launch=launch,
+        track=Track(points[:-1], points[-1]),
+    )
 
 
 def _stayed(points: tuple[Point, ...]) -> Point:
@@ -89,7 +118,10 @@ def _rested(motion: Motion, points: tuple[Point, ...]) -> Motion:
         return motion
     begun = motion.launch
     if begun is not None and still[-1].time_utc - begun.time_utc < SHORTEST_S:
-        return replace(motion, phase=Phase.PRELAUNCH, since_utc=still[-1].time_utc, launch=None)
+        since = still[-1].time_utc
+        return replace(
+            motion, phase=Phase.PRELAUNCH, since_utc=since, launch=None, launch_word=None
+        )
     rest: Fix | None = motion.last
     return replace(motion, phase=Phase.LANDED, since_utc=still[-1].time_utc, rest=rest)
 

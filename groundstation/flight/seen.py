@@ -3,7 +3,9 @@
 from dataclasses import replace
 from typing import Final
 
+from groundstation.flight.believing import new_flight
 from groundstation.flight.events import Sighted, Withdrawn
+from groundstation.flight.phases_without_heights import launched
 from groundstation.flight.sightings import LaunchSeen, among, launch_seen, without
 from groundstation.flight.state import FlightState, Motion
 from groundstation.records import Phase, PhaseChange
@@ -60,18 +62,10 @@ def begun(state: FlightState) -> Stepped:
         time_utc=stood.time_utc,
         latitude_deg=stood.latitude_deg,
         longitude_deg=stood.longitude_deg,
+        altitude_m=None,
     )
-    motion = replace(
-        motion,
-        phase=Phase.ASCENT,
-        since_utc=word.at_utc,
-        launch=launch,
-        burst=None,
-        rest=None,
-        away=0,
-        launch_word=word.number,
-    )
-    state = replace(state, motion=motion, landing=None)
+    begun_so = replace(launched(motion, launch, word.at_utc), launch_word=word.number)
+    state = new_flight(replace(state, motion=begun_so))
     return state, (_change(state),)
 
 

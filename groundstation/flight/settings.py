@@ -9,7 +9,7 @@ from numpy.typing import NDArray
 
 from groundstation.errors import ConfigurationError
 from groundstation.physics.wind import WindsAloft
-from groundstation.records import Ring
+from groundstation.records import Place, Ring
 
 
 class TrackerKind(StrEnum):
@@ -147,7 +147,7 @@ class FlightSettings:
     ``terrain`` and ``aloft`` (winds from a forecast or a sounding) are used where given.
     An estimate is made at most every ``estimate_every_s`` of the descent, and every
     ``climbing_every_s`` before it, when it changes slowly. ``launch_utc`` is when it is to be let
-    go, where a flight file says so.
+    go and ``launch_site`` from where, where a flight file says so.
     """
 
     payload: str
@@ -164,3 +164,4 @@ class FlightSettings:
     estimate_every_s: float = 5.0
     climbing_every_s: float = 30.0
     launch_utc: float | None = None
+    launch_site: Place | None = None

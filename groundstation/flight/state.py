@@ -38,6 +38,7 @@ class Motion:
     away: int = 0
     frozen_m: float | None = None
     launch_word: int | None = None
+    maybe: Fix | None = None
     window: tuple[Fix, ...] = ()
     track: Track = field(default_factory=Track)
 

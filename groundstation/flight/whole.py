@@ -143,8 +143,9 @@ def estimate_due(settings: FlightSettings, state: FlightState, made: Landing) ->
 
 
 def evidence(settings: FlightSettings, state: FlightState) -> Evidence | None:
-    """What is known from the launch on; None before it."""
-    last, launch = state.motion.last, state.motion.launch
+    """What is known from the launch on; None before it. What may have been launched is taken to be
+    a flight."""
+    last, launch = state.motion.last, state.motion.launch or state.motion.maybe
     if last is None or launch is None:
         return None
     begun = Point(launch.time_utc, launch.latitude_deg, launch.longitude_deg, None)
@@ -368,9 +369,10 @@ def progress(flights: Ensemble) -> Progress:
     )
 
 
-def basis(settings: FlightSettings) -> str:
+def basis(settings: FlightSettings, state: FlightState) -> str:
     """What it rests on, in words."""
-    words = ["heights by the clock and the drift"]
+    words = ["if it flies"] if state.motion.phase is Phase.PRELAUNCH else []
+    words.append("heights by the clock and the drift")
     words.append("burst and descent as planned" if settings.plan.made else "no plan")
     words.append("no forecast" if settings.aloft is None else settings.aloft.name)
     return ", ".join(words)

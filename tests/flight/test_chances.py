@@ -14,7 +14,7 @@ from groundstation.flight.settings import (
     TrackerKind,
     TrackerSettings,
 )
-from groundstation.records import AlertKind, Phase, Report
+from groundstation.records import AlertKind, Phase, Place, Report
 from groundstation.simulation.profiles import Profile
 from groundstation.simulation.simulate import SimulatedFlight
 from groundstation.units import Units
@@ -24,6 +24,7 @@ from tests.support.flights import Told, fold
 pytestmark = pytest.mark.slow
 
 EVERY_S = 600.0
+SITE = Place(latitude_deg=HOME.latitude_deg, longitude_deg=HOME.longitude_deg)
 TRACKER = "messenger-1"
 
 
@@ -55,6 +56,8 @@ def told(seed: int) -> tuple[SimulatedFlight, Told]:
         payload="kanalas-1",
         trackers=(TrackerSettings(id="*", kind=TrackerKind.SATELLITE, interval_s=EVERY_S),),
         base=HOME,
+        launch_site=SITE,
+        launch_utc=one.truth.launch_utc + 1_800.0,
         plan=PlanSettings(
             burst_altitude_m=one.truth.top_m + 1_000.0,
             burst_altitude_sd_m=2_000.0,
@@ -113,6 +116,7 @@ def test_time_alone_tells_that_it_is_down() -> None:
         payload="kanalas-1",
         trackers=(TrackerSettings(id="*", kind=TrackerKind.SATELLITE, interval_s=EVERY_S),),
         base=HOME,
+        launch_site=SITE,
     )
     sent = [m for m in messages(one, 1, until_s=0.0) if m[0] < one.truth.top_utc - 1_200.0]
     heard = fold(sent, settings, until_s=4 * 3600.0)

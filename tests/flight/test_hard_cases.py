@@ -9,7 +9,7 @@ from groundstation.flight.alert_records import TrackersDisagree
 from groundstation.flight.settings import BaseSettings, FlightSettings, TrackerSettings
 from groundstation.flight.silence import LAST_MINUTES_S
 from groundstation.physics.geodesy import distance_m
-from groundstation.records import AlertKind, Phase, Report
+from groundstation.records import AlertKind, Phase, Place, Report
 from groundstation.simulation.profiles import Profile, settings_of
 from groundstation.simulation.simulate import SimulatedFlight, simulate
 from tests.support.flights import ANY, TRACKER, Told, first_is_quick, fold, reports_of
@@ -193,6 +193,8 @@ def test_never_a_height(seed: int) -> None:
         trackers=ANY.trackers,
         base=HOME,
         climbing_every_s=300.0,
+        launch_site=Place(latitude_deg=HOME.latitude_deg, longitude_deg=HOME.longitude_deg),
+        launch_utc=one.truth.launch_utc,
     )
     sent = [(at, replace(r, altitude_m=None)) for at, r in reports_of(one)]
     begin = sent[0][0]

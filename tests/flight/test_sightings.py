@@ -33,13 +33,14 @@ from groundstation.flight.sightings import (
 from groundstation.physics.geodesy import Plane
 from groundstation.records import Landing, Phase, Report
 from groundstation.simulation.profiles import Profile
-from tests.flight.test_chances import EVERY_S, messages
+from tests.flight.test_chances import EVERY_S, SITE, messages
 from tests.flight.test_hard_cases import HOME, flight
 
 SETTINGS = FlightSettings(
     payload="kanalas-1",
     trackers=(TrackerSettings(id="*", kind=TrackerKind.SATELLITE, interval_s=EVERY_S),),
     base=HOME,
+    launch_site=SITE,
     plan=PlanSettings(ascent_rate_ms=5.2, ascent_rate_sd_ms=0.5),
 )
 Heard = list[tuple[float, Report]]
