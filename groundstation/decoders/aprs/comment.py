@@ -7,6 +7,7 @@ from typing import Final
 
 from groundstation.decoders.aprs.position import MINUTE_M, Position
 from groundstation.decoders.aprs.settings import CommentField
+from groundstation.decoders.linear import LinearPattern, compiled
 from groundstation.decoders.quantities import Conversion, conversion
 from groundstation.decoders.text import number
 from groundstation.errors import ConfigurationError
@@ -17,7 +18,6 @@ MAX_SEARCHED: Final = 256
 _EXTENSION: Final = re.compile(rb"([0-9 .]{3})/([0-9 .]{3})")
 _ALTITUDE: Final = re.compile(rb"/A=(-[0-9]{5}|[0-9]{6})")
 _DIGITS: Final = re.compile(rb"(?=!([A-Za-z])([ -{]{2})!)")
-_NESTED_REPEAT: Final = re.compile(r"\((?:[^()\\]|\\.)*[*+](?:[^()\\]|\\.)*\)[*+{]")
 
 
 def with_course(position: Position) -> Position:
@@ -87,8 +87,7 @@ class FieldReader:
     """Finds the configured measurements in a comment.
 
     Raises ``ConfigurationError`` for a bad regular expression, for one without exactly one group,
-    for a repeated group that itself repeats (a text could keep it busy for hours), and for a unit
-    that does not fit the name.
+    and for a unit that does not fit the name.
     """
 
     def __init__(self, fields: tuple[CommentField, ...]) -> None:
@@ -107,25 +106,16 @@ class FieldReader:
         return values
 
 
-def _value(pattern: re.Pattern[str], text: str, convert: Conversion) -> float | None:
+def _value(pattern: LinearPattern, text: str, convert: Conversion) -> float | None:
     found = pattern.search(text)
-    value = number(found[1] or "") if found else None
+    value = number(found.group(1) or "") if found else None
     return None if value is None else convert(value)
 
 
-def _compiled(field: CommentField) -> re.Pattern[str]:
-    try:
-        pattern = re.compile(field.pattern)
-    except (re.error, RecursionError, OverflowError) as error:
-        raise ConfigurationError(
-            f"comment_fields: the pattern of {field.name} is not a regular expression: {error}"
-        ) from error
+def _compiled(field: CommentField) -> LinearPattern:
+    pattern = compiled(field.pattern, f"comment_fields: the pattern of {field.name}")
     if pattern.groups != 1:
         raise ConfigurationError(
             f"comment_fields: the pattern of {field.name} needs one group, such as '([0-9.]+)V'"
-        )
-    if _NESTED_REPEAT.search(field.pattern):
-        raise ConfigurationError(
-            f"comment_fields: the pattern of {field.name} repeats what itself repeats"
         )
     return pattern

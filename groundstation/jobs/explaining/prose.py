@@ -14,10 +14,11 @@ from groundstation.jobs.explaining.times import guess_time
 NAME: Final = "NAME"
 FURTHEST: Final = 600
 """Characters between two values of a text; own choice."""
+_GAP: Final = f".{{0,{FURTHEST}}}?"
 _ANGLE: Final = (
     r"(?:[NSEWnsew]\s?[0-9]{1,3}\s[0-9]{1,2}\.[0-9]{2,}|[NSEWnsew]?\s?[+-]?[0-9]{1,3}(?:\s?[°º]\s?[0-9]{1,2}(?:[.,][0-9]+)?\s?['’′]"
     r"(?:\s?[0-9]{1,2}(?:[.,][0-9]+)?\s?(?:[\"”″]|''))?|[.,][0-9]{2,}\s?°?|\s[0-9]{1,2}\.[0-9]{2,}"
-    r"(?=\s?[NSEW])|[0-9]{1,2}\.[0-9]{2,}(?=\s?[NSEW])))(?:\s?[NSEWnsew](?![A-Za-z0-9]))?"
+    r"\s?[NSEW]|[0-9]{1,2}\.[0-9]{2,}\s?[NSEW]))(?:\s?[NSEWnsew]\b)?"
 )
 _HEIGHT_LABELS: Final = r"(?:alt(?:itude)?|height|elev(?:ation)?|msl|h)\b"
 _FIGURE: Final = r"[+-]?[0-9]{1,3}(?:[,' ][0-9]{3})+(?:\.[0-9]+)?|[+-]?[0-9]+(?:[.,][0-9]+)?"
@@ -32,12 +33,12 @@ _TIMES: Final = (
     r"[A-Z][a-z]{2} [A-Z][a-z]{2} [0-9 ]{2} [0-9]{2}:[0-9]{2}:[0-9]{2} [0-9]{4}",
     r"[A-Z][a-z]{2,8} [0-9]{1,2},? [0-9]{4},? (?:at )?[0-9]{1,2}:[0-9]{2}(?::[0-9]{2})?"
     r"(?:\s?[AP]M)?(?:\s?(?:Z|UTC|GMT))?",
-    r"(?<![0-9])[0-9]{4}(?:Z|z| UTC)\b",
-    r"(?<![0-9])(?<![0-9]:)[0-9]{2}:[0-9]{2}(?::[0-9]{2})?(?:\s?(?:Z|UTC|GMT|CEST|CET))?(?![0-9:])",
+    r"\b[0-9]{4}(?:Z|z| UTC)\b",
+    r"\b[0-9]{2}:[0-9]{2}(?::[0-9]{2})?(?:\s?(?:Z|UTC|GMT|CEST|CET)\b)?",
 )  # fmt: skip
 _BARE: Final = (
-    ("battery_v", r"(?<![0-9.,])[0-9]{1,2}\.[0-9]+\s?V\b"),
-    ("temperature_c", r"(?<![0-9.,])[+-]?[0-9]{1,3}(?:\.[0-9]+)?\s?°\s?[CF]\b"),
+    ("battery_v", r"\b[0-9]{1,2}\.[0-9]+\s?V\b"),
+    ("temperature_c", r"[+-]?\b[0-9]{1,3}(?:\.[0-9]+)?\s?°\s?[CF]\b"),
 )
 """Values that only their units tell."""
 
@@ -153,28 +154,20 @@ def _joined(pieces: list[_Piece]) -> str:
     """Each value by what stands before it, in the order of the text; all but the place may be
     missing.
 
-    A gap is bounded and, once crossed, not looked at again: a long mail without a position must
-    not keep the decoder busy.
+    A gap is bounded: what stands further off belongs to something else.
     """
     place = [at for at, one in enumerate(pieces) if one.name in ("lat", "lon")]
     parts = ["(?is)"]
     for at, one in enumerate(pieces):
         core = f"{one.before}(?P<{one.name}>{one.group})"
         if at < place[0]:
-            following = "|".join(
-                f"{next_.before}{next_.group}" for next_ in pieces[at + 1 : place[0] + 1]
-            )
-            parts.append(f"(?:{core}{_gap(following)})?")
+            parts.append(f"(?:{core}{_GAP})?")
         elif at == place[0]:
             parts.append(core)
         else:
-            reached = f"{_gap(f'{one.before}{one.group}')}{core}"
+            reached = f"{_GAP}{core}"
             parts.append(reached if at == place[1] else f"(?:{reached})?")
     return "".join(parts)
-
-
-def _gap(until: str) -> str:
-    return f"(?>.{{0,{FURTHEST}}}?(?={until}))"
 
 
 def _before(text: str, floor: int, begin: int) -> str:
@@ -188,7 +181,8 @@ def _before(text: str, floor: int, begin: int) -> str:
         for part in re.split(r"(\s+)", word[1])
         if part
     )
-    return rf"\b{before}"
+    # RE2 knows letters of English alone.
+    return rf"\b{before}" if before[:1].isascii() else before
 
 
 def _free(span: tuple[int, int], taken: list[tuple[int, int]]) -> bool:
