@@ -14,6 +14,7 @@ COMMANDS: Final = {
     "plan": "Work out a flight beforehand: gas, height, fall, landing, rules.",
     "label": "Write what stands on the box, for whoever finds it.",
     "winds": "Gather winds aloft into one file.",
+    "prepare": "Fetch what a day without a network needs.",
     "run": "Run the station; without --config, a rehearsal.",
     "replay": "Fly a recording again.",
     "simulate": "Write an invented flight down as a recording.",

@@ -35,16 +35,21 @@ from groundstation.geo.places import Places, known_places
 from groundstation.language.catalogue import SOURCE, languages
 from groundstation.physics.wind import WindsAloft
 from groundstation.planning.flight_file import read_flight
+from groundstation.planning.flight_winds import WindFiles, winds_met
 from groundstation.planning.forecast import expected
 from groundstation.planning.launch_time import launch_moment
 from groundstation.planning.spread import planned
+from groundstation.planning.windfield import WindField
+from groundstation.prepare.folder import Prepared
+from groundstation.prepare.settings import PrepareSettings
 from groundstation.publish.friends import FriendsSettings
 from groundstation.publish.settings import PublishSettings
-from groundstation.records import Place
+from groundstation.records import Fix, Place
 from groundstation.settings.builder import RESOURCES, SettingsBuilder
 from groundstation.sources.build import SourceSettings, build_source
 from groundstation.units import Units
 from groundstation.weather.inputs import LandingInputs, open_terrain, open_winds
+from groundstation.weather.terrain import Tiles
 from groundstation.web.settings import MapSettings, WebSettings
 
 log = logging.getLogger(__name__)
@@ -81,9 +86,9 @@ class StationIdentity:
     tidy_after_s: float | None = None
 
     @property
-    def prepared(self) -> Path:
-        """The folder of what ``prepare`` fetched."""
-        return self.data_dir / "prepared"
+    def prepared(self) -> Prepared:
+        """What ``prepare`` fetched."""
+        return Prepared(self.data_dir / "prepared")
 
     def __post_init__(self) -> None:
         if self.language not in languages():
@@ -142,6 +147,7 @@ class StationSettings:
     web: WebSettings = field(default_factory=WebSettings)
     landing: LandingInputs = field(default_factory=LandingInputs)
     map: MapSettings = field(default_factory=MapSettings)
+    prepare: PrepareSettings = field(default_factory=PrepareSettings)
     publish: PublishSettings | None = None
     friends: FriendsSettings | None = None
     watch: WatchSettings = field(default_factory=WatchSettings)
@@ -179,24 +185,86 @@ def flight_settings(
 
     ``near_utc`` is the day whose winds are wanted. Raises ``ConfigurationError``.
     """
-    terrain = open_terrain(settings.landing)
-    aloft = open_winds(settings.landing, near_utc)
+    terrain = terrain_of(settings)
+    aloft = winds_of(settings, near_utc or 0.0, {})
     keep_outs = tuple(_keep_outs(settings.landing.keep_out))
     return tuple(
         FlightSettings(
             payload=payload.name,
             trackers=payload.tracker,
-            plan=_plan(payload, aloft, near_utc),
+            plan=_plan(payload, aloft[payload.name], near_utc),
             alerts=payload.alerts,
             base=settings.base,
             ground_m=payload.ground_m,
             terrain=terrain,
-            aloft=aloft,
+            aloft=aloft[payload.name],
             keep_outs=keep_outs,
             launch_utc=_launch_utc(payload),
             launch_site=_launch_site(payload),
         )
         for payload in settings.payload
+    )
+
+
+def terrain_of(settings: StationSettings) -> Tiles | None:
+    """That of the configuration, else what ``prepare`` fetched. Raises ``ConfigurationError``."""
+    prepared = settings.station.prepared.terrain
+    if settings.landing.terrain is None and any(prepared.glob("*.hgt")):
+        return Tiles(prepared)
+    return open_terrain(settings.landing)
+
+
+def winds_of(
+    settings: StationSettings, near_utc: float, launched: Mapping[str, Fix | None]
+) -> dict[str, WindsAloft | None]:
+    """What each payload's flight meets, by the place and time of its plan; None where no winds are
+    known, or those of another day. Raises ``ConfigurationError``."""
+    landing, fetched = settings.landing, settings.station.prepared.forecast
+    files = WindFiles(given=landing.winds, given_sd_ms=landing.winds_sd_ms, fetched=fetched)
+    try:
+        field = files.field(near_utc)
+    except InputFileError as error:
+        raise ConfigurationError(f"landing.winds: {error}") from error
+    return {
+        one.name: None if field is None else _met(settings, one, field, near_utc, launched)
+        for one in settings.payload
+    }
+
+
+def _met(
+    settings: StationSettings,
+    payload: PayloadSettings,
+    field: WindField,
+    near_utc: float,
+    launched: Mapping[str, Fix | None],
+) -> WindsAloft | None:
+    flight = None if payload.flight is None else read_flight(payload.flight)
+    try:
+        return winds_met(
+            field,
+            payload.plan if flight is None else expected(flight),
+            max(_launch_utc(payload) or near_utc, near_utc),
+            launch=launched.get(payload.name),
+            site=None if flight is None else flight.site,
+            base=settings.base,
+        )
+    except OutOfModelRangeError as error:
+        if settings.landing.winds is not None:
+            return open_winds(settings.landing, near_utc)
+        log.warning("%s: the forecast is not used: %s", payload.name, error)
+        return None
+
+
+def site_of(settings: StationSettings) -> tuple[float, float]:
+    """Of the launch by the first flight file, else of base. Raises ``ConfigurationError``."""
+    for payload in settings.payload:
+        if payload.flight is not None:
+            site = read_flight(payload.flight).site
+            return site.latitude_deg, site.longitude_deg
+    if settings.base is not None:
+        return settings.base.latitude_deg, settings.base.longitude_deg
+    raise ConfigurationError(
+        "there is no place to prepare for: give a flight file (flight under [[payload]]) or [base]"
     )
 
 
@@ -245,7 +313,7 @@ def places_of(settings: StationSettings) -> Places:
     """Towns of the world, and the villages that ``prepare`` fetched. Raises
     ``ConfigurationError``."""
     try:
-        return known_places(settings.station.prepared)
+        return known_places(settings.station.prepared.root)
     except InputFileError as error:
         raise ConfigurationError(str(error)) from error
 

@@ -12,6 +12,9 @@ from pathlib import Path
 
 import pytest
 
+from tests.prepare.test_prepare import ready
+from tests.support.open_services import Services, serving
+
 ROOT = Path(__file__).resolve().parents[1]
 TEXT = "\n".join(
     (ROOT / name).read_text(encoding="utf-8")
@@ -25,7 +28,10 @@ COMMANDS = sorted(
         if line.startswith("groundstation ")
     }
 )
-SHORT = [line for line in COMMANDS if not line.startswith("groundstation run")]
+PREPARE = [line for line in COMMANDS if line.startswith("groundstation prepare")]
+SHORT = [
+    line for line in COMMANDS if line not in PREPARE and not line.startswith("groundstation run")
+]
 LONG = [line for line in COMMANDS if line.startswith("groundstation run")]
 
 # Stands for the person's own: a rehearsal on a free port, so that nothing outside is needed.
@@ -64,6 +70,19 @@ def environment() -> dict[str, str]:
 def test_there_are_commands() -> None:
     assert len(SHORT) >= 8
     assert LONG
+
+
+def test_what_prepare_brings_it_finds_there(folder: Path) -> None:
+    """In their order, with stand-ins for whom it asks."""
+    with serving(Services(run_utc=time.time() - 3_600.0)) as services:
+        ready(services, folder)
+        for line in sorted(PREPARE, key=len):
+            done = subprocess.run(
+                shlex.split(line), cwd=folder, env=environment(), capture_output=True, text=True,
+                timeout=240, check=False,
+            )  # fmt: skip
+            assert done.returncode == 0, done.stderr + done.stdout
+    assert "Nothing is missing" in done.stdout
 
 
 @pytest.mark.parametrize(

@@ -42,8 +42,10 @@ Example:
 )
 @click.option("--terrain", type=click.Path(path_type=Path), help="A folder of .hgt tiles.")
 @click.option(
-    "--config", type=click.Path(path_type=Path), help="The station's, for its units and time zone."
-)
+    "--config", type=click.Path(path_type=Path),
+    help="The station's, for its units and time zone, and the forecast that it keeps.",
+)  # fmt: skip
+@click.option("--fetch", is_flag=True, help="Ask for a new forecast; needs --config.")
 @click.option("--checklist", is_flag=True, help="Also the checklist for the day.")
 @click.option("--json", "as_json", is_flag=True, help="One JSON object.")
 def plan(
@@ -58,6 +60,7 @@ def plan(
     notice: Path | None,
     brief: Path | None,
     config: Path | None,
+    fetch: bool,
     checklist: bool,
     as_json: bool,
 ) -> None:
@@ -83,6 +86,7 @@ def plan(
         notice=notice,
         brief=brief,
         config=config,
+        fetch=fetch,
     )
     worked = work(request)
     write(request, worked)

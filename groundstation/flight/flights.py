@@ -4,6 +4,7 @@ The live station, a replay and a restart drive this same object.
 """
 
 from collections.abc import Iterator, Sequence
+from dataclasses import replace
 
 from groundstation.flight.estimate import estimate, estimate_due
 from groundstation.flight.events import Estimated, Event, Observed, Sighted, Tick, Withdrawn
@@ -13,6 +14,7 @@ from groundstation.flight.settings import FlightSettings, VehicleSettings
 from groundstation.flight.state import FlightState
 from groundstation.flight.vehicles import Vehicles
 from groundstation.flight.whole import only_places
+from groundstation.physics.wind import WindsAloft
 from groundstation.records import Landing, Phase
 
 TICK_S = 1.0  # alerts can wait for a second, not for more (own choice)
@@ -45,6 +47,10 @@ class Flights:
 
     def settings(self, payload: str) -> FlightSettings:
         return self._settings[payload]
+
+    def put_winds(self, payload: str, aloft: WindsAloft | None) -> None:
+        """A newer forecast; only estimates use it."""
+        self._settings[payload] = replace(self._settings[payload], aloft=aloft)
 
     def state(self, payload: str) -> FlightState:
         return self._states[payload]

@@ -203,7 +203,7 @@ def telling_of(config: Path | None) -> Telling:
 def _telling(station: StationSettings | None) -> Telling:
     if station is None:
         return replace(PLAIN, find=known_places().nearest)
-    find = known_places(station.station.prepared).nearest
+    find = known_places(station.station.prepared.root).nearest
     return Telling(station.station.timezone, Shown(station.station.units), find)
 
 

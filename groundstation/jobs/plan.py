@@ -17,8 +17,8 @@ from groundstation.geo.places import Places, known_places
 from groundstation.geo.world import World
 from groundstation.jobs.files import write_text
 from groundstation.jobs.plan_notes import far_keep_outs, far_winds, unused
+from groundstation.jobs.prepare import FLIGHT_S, fetch_forecast, reaches
 from groundstation.physics.geodesy import distance_bearing
-from groundstation.physics.wind import WindsAloft
 from groundstation.planning import rules
 from groundstation.planning.brief import brief_html
 from groundstation.planning.brief_pictures import box_of
@@ -31,15 +31,15 @@ from groundstation.planning.lessons_file import like, past_of, read_lessons
 from groundstation.planning.lift import pressure_used_pa
 from groundstation.planning.notice import notice_html, notice_lines, notice_text
 from groundstation.planning.past_flights import PastFlight, narrowed, past_flights, told
+from groundstation.planning.read_field import read_field
 from groundstation.planning.settings import FlightFile, SiteSettings
 from groundstation.planning.spread import Plan, planned
 from groundstation.planning.warnings import warnings
-from groundstation.planning.windfield import WindField, Winds, forecast_sd_ms
+from groundstation.planning.windfield import WindField
 from groundstation.recordings.read_any import is_database
 from groundstation.records import NamedPlace
 from groundstation.store.reader import Reader
 from groundstation.weather.terrain import Tiles
-from groundstation.weather.winds import read_all_winds
 
 SWEEP_MEMBERS: Final = 300  # own choice: shares to 3 %, in a third of the time
 AROUND: Final = 40  # own choice: towns to choose from for the map, of which a dozen find room
@@ -53,7 +53,8 @@ PAST_NONE: Final = (
 @dataclass(frozen=True, slots=True, kw_only=True)
 class PlanRequest:
     """What was asked for on the command line. Without ``winds_sd_ms`` it comes from how old the
-    forecast is; ``config`` is the station's, for its units and time zone."""
+    forecast is; ``config`` is the station's, for its units and time zone and the forecast that it
+    keeps, which ``fetch`` makes anew."""
 
     flight: Path
     winds: tuple[Path, ...] = ()
@@ -66,6 +67,7 @@ class PlanRequest:
     notice: Path | None = None
     brief: Path | None = None
     config: Path | None = None
+    fetch: bool = False
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -103,6 +105,7 @@ class Worked:
 def work(request: PlanRequest) -> Worked:
     """Read, solve and fly it. Raises ``GroundstationError`` for what can't be."""
     flight = _flight(request)
+    request = _with_forecast(request, flight)
     plan = planned(flight)
     used_pa, short = None, ""
     if flight.cylinder is not None:
@@ -129,7 +132,7 @@ def work(request: PlanRequest) -> Worked:
     sites: tuple[Flown, ...] = ()
     if request.winds:
         launch_utc = launch_moment(request.launch or flight.launch, flight.zone)
-        field = _field(request, launch_utc)
+        field = read_field(request.winds, launch_utc, request.winds_sd_ms)
         notes += far_winds(field, flight)
         launches = tuple(_launches(request, flight, plan, settings, field, launch_utc))
         sites = tuple(_sites(flight, settings, field, launch_utc))
@@ -186,7 +189,7 @@ def write(request: PlanRequest, worked: Worked) -> None:
 def _places(request: PlanRequest) -> Places:
     prepared = None
     if request.config is not None:
-        prepared = configuration.load(request.config, os.environ).station.prepared
+        prepared = configuration.load(request.config, os.environ).station.prepared.root
     return known_places(prepared)
 
 
@@ -257,6 +260,26 @@ def _flight(request: PlanRequest) -> FlightFile:
         timezone=flight.timezone or station.timezone,
         units=flight.units or station.units,
     )
+
+
+def _with_forecast(request: PlanRequest, flight: FlightFile) -> PlanRequest:
+    """Where no winds are given, those that the station keeps for the day, or that it asks for."""
+    when = request.launch or flight.launch
+    if request.fetch and (request.config is None or when is None or request.winds):
+        raise ConfigurationError(
+            "--fetch needs --config, which tells whom to ask, and a launch time; and no --winds"
+        )
+    if request.winds or request.config is None or when is None:
+        return request
+    launch_utc = launch_moment(when, flight.zone)
+    path = configuration.load(request.config, os.environ).station.prepared.forecast
+    if request.fetch:
+        end_utc = launch_utc + 3600.0 * (request.hours or 0) + FLIGHT_S
+        path, line = fetch_forecast(request.config, launch_utc, end_utc)
+        print(line, file=sys.stderr)
+    elif not path.is_file() or not reaches(path, launch_utc):
+        return request
+    return replace(request, winds=(path,))
 
 
 def _launches(
@@ -330,21 +353,6 @@ def _past(path: Path, flight: FlightFile) -> Iterator[PastFlight]:
     with Reader(path) as reader:
         fixes = [fix for _, fix in reader.fixes(flight.name)]
         yield from past_flights(reader.phases(flight.name), fixes)
-
-
-def _field(request: PlanRequest, launch_utc: float) -> WindField:
-    """All hours and columns of all files."""
-    found = []
-    for path in request.winds:
-        for table in read_all_winds(path):
-            lead_s = None if table.issued_utc is None else launch_utc - table.issued_utc
-            sd_ms = forecast_sd_ms(lead_s) if request.winds_sd_ms is None else request.winds_sd_ms
-            name = path.name
-            if lead_s is not None:
-                name += f" (made {lead_s / 3600.0:.0f} h before the launch)"
-            aloft = WindsAloft.of(name, table.height_m, table.east_ms, table.north_ms, sd_ms)
-            found.append(Winds(time_utc=table.time_utc, place=table.place, aloft=aloft))
-    return WindField(tuple(found))
 
 
 def _unused(request: PlanRequest) -> Iterator[str]:

@@ -66,8 +66,11 @@ class WindField:
         return winds_at(self.winds, time_utc, place)
 
 
-def forecast_sd_ms(lead_s: float | None) -> float:
-    """How far a forecast's wind is off, per component, so long after it was made."""
+def forecast_sd_ms(lead_s: float | None, spread_ms: float | None = None) -> float:
+    """How far a forecast's wind is off, per component, so long after it was made. Where it is an
+    ensemble its spread tells that, beside what no smooth field knows."""
+    if spread_ms is not None:
+        return math.hypot(SD_FRESH_MS, spread_ms)
     if lead_s is None:
         return SD_UNKNOWN_MS
     return math.hypot(SD_FRESH_MS, SD_BY_LEAD_MS * max(lead_s, 0.0) / 3600.0)

@@ -17,6 +17,7 @@ from groundstation.config import (
     StationSettings,
     flight_settings,
     places_of,
+    terrain_of,
     wording_settings,
 )
 from groundstation.decoders.build import build_decoder
@@ -35,6 +36,7 @@ from groundstation.sources.pace import Pace
 from groundstation.sources.recording_source import RecordingSettings
 from groundstation.sources.supervisor import supervise
 from groundstation.station.core import Core
+from groundstation.station.forecast_keeper import ForecastKeeper
 from groundstation.station.notices import Notices
 from groundstation.station.overview import Overview
 from groundstation.station.report_desk import Reports, WriteReport
@@ -47,7 +49,6 @@ from groundstation.store.salvage import set_aside_if_damaged
 from groundstation.store.snapshots import ENDING, load
 from groundstation.store.upkeep import back_up
 from groundstation.store.writer import Store
-from groundstation.weather.inputs import open_terrain
 from groundstation.web.server import Desks, serve
 
 if TYPE_CHECKING:
@@ -135,6 +136,8 @@ async def run_station(
             tasks.create_task(notices.run(), name="notices")
             tasks.create_task(_keep_pace(flights, pace), name="pace")
             if not clock.rehearsal:
+                keeper = ForecastKeeper(settings, flights, clock)
+                tasks.create_task(keeper.run(), name="forecast")
                 tasks.create_task(_upkeep(settings.station, store, clock), name="upkeep")
 
             if settings.publish is not None:
@@ -222,12 +225,13 @@ def _decoders(settings: StationSettings) -> Mapping[str, Decoder]:
 
 
 def _desks(settings: StationSettings, search: Search, clock: Clock) -> Desks:
-    terrain = open_terrain(settings.landing)
+    terrain = terrain_of(settings)
     hazards = settings.map.hazards
     return Desks(
         search=search,
         rehearsal=clock if isinstance(clock, RehearsalClock) else None,
         maps=settings.map,
+        prepared=settings.station.prepared.root,
         heights=None if terrain is None else terrain.heights_m,
         towns=places_of(settings),
         contact=settings.station.contact,

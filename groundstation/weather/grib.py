@@ -5,6 +5,7 @@ Needs the extra "grib" (ecCodes), which is imported only here.
 
 from collections import defaultdict
 from collections.abc import Iterator
+from dataclasses import replace
 from pathlib import Path
 from typing import Any, Final
 
@@ -41,13 +42,23 @@ def read_grib(path: Path, latitude_deg: float, longitude_deg: float) -> list[Win
         ) from error
     # By the time that each is valid at: by the level: u, v and gh.
     found: dict[float, dict[float, dict[str, float]]] = defaultdict(lambda: defaultdict(dict))
+    issued: dict[float, float] = {}
     try:
-        for name, level, valid_utc, value in _values(eccodes, path, latitude_deg, longitude_deg):
+        for name, level, valid_utc, issued_utc, value in _values(
+            eccodes, path, latitude_deg, longitude_deg
+        ):
+            # Of two runs in a file the newer one counts.
+            if issued.get(valid_utc, issued_utc) > issued_utc:
+                continue
+            issued[valid_utc] = issued_utc
             found[valid_utc][level][name] = value
     except (OSError, eccodes.CodesInternalError) as error:
         raise InputFileError(f"{path} can't be read as GRIB: {error}") from error
     tables = [
-        _table(levels, valid_utc, path, (latitude_deg, longitude_deg))
+        replace(
+            _table(levels, valid_utc, path, (latitude_deg, longitude_deg)),
+            issued_utc=issued[valid_utc],
+        )
         for valid_utc, levels in sorted(found.items())
     ]
     tables = [table for table in tables if len(table.height_m) >= 2]
@@ -60,7 +71,8 @@ def read_grib(path: Path, latitude_deg: float, longitude_deg: float) -> list[Win
 
 def _values(
     eccodes: Any, path: Path, latitude_deg: float, longitude_deg: float
-) -> Iterator[tuple[str, float, float, float]]:
+) -> Iterator[tuple[str, float, float, float, float]]:
+    """(quantity, level in hPa, when it is valid, when it was made, value)."""
     with path.open("rb") as file:
         for _ in range(MOST_MESSAGES):
             handle = eccodes.codes_grib_new_from_file(file)
@@ -77,13 +89,14 @@ def _values(
                 if name == "z":
                     name, value = "gh", value / STANDARD_GRAVITY_MS2
                 level = float(eccodes.codes_get(handle, "level"))
-                yield name, level, _valid_utc(eccodes, handle), value
+                valid_utc = _utc(eccodes, handle, "validityDate", "validityTime")
+                yield name, level, valid_utc, _utc(eccodes, handle, "dataDate", "dataTime"), value
             finally:
                 eccodes.codes_release(handle)
 
 
-def _valid_utc(eccodes: Any, handle: Any) -> float:
-    date, time = (int(eccodes.codes_get(handle, key)) for key in ("validityDate", "validityTime"))
+def _utc(eccodes: Any, handle: Any, *keys: str) -> float:
+    date, time = (int(eccodes.codes_get(handle, key)) for key in keys)
     day = np.datetime64(f"{date // 10_000:04d}-{date // 100 % 100:02d}-{date % 100:02d}", "s")
     return float(day.astype(int) + 3_600 * (time // 100) + 60 * (time % 100))
 

@@ -24,6 +24,7 @@ class WindTable:
 
     ``time_utc`` is when it was measured or is valid, ``place`` where (latitude and longitude in
     degrees), ``issued_utc`` when a forecast was made; None where the file does not say.
+    ``spread_ms`` is how far the members of an ensemble lie apart there, per component.
     """
 
     height_m: Array
@@ -32,3 +33,4 @@ class WindTable:
     time_utc: float | None
     place: tuple[float, float] | None = None
     issued_utc: float | None = None
+    spread_ms: float | None = None

@@ -3,7 +3,7 @@
 A table is CSV with the columns ``height_m`` (above mean sea level), ``wind_from_deg`` (true) and
 ``wind_speed_ms``, in any order and beside any others; a column ``time`` (ISO 8601) tells when it
 was measured. A forecast of several hours and places has ``valid``, ``lat`` and ``lon``, and
-``issued``, when it was made.
+``issued``, when it was made; from an ensemble also ``spread_ms``.
 IGRA v2 is described by NOAA ("igra2-data-format.txt"): a header line a sounding, then a line a
 level, with geopotential height in metres, direction in degrees and speed in tenths of m/s.
 """
@@ -64,6 +64,7 @@ def _tables(path: Path, text: str) -> list[WindTable]:
     rows: dict[tuple[float | None, Place | None], list[tuple[float, float, float]]] = {}
     times = []
     issued_utc: float | None = None
+    spreads: dict[tuple[float | None, Place | None], float] = {}
     for row in reader:
         if any(not (row[name] or "").strip() for name in NEEDED):
             continue
@@ -75,6 +76,7 @@ def _tables(path: Path, text: str) -> list[WindTable]:
                 times.append(_utc(row["time"]))
             if row.get("issued"):
                 issued_utc = max(_utc(row["issued"]), issued_utc or -math.inf)
+            spread_ms = float(row["spread_ms"]) if row.get("spread_ms") else None
         except ValueError as error:
             raise InputFileError(f"{path}, line {reader.line_num}: {error}") from error
         if not (math.isfinite(height) and 0.0 <= speed <= FASTEST_MS and abs(direction) <= 360.0):
@@ -86,11 +88,14 @@ def _tables(path: Path, text: str) -> list[WindTable]:
             # One ascent, along whose way the place changes.
             place = None
         rows.setdefault((valid_utc, place), []).append((height, direction, speed))
+        if spread_ms is not None:
+            spreads[valid_utc, place] = spread_ms
     taken_utc = sum(times) / len(times) if times else None
     return [
         replace(
             _built(levels, taken_utc if valid_utc is None else valid_utc, place),
             issued_utc=issued_utc,
+            spread_ms=spreads.get((valid_utc, place)),
         )
         for (valid_utc, place), levels in rows.items()
     ]

@@ -23,7 +23,7 @@ from groundstation.httpd import Routes
 from groundstation.schema.encode import told
 from groundstation.web.guard import agreed_online
 from groundstation.web.search_records import MapTold
-from groundstation.web.settings import MapSettings
+from groundstation.web.settings import STANDARD_ATTRIBUTION, MapSettings
 
 Array = NDArray[np.float64]
 Heights = Callable[[Array, Array], Array]
@@ -38,11 +38,17 @@ _IMAGES: Final = ((b"\x89PNG", "image/png"), (b"\xff\xd8", "image/jpeg"), (b"RIF
 
 
 class Maps:
-    """What the page may draw under the flight. ``heights`` is where terrain is known."""
+    """What the page may draw under the flight. ``heights`` is where terrain is known, ``prepared``
+    the folder of what was fetched beforehand, whose maps are of OpenStreetMap."""
 
-    def __init__(self, settings: MapSettings, heights: Heights | None) -> None:
+    def __init__(
+        self, settings: MapSettings, heights: Heights | None, prepared: Path | None = None
+    ) -> None:
         self._settings = settings
-        self._files = {path.name: path for path in _listed(settings.folder)}
+        self._fetched = None if prepared is None else prepared / "maps"
+        self._files = {
+            path.name: path for each in (self._fetched, settings.folder) for path in _listed(each)
+        }
         self._relief = None if heights is None else lru_cache(KEPT_TILES)(_Relief(heights).tile)
 
     def add_to(self, routes: Routes) -> None:
@@ -55,7 +61,10 @@ class Maps:
         """Each with what the page needs to draw it; the first one is drawn first."""
         for name, path in sorted(self._files.items()):
             if path.suffix == ".pmtiles":
-                yield MapTold(name=path.stem, kind="vector", address=f"/maps/file/{name}")
+                credit = STANDARD_ATTRIBUTION if path.parent == self._fetched else ""
+                yield MapTold(
+                    name=path.stem, kind="vector", address=f"/maps/file/{name}", attribution=credit
+                )
             else:
                 address = f"/maps/raster/{name}/{{z}}/{{x}}/{{y}}"
                 yield MapTold(name=path.stem, kind="raster", address=address)

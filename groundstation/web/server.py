@@ -63,7 +63,8 @@ _STREAM: Final[web.AppKey[Stream]] = web.AppKey("stream")
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Desks:
-    """What the page is for beside showing. ``heights`` is where terrain is known, ``towns``
+    """What the page is for beside showing. ``prepared`` is the folder of what
+    was fetched beforehand, ``heights`` is where terrain is known, ``towns``
     are those with names, ``shares`` is the file that keeps shared links."""
 
     search: SearchDesk | None = None
@@ -73,6 +74,7 @@ class Desks:
     telemetry: TelemetryDesk | None = None
     phones: PhoneDesk | None = None
     maps: MapSettings = field(default_factory=MapSettings)
+    prepared: Path | None = None
     heights: Heights | None = None
     towns: Places | None = None
     hazards: tuple[Hazard, ...] = ()
@@ -156,7 +158,7 @@ def make_app(
     positions.add_to(routes)
     PhonePages(desks.phones).add_to(routes)
     Shares(door, app[_PAGES], desks.shares, secure=settings.certificate is not None).add_to(routes)
-    Maps(desks.maps, desks.heights).add_to(routes)
+    Maps(desks.maps, desks.heights, desks.prepared).add_to(routes)
     WorldPages(desks.towns or known_places()).add_to(routes)
     HazardPages(desks.hazards).add_to(routes)
     if desks.search is not None:

@@ -2,10 +2,8 @@
 
 import json
 import math
-from collections.abc import Iterator
-from http.server import BaseHTTPRequestHandler, HTTPServer
+from datetime import UTC, datetime
 from pathlib import Path
-from threading import Thread
 from typing import Any
 from urllib.parse import parse_qs, urlsplit
 
@@ -14,11 +12,15 @@ import numpy as np
 import pytest
 
 from groundstation.errors import InputFileError
-from groundstation.jobs.winds import LEVELS_HPA, gather
+from groundstation.jobs.winds import gather
+from groundstation.planning.read_field import read_field
+from groundstation.prepare.download import FetchError
+from groundstation.prepare.forecast import LEVELS_HPA, Asked
 from groundstation.weather.forecast_json import read_forecast
 from groundstation.weather.grib import read_grib
 from groundstation.weather.wind_table import EARTH_M
 from groundstation.weather.winds import read_all_winds
+from tests.support.open_services import HEIGHTS_M, RUN_UTC, Services, eastward_ms, serving
 
 PACKINGS = (
     "grid_simple",
@@ -75,53 +77,49 @@ def test_what_is_no_forecast_is_refused(text: str) -> None:
         read_forecast(text, "x")
 
 
-@pytest.fixture
-def service() -> Iterator[tuple[str, list[str]]]:
-    """Answers as the service would, for what was asked for."""
-    asked: list[str] = []
-
-    class Answers(BaseHTTPRequestHandler):
-        def do_GET(self) -> None:
-            asked.append(self.path)
-            body = json.dumps(forecast("m/s")).encode()
-            self.send_response(200)
-            self.end_headers()
-            self.wfile.write(body)
-
-        def log_message(self, *_: object) -> None:
-            pass
-
-    server = HTTPServer(("127.0.0.1", 0), Answers)
-    Thread(target=server.serve_forever, daemon=True).start()
-    yield f"http://127.0.0.1:{server.server_port}", asked
-    server.shutdown()
-    server.server_close()
-
-
-def test_a_service_is_asked_and_the_file_reads_back(
-    service: tuple[str, list[str]], tmp_path: Path
-) -> None:
-    address, asked = service
+def test_a_service_is_asked_and_the_file_reads_back_with_its_run(tmp_path: Path) -> None:
     out = tmp_path / "winds.csv"
-    lines = list(gather((), (47.1, 20.3), (address, 48), out))
-    query = parse_qs(urlsplit(asked[0]).query)
+    with serving(Services()) as service:
+        asked = Asked(address=service.address, model="gfs_global", runs="ncep_gfs025")
+        lines = list(gather((), (47.1, 20.3), (asked, 48), out))
+    assert service.asked[0] == "/data/ncep_gfs025/static/meta.json"
+    query = parse_qs(urlsplit(service.asked[1]).query)
     assert query["latitude"] == ["47.1000"]
     assert query["wind_speed_unit"] == ["ms"]
+    assert query["models"] == ["gfs_global"]
     assert len(query["hourly"][0].split(",")) == 3 * len(LEVELS_HPA)
-    assert lines[0].startswith("2026-05-16T06:00:00Z: 2 levels")
+    assert f": {len(HEIGHTS_M)} levels" in lines[0]
+    assert lines[0].endswith("made 2026-05-16T00:00:00Z")
     back = read_all_winds(out)
-    there = read_forecast(json.dumps(forecast("m/s")), "x")
-    assert [one.time_utc for one in back] == [one.time_utc for one in there]
-    for mine, theirs in zip(back, there, strict=True):
-        assert mine.height_m == pytest.approx(theirs.height_m, abs=0.05)
-        assert mine.east_ms == pytest.approx(theirs.east_ms, abs=0.1)
-        assert mine.north_ms == pytest.approx(theirs.north_ms, abs=0.1)
+    assert len(back) == 48
+    assert {one.issued_utc for one in back} == {RUN_UTC}
+    assert {one.place for one in back} == {(47.1, 20.3)}
+    hour = datetime.fromtimestamp(back[0].time_utc or 0.0, UTC).hour
+    wanted = [eastward_ms(level, hour, 20.25) for level in HEIGHTS_M]
+    assert back[0].east_ms == pytest.approx(wanted, abs=0.1)
+
+
+def test_an_ensemble_gives_its_mean_and_how_far_it_spreads(tmp_path: Path) -> None:
+    """Five members 2 m/s apart: their variance is 4 (1 + 0 + 1 + 4 + 4) / 4 = 10 m2/s2 along the
+    wind and none across, so the root of the mean of both is 5 ** 0.5."""
+    out = tmp_path / "winds.csv"
+    with serving(Services(members=5, run_utc=None)) as service:
+        asked = Asked(address=service.address, ensemble=True)
+        list(gather((), (47.1, 20.3), (asked, 3), out))
+    assert service.asked[0].startswith("/v1/ensemble?")
+    back = read_all_winds(out)
+    hour = datetime.fromtimestamp(back[0].time_utc or 0.0, UTC).hour
+    assert back[0].east_ms[0] == pytest.approx(eastward_ms(1000, hour, 20.25), abs=0.1)
+    assert back[0].spread_ms == pytest.approx(5.0**0.5, abs=0.01)
+    assert back[0].issued_utc is None
+    [first, *_] = read_field([out], 0.0).winds
+    assert first.aloft.sd_ms == pytest.approx((2.2**2 + 5.0) ** 0.5, abs=0.01)
 
 
 def test_a_service_that_is_not_there_is_told(tmp_path: Path) -> None:
     for address in ("http://127.0.0.1:9", "file:///etc/passwd", "forecast"):
-        with pytest.raises(InputFileError):
-            list(gather((), (47.1, 20.3), (address, 48), tmp_path / "x"))
+        with pytest.raises(FetchError):
+            list(gather((), (47.1, 20.3), (Asked(address=address), 48), tmp_path / "x"))
 
 
 def grib(path: Path, packing: str) -> dict[tuple[str, int], np.ndarray[Any, Any]]:
@@ -167,6 +165,7 @@ def test_grib_in_every_packing_reads_back_exactly(tmp_path: Path, packing: str) 
     [table] = read_grib(path, lat, lon)
     # 06:00 and three hours.
     assert table.time_utc == 1_778_911_200.0 + 3 * 3600.0
+    assert table.issued_utc == 1_778_911_200.0
     levels = (850, 500, 100)
     assert table.east_ms.tolist() == [there["u", one][n] for one in levels]
     assert table.north_ms.tolist() == [there["v", one][n] for one in levels]

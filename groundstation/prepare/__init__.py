@@ -1,0 +1,1 @@
+"""What a day without a network needs: fetched beforehand from open services, and looked through."""
