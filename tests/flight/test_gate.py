@@ -235,3 +235,27 @@ def test_at_rest_each_fix_with_its_own_time_counts() -> None:
 def test_without_times_of_its_own_a_slow_climb_is_no_copy() -> None:
     climbing = [(T0 + 10.0 * n, report(0.0, 500.0 + 20.0 * n, timed=False)) for n in range(4)]
     assert fold(climbing, estimates=False).reasons == [None] * 4
+
+
+@pytest.mark.parametrize(
+    ("before", "pause_s", "tracker", "believed"),
+    [
+        (12, 10.0, "Q0HAB-12", False),
+        (4, 10.0, "Q0HAB-12", True),
+        (12, 400.0, "Q0HAB-12", True),
+        (12, 10.0, TRACKER, True),
+    ],
+    ids=["against a long track", "against a short one", "against one of before", "its own"],
+)
+def test_another_tracker_elsewhere_does_not_outvote_one_that_is_heard(
+    before: int, pause_s: float, tracker: str, believed: bool
+) -> None:
+    """Each condition is needed: long believed, heard just now, and another tracker's."""
+    good = climb(before)
+    assert good[-1].time_utc is not None
+    since = good[-1].time_utc - T0 + pause_s
+    there = [
+        report(since + 10.0 * n, 1_500.0 + 50.0 * n, lat=48.9, tracker=tracker) for n in range(4)
+    ]
+    told = judged(*good, *there)
+    assert told.reasons[before:] == [None if believed else Reason.JUMP] * 4

@@ -22,6 +22,8 @@ def test_by_three_ways_it_is_one_fix() -> None:
     first, *copies = (verdict(flights, number, unread=True) for number in (1, 2, 3))
     assert first.fix is not None
     assert first.fix.time_unknown
+    # So that no reader of the store takes it for a point of the track.
+    assert first.fix.late
     assert [one.reason for one in copies] == [Reason.DUPLICATE, Reason.DUPLICATE]
 
 
