@@ -16,7 +16,7 @@ from groundstation.physics.geodesy import Plane, distance_m
 from groundstation.records import AlertKind
 from groundstation.simulation.profiles import Profile, settings_of
 from groundstation.simulation.simulate import simulate
-from tests.support.flights import TRACKER, first_is_quick, fold, reports_of
+from tests.support.flights import T0, TRACKER, first_is_quick, fold, report, reports_of
 
 pytestmark = pytest.mark.slow
 
@@ -82,6 +82,18 @@ def test_a_climb_unlike_the_plan_is_told_once(rate_ms: float, kinds: tuple[Alert
             assert isinstance(one.facts, ClimbingFast | ClimbingSlowly)
             assert one.facts.ascent_rate_ms == pytest.approx(rate_ms, rel=0.15)
             assert one.facts.planned_ms == 5.0
+
+
+def test_a_climb_as_planned_from_a_high_meadow_is_as_planned() -> None:
+    """What counts is how far it has climbed, not how high it is."""
+    waits = [(T0 + 20.0 * n, report(20.0 * n, 1_800.0)) for n in range(10)]
+    climbs = [
+        (T0 + 200.0 + 20.0 * n, report(200.0 + 20.0 * n, 1_800.0 + 100.0 * n, lon=20.3 + n / 1e3))
+        for n in range(60)
+    ]
+    told = fold([*waits, *climbs], planned(PLAN), estimates=False)
+    assert told.count(AlertKind.LAUNCHED) == 1
+    assert [one for one in told.alerts if one.kind in CLIMB] == []
 
 
 def test_without_a_plan_nothing_is_held_against_one() -> None:
