@@ -291,8 +291,8 @@ class Instruction:
     (``measured``), and from where it was ``carried`` on. ``down_utc`` is when it is or was expected
     down, which may be ``past``; ``silent_since_utc`` when it was last heard where that is too long
     ago. ``fix_utc`` is the time of the newest fix, ``old`` once that says little of now. ``launch``
-    is where it was launched. Of a flight without heights nobody may know whether it has burst
-    (``may_have_burst``).
+    is where it was launched, where somebody ``saw_launch``, else where it was first heard. Of a
+    flight without heights nobody may know whether it has burst (``may_have_burst``).
     """
 
     act: Act
@@ -305,6 +305,7 @@ class Instruction:
     silent_since_utc: float | None = None
     last_altitude_m: float | None = None
     launch: Place | None = None
+    saw_launch: bool = True
     may_have_burst: bool = False
     standing: Standing = Standing.WAITING
     past: bool = False

@@ -5,17 +5,19 @@ command and compare what it prints with where the payload was found.
 """
 
 import json
-import subprocess
-import sys
 from collections.abc import Iterator
 from pathlib import Path
 from typing import Any
 
 import pytest
 
+from tests.support.as_read import hold, scored
 from tests.support.warm import warm
 
 pytestmark = pytest.mark.slow
+
+AS_READ_S = 60
+"""The kept words (``tests/alerts/as_read.txt``) are of a fix a minute, as these trackers sent."""
 
 
 @pytest.fixture(scope="module")
@@ -25,19 +27,10 @@ def command(tmp_path_factory: pytest.TempPathFactory) -> Iterator[str]:
         yield found
 
 
-def _run(shared: Path, command: str, tool: str, *options: str, folder: str = "flights") -> str:
-    program = shared / "tools" / tool
-    if not program.is_file():
-        pytest.skip(f"no {tool} beside the flights")
-    done = subprocess.run(
-        [sys.executable, str(program), str(shared / folder), command, *options],
-        capture_output=True,
-        text=True,
-        check=False,
-        timeout=280,
-    )
-    assert done.returncode == 0, done.stdout + done.stderr
-    return done.stdout
+def _told_as_kept(kept: Path) -> None:
+    """What the phone was told on these flights is what was last looked at."""
+    for path in sorted(kept.glob("*.jsonl")):
+        hold(path.stem, path.read_text("utf-8").splitlines())
 
 
 # f08 drifts at 28.4 km for 943 s after its highest fix. The program wants its burst told within
@@ -49,10 +42,13 @@ ALL_BUT_F08 = ",".join(f"f{number:02d}" for number in range(1, 26) if number != 
     ("every_s", "which"), [(10, ()), (60, ()), (300, ("--names", ALL_BUT_F08))]
 )
 def test_launch_burst_and_landing_are_told_once_and_in_time(
-    shared: Path, command: str, every_s: int, which: tuple[str, ...]
+    shared: Path, tmp_path: Path, command: str, every_s: int, which: tuple[str, ...]
 ) -> None:
-    told = _run(shared, command, "score_events.py", "--thin", str(every_s), *which)
+    options = ("--thin", str(every_s), *which)
+    told = scored(shared, "score_events.py", "flights", command, tmp_path, *options)
     assert f"{24 if which else 25} of {24 if which else 25} flights told right" in told
+    if every_s == AS_READ_S:
+        _told_as_kept(tmp_path)
 
 
 # The careful baseline keeps the winds of the own ascent and scales the last minute's fall rate with
@@ -91,6 +87,7 @@ def test_what_falls_in_another_way_is_estimated_too(
     assert score["ratio"] <= 0.85
     assert score["low"][2] <= 1.04
     assert score["in90"] >= 0.8
+    _told_as_kept(tmp_path)
 
 
 def test_a_planned_descent_rate_is_used_well(shared: Path, tmp_path: Path, command: str) -> None:
@@ -103,14 +100,7 @@ def test_a_planned_descent_rate_is_used_well(shared: Path, tmp_path: Path, comma
 
 def _landing_score(flights: Path, tmp_path: Path, command: str, *options: str) -> dict[str, Any]:
     out = tmp_path / "score.json"
-    _run(
-        flights.parent,
-        command,
-        "score_landing.py",
-        *options,
-        "--json",
-        str(out),
-        folder=flights.name,
-    )
+    given = (*options, "--json", str(out))
+    scored(flights.parent, "score_landing.py", flights.name, command, tmp_path, *given)
     found: dict[str, Any] = json.loads(out.read_text())
     return found

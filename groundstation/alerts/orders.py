@@ -34,7 +34,8 @@ PROBABLY_BELOW: Final = 0.9
 
 def order_text(told: Instruction, where: str, units: Units, zone: ZoneInfo) -> str:
     """One sentence or two; ``where`` says where its place is, "" where nobody can say."""
-    place = _place(told, where, units)
+    sure = _sure(told, units)
+    place, at = f"the point {where or 'below'}{sure}", f"{where or 'at the point below'}{sure}"
     since = told.silent_since_utc
     unheard = "" if since is None else f"nothing heard since {time_text(since, zone)}"
     down = "" if told.down_utc is None else time_text(told.down_utc, zone)
@@ -46,15 +47,15 @@ def order_text(told: Instruction, where: str, units: Units, zone: ZoneInfo) -> s
             return "It is heard. Before the launch, see that every tracker is."
         case Act.FOLLOW if told.where is None and told.radius_50_m is not None:
             radius = distance_text(told.radius_50_m, units)
-            return f"Be ready to leave: it climbs, its landing is only known to within {radius}."
+            return f"Be ready to leave: it climbs, its landing is known to within {radius} only."
         case Act.FOLLOW if told.where is None:
-            return f"It climbs; {UNKNOWN}."
+            return f"Be ready to leave: it climbs, {UNKNOWN}."
         case Act.FOLLOW:
-            return f"Plan for a landing at {place}: {_not_burst(told, zone)}."
+            return f"Plan for a landing {at}: {_not_burst(told, zone)}."
         case Act.WAIT if told.where is None:
             return "Wait: it floats and may drift far."
         case Act.WAIT:
-            return f"Wait: it floats and may drift far; now it would land at {place}."
+            return f"Wait: it floats and may drift far; now it would land {at}."
         case Act.CHECK:
             return f"Check receiver, antenna and network: {unheard or 'nothing is heard'}."
         case Act.HEAD if told.where is None or told.down_utc is None:
@@ -65,7 +66,7 @@ def order_text(told: Instruction, where: str, units: Units, zone: ZoneInfo) -> s
             return f"Go on to {place}, down about {down}; {unheard}."
         case Act.STOP:
             when = f"it was due at {down}" if told.past else f"down about {down}"
-            return f"Stop where it is safe and listen: {when}, at {place}."
+            return f"Stop where it is safe and listen: {when}, {at}."
         case Act.SEARCH:
             more = f"; {unheard}" if unheard else ""
             return f"Search from {place} outwards{more}."
@@ -137,12 +138,11 @@ def _likely(progress: Progress | None, units: Units) -> str:
     return f"{sure}, between {low} and {high} high (90 %)"
 
 
-def _place(told: Instruction, where: str, units: Units) -> str:
+def _sure(told: Instruction, units: Units) -> str:
     radius = told.radius_50_m
-    sure = ""
-    if radius is not None and math.isfinite(radius):
-        sure = f" (50 % within {distance_text(radius, units)})"
-    return f"the point {where or 'below'}{sure}"
+    if radius is None or not math.isfinite(radius):
+        return ""
+    return f" (50 % within {distance_text(radius, units)})"
 
 
 def _not_burst(told: Instruction, zone: ZoneInfo) -> str:

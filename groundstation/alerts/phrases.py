@@ -57,6 +57,8 @@ ON_GROUND: Final = {
     OnGround.NEEDS_SKY: "Upside down or under trees it can't reach the sky and may stay silent.",
 }
 
+ONE_PLACE_M: Final = 1.0  # own choice: no tracker's receiver is as sure as its last digit
+
 
 @dataclass(frozen=True, slots=True)
 class Phrase:
@@ -102,6 +104,8 @@ def phrase(alert: Alert, units: Units, order: str) -> Phrase:
                 more=f"{_planned(fall.planned_ms, units)}Part of the balloon may still be"
                 " attached: it lands later and farther downwind.",
             )
+        case LandingMoved() if alert.instruction is not None and alert.instruction.where is None:
+            return Phrase("landing unsure again", first=f"Drop the point told before. {order}")
         case LandingMoved():
             return Phrase(f"landing{_by_way(alert, units) or ' point known'}")
         case MayLandInside() as inside:
@@ -226,6 +230,8 @@ def _silent(alert: Alert, silence: Silent, units: Units, order: str) -> Phrase:
 def _measured(landed: Landed, units: Units) -> str:
     if landed.fixes is None or landed.within_m is None or not math.isfinite(landed.within_m):
         return ""
+    if landed.within_m < ONE_PLACE_M:
+        return f"{landed.fixes} fixes at one place."
     return f"{landed.fixes} fixes within {distance_text(landed.within_m, units)}."
 
 

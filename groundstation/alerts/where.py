@@ -31,10 +31,12 @@ def where_text(
     namer: Namer | None = None,
     base: BaseSettings | None = None,
     launch: Place | None = None,
+    saw_launch: bool = True,
     units: Units = Units.METRIC,
 ) -> str:
     """A phrase such as "23 km ENE of car": from the vehicle that was heard last, else by a name
-    where one is near, else from base, else from the launch; "" where none of them is known."""
+    where one is near, else from base, else from the launch, or from its first fix where nobody
+    ``saw_launch``; "" where none of them is known."""
     known = [one for one in vehicles if at_utc - one.received_utc <= VEHICLE_KNOWN_S]
     if known:
         newest = max(known, key=lambda one: one.received_utc)
@@ -45,7 +47,8 @@ def where_text(
     if base is not None:
         return from_text(base, place, "base", units)
     if launch is not None:
-        return from_text(launch, place, "the launch", units)
+        # Heard first in the air, it was launched elsewhere.
+        return from_text(launch, place, "its launch" if saw_launch else "its first fix", units)
     return ""
 
 

@@ -90,11 +90,13 @@ def render(alert: Alert, settings: WordingSettings, vehicles: Sequence[Fix] = ()
         order = instruction_text(alert.instruction, alert.time_utc, settings, vehicles)
     words = phrase(alert, settings.units, order)
     point = _point(alert)
+    where = _where(alert, point, settings, vehicles, order)
     lines = [
         words.first or order,
         words.more,
-        *_where(alert, point, settings, vehicles, order),
+        *(where if alert.point is not None else ()),
         _last_heard(alert, settings),
+        *(where if alert.point is None else ()),  # of where it was heard
         *_coordinates(alert, point, settings),
         _last_line(alert, settings),
     ]
@@ -139,6 +141,7 @@ def instruction_where(
         namer=settings.namer,
         base=settings.base,
         launch=told.launch,
+        saw_launch=told.saw_launch,
         units=settings.units,
     )
 
@@ -249,7 +252,7 @@ def _last_heard(alert: Alert, settings: WordingSettings) -> str:
     if fix.altitude_m is not None:
         words.append(f"at {altitude_text(fix.altitude_m, settings.units)}")
     known = _known(fix.latitude_deg, fix.longitude_deg)
-    if known and alert.kind in NAMES_LAST_FIX:
+    if known and alert.kind in NAMES_LAST_FIX and alert.point is not None:
         words.append(f"at {position_text(fix.latitude_deg, fix.longitude_deg)}")
     return ", ".join(words)
 

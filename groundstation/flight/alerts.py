@@ -9,6 +9,7 @@ from groundstation.flight import silence
 from groundstation.flight.alert_records import (
     Alert,
     AlertKey,
+    AltitudeFrozen,
     Burst,
     ClimbingFast,
     ClimbingSlowly,
@@ -24,9 +25,11 @@ from groundstation.flight.alert_records import (
     OffPlan,
     ShouldBeDown,
     SignalLoss,
+    Silent,
     StillClimbing,
     TellsLanding,
     TouchdownSoon,
+    TrackersDisagree,
 )
 from groundstation.flight.horizon import signal_loss
 from groundstation.flight.instruct import by_chance, is_known, is_overdue, place_of
@@ -53,6 +56,7 @@ ASCENT_FACTOR = 3.0
 ASCENT_EVERY_S = 1_800.0  # own choice: see ASCENT_FACTOR
 # Own choice: an estimate takes a tenth of that on a desk and half of it on a small computer.
 ESTIMATE_WAIT_S = 1.0
+ONE_NEWS_S = 60.0  # own choice: two messages within it are one piece of news
 
 URGENCY = {
     AlertKind.BURST: Urgency.HIGH,
@@ -78,6 +82,7 @@ def raised(
     at_utc: float | None = None,
 ) -> tuple[FlightState, tuple[Alert, ...]]:
     """Raise an alert, unless this occasion was told already."""
+    facts = _without_guess(facts)
     first = state.motion.first
     key = AlertKey(
         payload=state.payload,
@@ -99,6 +104,24 @@ def raised(
     )
     alert = replace(alert, moved=moved_between(state.said.point, alert.point))
     return replace(state, said=_with(state.said, alert)), (alert,)
+
+
+def _without_guess(facts: Facts) -> Facts:
+    """Without a landing point that nobody would go by, where the point is not the news itself."""
+    match facts:
+        case (
+            Launched()
+            | ClimbingFast()
+            | ClimbingSlowly()
+            | StillClimbing()
+            | AltitudeFrozen()
+            | TrackersDisagree()
+            | Silent()
+            | HeardAgain()
+        ) if facts.landing is not None and not is_known(facts.landing):
+            return replace(facts, landing=None)
+        case _:
+            return facts
 
 
 def _with(said: Said, alert: Alert) -> Said:
@@ -141,8 +164,7 @@ def waited_for(
         if isinstance(facts, HeardAgain) and _told_since(state, one.since_utc):
             continue
         if made and landing is not None and isinstance(facts, TellsLanding):
-            open_still = isinstance(facts, Launched) and not is_known(landing)
-            facts = replace(facts, landing=None if open_still else landing)
+            facts = replace(facts, landing=landing)
         state, alert = raised(state, facts, one.occasion, at_utc=at_utc)
         told += alert
     return replace(state, waiting=left), told
@@ -177,8 +199,7 @@ def launched_unseen(state: FlightState) -> tuple[FlightState, tuple[Alert, ...]]
     launch = None if landing is None or landing.progress is None else landing.progress.launch_utc
     if launch is None or state.motion.phase is not Phase.ASCENT:
         return state, ()
-    known = landing if landing is not None and is_known(landing) else None
-    facts = Launched(ago_s=max(state.now_utc - launch, 0.0), landing=known)
+    facts = Launched(ago_s=max(state.now_utc - launch, 0.0), landing=landing)
     return raised(state, facts, f"{state.motion.since_utc:.0f}")
 
 
@@ -250,6 +271,8 @@ def landing_moved(
     falling = state.motion.phase is Phase.DESCENT
     if looks_falling(state.motion) and not falling:
         return state, ()  # if it is one, the next fix tells of the burst
+    if falling and _soon_told(settings, state, landing):
+        return state, ()
     moved = moved_between(state.said.point, place_of(landing))
     alerts = settings.alerts
     if moved is None:
@@ -262,6 +285,15 @@ def landing_moved(
     if moved.distance_m <= factor * max(alerts.moved_m, alerts.moved_share * landing.radius_50_m):
         return state, ()
     return raised(state, LandingMoved(landing=landing), f"{landing.evidence_utc:.0f}")
+
+
+def _soon_told(settings: FlightSettings, state: FlightState, landing: Landing) -> bool:
+    """Whether the coming touchdown will be told, with its point, within ``ONE_NEWS_S``."""
+    last = state.motion.last
+    assert last is not None
+    flight_now = state.now_utc - last.received_utc + last.time_utc
+    early = landing.eta_utc - flight_now - settings.alerts.touchdown_soon_s
+    return 0.0 <= early < ONE_NEWS_S
 
 
 def fall_unlike_plan(

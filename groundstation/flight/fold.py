@@ -40,6 +40,8 @@ AGAIN_AFTER_S: Final = 180.0
 SILENT_AGAIN_S: Final = 1_200.0
 """A tracker that comes and goes is told of once in so long and in each phase. Own choice."""
 
+CLEARLY_LONGER: Final = 1.5  # own choice: half as long again
+
 Outcome = Verdict | PhaseChange | Alert
 Step = tuple[FlightState, tuple[Outcome, ...]]
 E = TypeVar("E")
@@ -144,6 +146,9 @@ def _heard_again(settings: FlightSettings, state: FlightState, judged: Judged) -
     if since is None or state.motion.phase not in silence.IN_FLIGHT:
         return state, ()
     silent_s, occasion = now_utc - since, f"{since:.0f}"
+    before_s = state.said.gap_s if state.said.gap_in is state.motion.phase else 0.0
+    gap_s = max(silent_s, before_s)
+    state = replace(state, said=replace(state.said, gap_s=gap_s, gap_in=state.motion.phase))
     if speaks_from_ground(state.landing, newest):
         state = replace(state, said=replace(state.said, on_ground=True))
         return alerts.raised(
@@ -209,9 +214,12 @@ def _silent(settings: FlightSettings, state: FlightState, tick: Tick) -> Step:
     if means is None:
         hearing = silence.put_off(state.hearing, tick.now_utc)
         return replace(state, hearing=hearing), ()
+    if means.cause in (SilenceCause.BELOW_HORIZON, SilenceCause.DOWN):
+        # Asks for nothing; that it should be down is told at its time.
+        return replace(state, hearing=silence.told(state.hearing, last)), ()
+    if not _is_news(state, last, tick.now_utc):
+        return replace(state, hearing=silence.noticed(state.hearing, last, tick.now_utc)), ()
     state = replace(state, hearing=silence.told(state.hearing, last))
-    if not _is_news(state, means.cause, tick.now_utc):
-        return state, ()
     said = replace(state.said, silent_utc=tick.now_utc, silent_in=state.motion.phase)
     state = replace(state, said=said)
     where = means.where
@@ -219,7 +227,7 @@ def _silent(settings: FlightSettings, state: FlightState, tick: Tick) -> Step:
         silent_s=tick.now_utc - max(at for _, at, _ in state.hearing.trackers),
         cause=means.cause,
         source=last.source,
-        by_now=None if where is None else _place(where),
+        by_now=None if where is None else _by_now(settings, state, where),
         landing=state.landing,
     )
     return alerts.raised(
@@ -227,20 +235,24 @@ def _silent(settings: FlightSettings, state: FlightState, tick: Tick) -> Step:
     )
 
 
-def _is_news(state: FlightState, cause: SilenceCause, now_utc: float) -> bool:
-    """Whether a silence is worth a message: not one that asks for nothing, nor one soon after
-    another. That it should be down is told at its time."""
-    if cause in (SilenceCause.BELOW_HORIZON, SilenceCause.DOWN):
+def _is_news(state: FlightState, last: Fix, now_utc: float) -> bool:
+    """Whether a silence is worth a message: not soon after another, and not before it has lasted
+    clearly longer than one that ended by itself."""
+    said = state.said
+    if said.silent_in is state.motion.phase and now_utc - said.silent_utc < SILENT_AGAIN_S:
         return False
-    again = state.said.silent_in is state.motion.phase
-    return not again or now_utc - state.said.silent_utc >= SILENT_AGAIN_S
+    ended_s = said.gap_s if said.gap_in is state.motion.phase else 0.0
+    return now_utc - last.received_utc > CLEARLY_LONGER * ended_s
 
 
-def _place(where: Whereabouts) -> Place:
+def _by_now(settings: FlightSettings, state: FlightState, where: Whereabouts) -> Place:
+    """Where it should be; without a height once it may as well have burst as not."""
+    plan, height = settings.plan, where.altitude_m
+    climbs = state.motion.phase is Phase.ASCENT
+    if climbs and height is not None and height > plan.burst_altitude_m - plan.burst_altitude_sd_m:
+        height = None
     return Place(
-        latitude_deg=where.latitude_deg,
-        longitude_deg=where.longitude_deg,
-        altitude_m=where.altitude_m,
+        latitude_deg=where.latitude_deg, longitude_deg=where.longitude_deg, altitude_m=height
     )
 
 

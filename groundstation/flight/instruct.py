@@ -67,6 +67,7 @@ def _to_do(settings: FlightSettings, state: FlightState, now_utc: float) -> Inst
         silent_since_utc=state.hearing.silent_since,
         last_altitude_m=last.altitude_m,
         launch=None if launch is None else place_of(launch),
+        saw_launch=motion.waited,
         fix_utc=last.time_utc,
         old=flight_now - last.time_utc > FRESH_S,
     )
@@ -90,7 +91,13 @@ def _to_do(settings: FlightSettings, state: FlightState, now_utc: float) -> Inst
     if landing is not None:
         told = _towards(told, landing)
         if is_overdue(state, flight_now):
-            return replace(told, act=Act.SEARCH, since_utc=landing.eta_utc, past=True)
+            return replace(
+                told,
+                act=Act.SEARCH,
+                since_utc=landing.eta_utc,
+                silent_since_utc=told.silent_since_utc or last.received_utc,
+                past=True,
+            )
     silent = told.silent_since_utc is not None
     match motion.phase:
         case Phase.DESCENT if landing is not None and _is_of_the_fall(landing):

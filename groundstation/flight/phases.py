@@ -115,6 +115,7 @@ def _before_launch(motion: Motion) -> Motion:
 
 def _launched(motion: Motion, low: Fix) -> Motion:
     """A flight begins with its launch: what was heard on the way to it is not of the flight."""
+    assert motion.first is not None
     assert motion.last is not None
     points = tuple(one for one in motion.track.points if one.time_utc >= low.time_utc)
     return Motion(
@@ -124,6 +125,7 @@ def _launched(motion: Motion, low: Fix) -> Motion:
         last=motion.last,
         highest=max(motion.window, key=_height),
         launch=low,
+        waited=motion.first.time_utc < low.time_utc,
         window=tuple(fix for fix in motion.window if fix.time_utc >= low.time_utc),
         track=Track(points[:-1], points[-1]),
     )

@@ -6,6 +6,7 @@ its receiver's ceiling, what it needs to be heard (line of sight, the sky, a cel
 the phase. As long as one tracker of a payload is heard, the payload is not silent.
 """
 
+import math
 from dataclasses import dataclass, replace
 from statistics import median
 
@@ -82,15 +83,17 @@ def tracker_settings(settings: FlightSettings, tracker: str) -> TrackerSettings:
 
 def fell_silent(state: FlightState, now_utc: float) -> bool:
     """Whether a silence is to be judged. Quick: asked at every tick."""
-    return (
-        now_utc > state.hearing.due_utc
-        and state.hearing.silent_since is None
-        and state.motion.phase in IN_FLIGHT
-    )
+    return now_utc > state.hearing.due_utc and state.motion.phase in IN_FLIGHT
 
 
 def told(hearing: Hearing, last: Fix) -> Hearing:
-    return replace(hearing, silent_since=last.received_utc)
+    """What there is to say of this silence was said."""
+    return replace(hearing, silent_since=last.received_utc, due_utc=math.inf)
+
+
+def noticed(hearing: Hearing, last: Fix, now_utc: float) -> Hearing:
+    """It is silent, which is not worth a message so far."""
+    return replace(put_off(hearing, now_utc), silent_since=last.received_utc)
 
 
 def put_off(hearing: Hearing, now_utc: float) -> Hearing:

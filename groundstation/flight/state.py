@@ -36,6 +36,7 @@ class Motion:
     burst: Burst | None = None
     rest: Fix | None = None
     away: int = 0
+    waited: bool = False
     frozen_m: float | None = None
     launch_word: int | None = None
     maybe: Fix | None = None
@@ -60,7 +61,8 @@ class Hearing:
 class Said:
     """What was told, so that it is told once. ``point`` is the landing point last told, in
     whatever alert, at ``point_utc`` and in the phase ``point_in``; ``silent_utc`` and ``silent_in``
-    are when, and in which phase, a silence was. ``on_ground`` says that it was heard from there."""
+    are when, and in which phase, a silence was; ``gap_s`` is the longest that ended
+    by itself, in the phase ``gap_in``. ``on_ground`` says that it was heard from there."""
 
     keys: frozenset[AlertKey] = frozenset()
     point: Place | None = None
@@ -68,6 +70,8 @@ class Said:
     point_in: Phase | None = None
     silent_utc: float = float("-inf")
     silent_in: Phase | None = None
+    gap_s: float = 0.0
+    gap_in: Phase | None = None
     on_ground: bool = False
 
 

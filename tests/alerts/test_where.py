@@ -20,7 +20,7 @@ def test_where_is_told_from_where_the_reader_is() -> None:
     assert render(burst, named, (car,)).body.startswith(both)
     assert render(burst, named).body.startswith("Head for the point 5.6 km NE of Karcag (50 %")
     assert render(burst, HOME).body.startswith(f"Head for the point {THERE}")
-    assert " of the launch (50 %" in render(burst, WordingSettings()).instruction
+    assert " of its launch (50 %" in render(burst, WordingSettings()).instruction
     long_ago = replace(car, received_utc=NOON_UTC - 4_000.0)
     assert render(burst, HOME, (long_ago,)).body.startswith(f"Head for the point {THERE}")
     here = replace(car, latitude_deg=47.2346, longitude_deg=20.5432)

@@ -156,7 +156,7 @@ THERE = "23.7 km NE of base"
 @pytest.mark.parametrize(
     ("kind", "title", "first"),
     [
-        (AlertKind.LAUNCHED, "launched", "Be ready to leave: it climbs, its landing is only known"),
+        (AlertKind.LAUNCHED, "launched", "Be ready to leave: it climbs, its landing is known to"),
         (
             AlertKind.BURST,
             "burst at 30.1 km",
@@ -367,9 +367,7 @@ def test_a_point_that_moves_in_the_climb_sends_nobody_there() -> None:
     order = replace(HEAD, act=Act.FOLLOW)
     moved = alert(FACTS[AlertKind.LANDING_MOVED], phase=Phase.ASCENT, instruction=order)
     body = render(moved, HOME).body
-    assert body.startswith(
-        f"Plan for a landing at the point {THERE} (50 % within 830 m): it has not burst yet."
-    )
+    assert body.startswith(f"Plan for a landing {THERE} (50 % within 830 m): it has not burst yet.")
     assert "Head for" not in body
 
 

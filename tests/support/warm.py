@@ -2,7 +2,9 @@
 
 A scoring program calls the replay command some hundred times; what it does is the same, but for the
 second that each start takes. ``python -m tests.support.warm SOCKET`` serves; what is called is
-``python -S -E tests/support/warm.py SOCKET WORDS``, which imports nothing of the project.
+``python -S -E tests/support/warm.py SOCKET WORDS``, which imports nothing of the project. What is
+told of FLIGHT.csv is also left in FLIGHT.jsonl of the folder ``KEPT_IN`` of the environment, unless
+there is one.
 """
 
 import array
@@ -25,7 +27,8 @@ def call(at: str, words: list[str]) -> int:
     with socket.socket(socket.AF_UNIX) as server:
         server.connect(at)
         ours = array.array("i", [1, 2])
-        text = json.dumps({"words": words, "folder": str(Path.cwd())}).encode()
+        told = {"words": words, "folder": str(Path.cwd()), "kept_in": os.environ.get("KEPT_IN")}
+        text = json.dumps(told).encode()
         server.sendmsg([text], [(socket.SOL_SOCKET, socket.SCM_RIGHTS, ours)])
         server.shutdown(socket.SHUT_WR)
         return int(server.recv(16) or b"1")
@@ -48,9 +51,10 @@ def serve(at: str) -> None:
                 continue
             text, rights, *_ = caller.recvmsg(1 << 16, socket.CMSG_SPACE(2 * HELD))
             out, err = array.array("i", rights[0][2])
-            os.dup2(out, 1)
-            os.dup2(err, 2)
             told = json.loads(text)
+            kept = keeping(told["kept_in"], told["words"])
+            os.dup2(out if kept is None else os.open(kept, os.O_CREAT | os.O_WRONLY), 1)
+            os.dup2(err, 2)
             os.chdir(told["folder"])
             sys.argv = ["groundstation", *told["words"]]
             code = 0
@@ -60,8 +64,20 @@ def serve(at: str) -> None:
                 code = end.code if isinstance(end.code, int) else int(bool(end.code))
             sys.stdout.flush()
             sys.stderr.flush()
+            if kept is not None:
+                with os.fdopen(out, "wb") as stream:
+                    stream.write(kept.read_bytes())
             caller.sendall(str(code).encode())
             os._exit(0)
+
+
+def keeping(folder: str | None, words: list[str]) -> Path | None:
+    """Where what is told is kept as well."""
+    flight = next((Path(word) for word in words if word.endswith(".csv")), None)
+    if folder is None or flight is None:
+        return None
+    kept = Path(folder) / f"{flight.stem}.jsonl"
+    return None if kept.exists() else kept
 
 
 @contextmanager

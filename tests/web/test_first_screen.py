@@ -42,7 +42,8 @@ def moved(phase: Phase, **changes: Any) -> FlightState:
 
 
 UNHEARD = replace(STATE, motion=Motion(), landing=None)
-THERE = "the point 42.5 km ENE of base (50 % within 1.2 km)"
+AT = "42.5 km ENE of base (50 % within 1.2 km)"
+THERE = f"the point {AT}"
 
 
 def due(ago_s: float) -> FlightState:
@@ -84,12 +85,12 @@ async def page_of() -> AsyncIterator[Station]:
         (
             moved(Phase.ASCENT, burst=None),
             "Rising",
-            f"Plan for a landing at {THERE}: it has not burst yet.",
+            f"Plan for a landing {AT}: it has not burst yet.",
         ),
         (
             moved(Phase.FLOAT, burst=None),
             "Floating",
-            f"Wait: it floats and may drift far; now it would land at {THERE}.",
+            f"Wait: it floats and may drift far; now it would land {AT}.",
         ),
         (STATE, "Falling", f"Head for {THERE}, down about 11:48."),
         (
@@ -100,7 +101,7 @@ async def page_of() -> AsyncIterator[Station]:
         (
             DUE,
             "Should be down",
-            f"Stop where it is safe and listen: it was due at 11:25, at {THERE}",
+            f"Stop where it is safe and listen: it was due at 11:25, {AT}",
         ),
         (OVERDUE, "Should be down", f"Search from {THERE} outwards."),
         (HEARD_DOWN, "Landed", "Go to it, 29.7 km ENE of base: it was heard there on the ground."),
