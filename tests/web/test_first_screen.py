@@ -42,7 +42,7 @@ def moved(phase: Phase, **changes: Any) -> FlightState:
 
 
 UNHEARD = replace(STATE, motion=Motion(), landing=None)
-AT = "42.5 km ENE of base (50 % within 1.2 km)"
+AT = "5.4 km NE of Kisújszállás (50 % within 1.2 km)"
 THERE = f"the point {AT}"
 
 
@@ -104,12 +104,16 @@ async def page_of() -> AsyncIterator[Station]:
             f"Stop where it is safe and listen: it was due at 11:25, {AT}",
         ),
         (OVERDUE, "Should be down", f"Search from {THERE} outwards."),
-        (HEARD_DOWN, "Landed", "Go to it, 29.7 km ENE of base: it was heard there on the ground."),
-        (LANDED, "Landed", "Go to it, 29.7 km ENE of base: it was heard there on the ground."),
+        (
+            HEARD_DOWN,
+            "Landed",
+            "Go to it, 4.6 km SSW of Kenderes: it was heard there on the ground.",
+        ),
+        (LANDED, "Landed", "Go to it, 4.6 km SSW of Kenderes: it was heard there on the ground."),
         (
             replace(LANDED, motion=replace(LANDED.motion, rest=fix(), away=2)),
             "Landed",
-            "Go to where it was last heard, 29.7 km ENE of base: it moved after it landed.",
+            "Go to where it was last heard, 4.6 km SSW of Kenderes: it moved after it landed.",
         ),
     ],
 )

@@ -88,7 +88,7 @@ async def test_one_glance_answers(
         body = " ".join((await seen.page.locator("body").inner_text()).split())
         for text in (
             "Source club is not connected: 127.0.0.1:14580 refuses the connection. It is tried",
-            "Head for the point 42.5 km ENE of base (50 % within 1.2 km), down about 11:48.",
+            "Head for the point 5.4 km NE of Kisújszállás (50 % within 1.2 km), down about 11:48.",
             "kanalas-1: landing moved 2.4 km",
             "not connected for 1 min 3",
             "last: 127.0.0.1:14580 refuses the connection.",
