@@ -160,7 +160,7 @@ async def test_on_a_desk_the_map_is_the_largest_thing(browser: Browser, page_of:
             for name, box in boxes.items()
             if box is not None
         }
-        assert max(sizes, key=lambda name: sizes[name]) == "#map"
+        assert max(sizes, key=lambda name: sizes[name]) == "#map", sizes
         assert sizes["#map"] > DESKTOP[0] * DESKTOP[1] / 2
 
 
