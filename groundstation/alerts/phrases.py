@@ -228,7 +228,8 @@ def _silent(alert: Alert, silence: Silent, units: Units, order: str) -> Phrase:
 
 
 def _measured(landed: Landed, units: Units) -> str:
-    if landed.fixes is None or landed.within_m is None or not math.isfinite(landed.within_m):
+    few = landed.fixes is None or landed.fixes < 2
+    if few or landed.within_m is None or not math.isfinite(landed.within_m):
         return ""
     if landed.within_m < ONE_PLACE_M:
         return f"{landed.fixes} fixes at one place."

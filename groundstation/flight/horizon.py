@@ -10,7 +10,7 @@ from typing import Final
 
 import numpy as np
 
-from groundstation.flight.settings import FlightSettings
+from groundstation.flight.settings import FlightSettings, TrackerKind
 from groundstation.physics.geodesy import EFFECTIVE_RADIUS_M, distance_m
 from groundstation.physics.layers import fall_path_m, speed_ratio
 from groundstation.records import Landing
@@ -59,7 +59,10 @@ def hidden_below_m(
 
 
 def signal_loss(settings: FlightSettings, landing: Landing) -> Loss | None:
-    """Where and when on the way to ``landing`` that will be; None where base sees the ground."""
+    """Where and when on the way to ``landing`` that will be; None where base sees the ground, and
+    where nothing is sent by radio."""
+    if not any(one.kind is TrackerKind.RADIO for one in settings.trackers):
+        return None
     hidden = hidden_below_m(settings, landing.latitude_deg, landing.longitude_deg, landing.ground_m)
     if hidden is None or hidden < landing.ground_m + MATTERS_M:
         return None

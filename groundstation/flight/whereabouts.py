@@ -17,7 +17,7 @@ LEAST_S = 300.0  # own choice: over less, two fixes may be off by a tenth
 class Whereabouts:
     """A rough place: on the line from the last fix to the landing point, by time.
 
-    ``altitude_m`` is None where the fixes have none.
+    Where the fixes have no heights ``altitude_m`` is what the estimate makes of it, if anything.
     """
 
     latitude_deg: float
@@ -41,6 +41,8 @@ def whereabouts(settings: FlightSettings, state: FlightState, now_utc: float) ->
         altitude += _climb_ms(settings, state) * max(now_utc - last.time_utc, 0.0)
     if landing is None:
         return Whereabouts(last.latitude_deg, last.longitude_deg, altitude, down=False)
+    if altitude is None and landing.progress is not None:
+        altitude = landing.progress.height_m
     down_utc = landing.eta_utc if falling else landing.eta_90_utc[1]
     if altitude is not None and state.motion.phase is not Phase.FLOAT:
         altitude = min(altitude, _before_landing_m(landing, down_utc - now_utc))
