@@ -199,7 +199,7 @@ DESCRIPTION: Final[JsonObject] = {
                 )
             ],
         ),
-        "/api/thinness": _get("How much faster things fall, at each km.", listed(NUMBER)),
+        "/api/speed-ratios": _get("How much faster things fall, at each km.", listed(NUMBER)),
         "/api/search": _get("How a search stands.", SEARCH, "404", parameters=_ONE_PAYLOAD),
         "/api/telemetry": _get("What was measured.", _SERIES, "404", parameters=_ONE_PAYLOAD),
         "/api/acknowledge": _post("An alert was seen.", _SEEN, told(seen=TEXT), "404"),

@@ -149,7 +149,7 @@ def make_app(
     routes.add("GET", "/static/{name}", _static)
     routes.add("GET", "/api/state", _state)
     routes.add("GET", "/api/health", _health)
-    routes.add("GET", "/api/thinness", _thinness)
+    routes.add("GET", "/api/speed-ratios", _speed_ratios)
     routes.add("GET", "/healthz", _alive)
     routes.add("GET", "/metrics", _metrics)
     if acknowledge is not None:
@@ -199,7 +199,7 @@ async def _health(request: web.Request) -> web.Response:
     return _json(health_json(request.app[_SNAPSHOT]()))
 
 
-async def _thinness(_request: web.Request) -> web.Response:
+async def _speed_ratios(_request: web.Request) -> web.Response:
     """By how much faster than at sea level the same thing falls, at each km of height: the root of
     the ratio of densities, in the standard atmosphere."""
     air = density(1_000.0 * np.arange(46))

@@ -85,21 +85,21 @@ function rates(track, since) {
 }
 
 /** @param {SVGElement} svg @param {import("./state").PayloadSnapshot} payload
- * @param {import("./contact.js").Step[]} track @param {number[]} thinness @param {import("./words.js").Words} words */
-export function drawFall(svg, payload, track, thinness, words) {
+ * @param {import("./contact.js").Step[]} track @param {number[]} speedRatios @param {import("./words.js").Words} words */
+export function drawFall(svg, payload, track, speedRatios, words) {
   const [left, top, right, foot] = [46, 20, 332, 122];
   svg.replaceChildren();
   const { burst, landing } = payload;
-  if (!burst || !landing || thinness.length === 0) {
+  if (!burst || !landing || speedRatios.length === 0) {
     draw(svg, "text", { x: 170, y: 75, "text-anchor": "middle" }, "No fall yet");
     return;
   }
   const seen = rates(track, Date.parse(burst.time) / 1000).filter(([m]) => m > landing.ground_m + 100);
   const most = burst.altitude_m;
   const thin = (m) => {
-    const at = Math.min(Math.max(m, 0) / 1000, thinness.length - 1.001);
+    const at = Math.min(Math.max(m, 0) / 1000, speedRatios.length - 1.001);
     const low = Math.floor(at);
-    return thinness[low] + (at - low) * (thinness[low + 1] - thinness[low]);
+    return speedRatios[low] + (at - low) * (speedRatios[low + 1] - speedRatios[low]);
   };
   const curve = (ms) => Array.from({ length: 41 }, (_, n) => {
     const m = landing.ground_m + n / 40 * (most - landing.ground_m);

@@ -164,7 +164,7 @@ function drawAll() {
     const track = contact.trail("track", payload.payload);
     drawClimb(card.querySelector(".climb"), payload, track, words);
     show(part(card, "fallen"), payload.burst !== null);
-    drawFall(card.querySelector(".fall"), payload, track, thinness, words);
+    drawFall(card.querySelector(".fall"), payload, track, speedRatios, words);
     card.telemetry ??= new Telemetry(part(card, "sent"), payload.payload);
     card.telemetry.put(payload, words);
   });
@@ -178,8 +178,8 @@ function drawAll() {
 }
 
 /** @type {number[]} */
-let thinness = [];
-fetch("/api/thinness").then((answer) => answer.json()).then((told) => { thinness = told; }).catch(() => {});
+let speedRatios = [];
+fetch("/api/speed-ratios").then((answer) => answer.json()).then((told) => { speedRatios = told; }).catch(() => {});
 
 // Why an alert could not be marked; it stays until that works.
 /** @type {Map<string, string>} */
