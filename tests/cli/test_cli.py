@@ -61,6 +61,7 @@ def test_version() -> None:
     )
 
 
+@pytest.mark.slow
 def test_an_installed_wheel_knows_its_commit(tmp_path: Path) -> None:
     """Away from the checkout, where no git tells it."""
     root = Path(__file__).resolve().parents[2]

@@ -37,7 +37,8 @@ def frozen_above(reports: list[Timed], ceiling_m: float) -> list[Timed]:
     ]
 
 
-@pytest.mark.parametrize("seed", first_is_quick(2, 3, 5))
+@pytest.mark.slow
+@pytest.mark.parametrize("seed", [2, 3, 5])
 def test_heights_frozen_at_a_ceiling(seed: int) -> None:
     """Told once; it is no float; and the burst is told once heights come again."""
     one = flight(Profile.NORMAL, seed)

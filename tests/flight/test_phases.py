@@ -25,7 +25,7 @@ def flown(profile: Profile, seed: int, interval_s: float) -> tuple[SimulatedFlig
 
 
 @pytest.mark.parametrize("interval_s", first_is_quick(10.0, 1.0, 60.0, 300.0))
-@pytest.mark.parametrize("seed", [1, 2, 3])
+@pytest.mark.parametrize("seed", first_is_quick(1, 2, 3))
 def test_a_usual_flight_goes_through_its_phases_once(seed: int, interval_s: float) -> None:
     flight, told = flown(Profile.NORMAL, seed, interval_s)
     # From the ground not every flight is heard.
@@ -42,7 +42,7 @@ def test_a_usual_flight_goes_through_its_phases_once(seed: int, interval_s: floa
     assert abs(state.motion.burst.time_utc - flight.truth.top_utc) <= interval_s + 1.0
 
 
-@pytest.mark.parametrize("seed", range(1, 7))
+@pytest.mark.parametrize("seed", first_is_quick(*range(1, 7)))
 def test_a_landing_is_seen_where_it_is_heard(seed: int) -> None:
     """With receivers that hear everything, it is known to be down three fixes after touchdown."""
     settings = settings_of(Profile.NORMAL, seed)
@@ -54,7 +54,7 @@ def test_a_landing_is_seen_where_it_is_heard(seed: int) -> None:
 
 
 @pytest.mark.parametrize("interval_s", [10.0, 60.0])
-@pytest.mark.parametrize("seed", [1, 2, 3])
+@pytest.mark.parametrize("seed", first_is_quick(1, 2, 3))
 def test_a_float_is_told_and_then_the_burst(seed: int, interval_s: float) -> None:
     flight, told = flown(Profile.FLOAT, seed, interval_s)
     assert flight.truth.float_utc is not None
@@ -66,7 +66,7 @@ def test_a_float_is_told_and_then_the_burst(seed: int, interval_s: float) -> Non
 
 
 @pytest.mark.parametrize("profile", [Profile.LOSSY, Profile.HARD, Profile.FOULED, Profile.SLOW])
-@pytest.mark.parametrize("seed", [1, 2, 3, 4])
+@pytest.mark.parametrize("seed", first_is_quick(1, 2, 3, 4))
 def test_hard_flights_have_one_launch_and_one_burst(profile: Profile, seed: int) -> None:
     _, told = flown(profile, seed, 30.0)
     assert told.count(AlertKind.LAUNCHED) == 1

@@ -210,6 +210,7 @@ async def test_it_begins_with_what_comes_from_now_on(tmp_path: Path) -> None:
     assert [number for number, _ in again._frames()] == [5]
 
 
+@pytest.mark.live
 @pytest.mark.parametrize("way", ["certificate", "websocket"])
 async def test_it_publishes_by_a_certificate_of_its_own_or_a_websocket(
     tmp_path: Path, way: str, caplog: pytest.LogCaptureFixture
@@ -239,6 +240,7 @@ async def test_it_publishes_by_a_certificate_of_its_own_or_a_websocket(
         await asyncio.gather(running, return_exceptions=True)
 
 
+@pytest.mark.live
 async def test_the_broker_tells_that_a_station_is_gone(tmp_path: Path) -> None:
     """In order by its own word, and without a word by its last will."""
     with Mosquitto(tmp_path / "broker") as broker:
