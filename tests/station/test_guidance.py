@@ -173,6 +173,7 @@ def test_it_agrees_with_badge_phase_and_alerts_on_an_invented_flight(
     assert meets <= held(read_recording(REPLAY / name))
 
 
+@pytest.mark.slow
 def test_it_agrees_where_no_height_is_sent() -> None:
     met = held(without_heights(read_recording(REPLAY / "normal.csv")))
     assert (S.RISING, False) in met

@@ -122,6 +122,7 @@ def landing_of(flights: Flights) -> Landing:
     return landing
 
 
+@pytest.mark.slow
 async def test_it_moves_the_estimate_and_is_weighed_again_after_a_restart_and_in_a_replay(
     settings: StationSettings, tmp_path: Path
 ) -> None:
