@@ -5,28 +5,32 @@ from typing import Final
 from zoneinfo import ZoneInfo
 
 from groundstation.alerts.quantities import altitude_text, distance_text, time_text
+from groundstation.language.catalogue import N_, _
+from groundstation.language.numbers import number
 from groundstation.records import Act, Instruction, Phase, Progress, Standing
 from groundstation.units import Units
 
-UNKNOWN: Final = "where it lands can't be told yet"
-
 BADGES: Final = {
-    Standing.WAITING: "Waiting",
-    Standing.RISING: "Rising",
-    Standing.FLOATING: "Floating",
-    Standing.FALLING: "Falling",
-    Standing.DUE: "Should be down",
-    Standing.DOWN: "Landed",
-    Standing.FOUND: "Found",
-    Standing.GIVEN_UP: "Given up",
+    Standing.WAITING: N_("Waiting"),
+    Standing.RISING: N_("Rising"),
+    Standing.FLOATING: N_("Floating"),
+    Standing.FALLING: N_("Falling"),
+    Standing.DUE: N_("Should be down"),
+    Standing.DOWN: N_("Landed"),
+    Standing.FOUND: N_("Found"),
+    Standing.GIVEN_UP: N_("Given up"),
 }
-ALOFT: Final = (Standing.RISING, Standing.FLOATING, Standing.FALLING)
+SILENT_BADGES: Final = {
+    Standing.RISING: N_("Rising, silent"),
+    Standing.FLOATING: N_("Floating, silent"),
+    Standing.FALLING: N_("Falling, silent"),
+}
 
 LIKELY: Final = {
-    Phase.ASCENT: "rising",
-    Phase.FLOAT: "floating",
-    Phase.DESCENT: "falling",
-    Phase.LANDED: "down",
+    Phase.ASCENT: (N_("rising ({percent} %)"), N_("probably rising ({percent} %)")),
+    Phase.FLOAT: (N_("floating ({percent} %)"), N_("probably floating ({percent} %)")),
+    Phase.DESCENT: (N_("falling ({percent} %)"), N_("probably falling ({percent} %)")),
+    Phase.LANDED: (N_("down ({percent} %)"), N_("probably down ({percent} %)")),
 }
 PROBABLY_BELOW: Final = 0.9
 """A phase is told without "probably" from this chance on, as elsewhere (``flight/progress.py``)."""
@@ -34,57 +38,93 @@ PROBABLY_BELOW: Final = 0.9
 
 def order_text(told: Instruction, where: str, units: Units, zone: ZoneInfo) -> str:
     """One sentence or two; ``where`` says where its place is, "" where nobody can say."""
-    sure = _sure(told, units)
-    place, at = f"the point {where or 'below'}{sure}", f"{where or 'at the point below'}{sure}"
+    place, at = (
+        _sure(told, where or below, units)
+        for where, below in (
+            (where and _("the point {where}", where=where), _("the point below")),
+            (where, _("at the point below")),
+        )
+    )
     since = told.silent_since_utc
-    unheard = "" if since is None else f"nothing heard since {time_text(since, zone)}"
+    unheard = "" if since is None else time_text(since, zone)
     down = "" if told.down_utc is None else time_text(told.down_utc, zone)
     match told.act:
+        case Act.LISTEN if since is None:
+            return _("Nothing heard yet: see that the tracker is on and its source connected.")
         case Act.LISTEN:
-            heard = "Nothing heard yet" if since is None else unheard.capitalize()
-            return f"{heard}: see that the tracker is on and its source connected."
+            return _(
+                "Nothing heard since {time}: see that the tracker is on and its source connected.",
+                time=unheard,
+            )
         case Act.GET_READY:
-            return "It is heard. Before the launch, see that every tracker is."
+            return _("It is heard. Before the launch, see that every tracker is.")
         case Act.FOLLOW if told.where is None and told.radius_50_m is not None:
-            radius = distance_text(told.radius_50_m, units)
-            return f"Be ready to leave: it climbs, its landing is known to within {radius} only."
+            return _(
+                "Be ready to leave: it climbs, its landing is known to within {radius} only.",
+                radius=distance_text(told.radius_50_m, units),
+            )
         case Act.FOLLOW if told.where is None:
-            return f"Be ready to leave: it climbs, {UNKNOWN}."
+            return _("Be ready to leave: it climbs, where it lands can't be told yet.")
         case Act.FOLLOW:
-            return f"Plan for a landing {at}: {_not_burst(told, zone)}."
+            return _plan_for(told, at, zone)
         case Act.WAIT if told.where is None:
-            return "Wait: it floats and may drift far."
+            return _("Wait: it floats and may drift far.")
         case Act.WAIT:
-            return f"Wait: it floats and may drift far; now it would land {at}."
+            return _("Wait: it floats and may drift far; now it would land {place}.", place=at)
+        case Act.CHECK if unheard:
+            return _(
+                "Check receiver, antenna and network: nothing heard since {time}.", time=unheard
+            )
         case Act.CHECK:
-            return f"Check receiver, antenna and network: {unheard or 'nothing is heard'}."
+            return _("Check receiver, antenna and network: nothing is heard.")
         case Act.HEAD if told.where is None or told.down_utc is None:
-            return f"It falls; {UNKNOWN}."
+            return _("It falls; where it lands can't be told yet.")
         case Act.HEAD:
-            return f"Head for {place}, down about {down}."
+            return _("Head for {place}, down about {down}.", place=place, down=down)
         case Act.GO_ON:
-            return f"Go on to {place}, down about {down}; {unheard}."
+            return _(
+                "Go on to {place}, down about {down}; nothing heard since {time}.",
+                place=place,
+                down=down,
+                time=unheard,
+            )
+        case Act.STOP if told.past:
+            return _(
+                "Stop where it is safe and listen: it was due at {down}, {place}.",
+                down=down,
+                place=at,
+            )
         case Act.STOP:
-            when = f"it was due at {down}" if told.past else f"down about {down}"
-            return f"Stop where it is safe and listen: {when}, {at}."
+            return _(
+                "Stop where it is safe and listen: down about {down}, {place}.",
+                down=down,
+                place=at,
+            )
+        case Act.SEARCH if unheard:
+            return _(
+                "Search from {place} outwards; nothing heard since {time}.",
+                place=place,
+                time=unheard,
+            )
         case Act.SEARCH:
-            more = f"; {unheard}" if unheard else ""
-            return f"Search from {place} outwards{more}."
-        case Act.FETCH if told.carried:
-            there = where or "at the point below"
-            return f"Go to where it was last heard, {there}: it moved after it landed."
+            return _("Search from {place} outwards.", place=place)
         case Act.FETCH:
-            return f"Go to it, {where or 'at the point below'}: it was heard there on the ground."
+            there = where or _("at the point below")
+            if told.carried:
+                return _(
+                    "Go to where it was last heard, {place}: it moved after it landed.", place=there
+                )
+            return _("Go to it, {place}: it was heard there on the ground.", place=there)
         case Act.NOTHING if told.standing is Standing.GIVEN_UP:
-            return "The search was given up. Nothing more to do here."
+            return _("The search was given up. Nothing more to do here.")
         case Act.NOTHING:
-            return "It is found. Nothing more to do here."
+            return _("It is found. Nothing more to do here.")
 
 
 def badge_text(told: Instruction) -> str:
     """Where it stands, in a word or two."""
-    silent = told.silent_since_utc is not None and told.standing in ALOFT
-    return f"{BADGES[told.standing]}{', silent' if silent else ''}"
+    badge = SILENT_BADGES.get(told.standing) if told.silent_since_utc is not None else None
+    return _(badge or BADGES[told.standing])
 
 
 def happened_text(told: Instruction, phase_utc: float, zone: ZoneInfo) -> str:
@@ -92,19 +132,25 @@ def happened_text(told: Instruction, phase_utc: float, zone: ZoneInfo) -> str:
     at, began = time_text(told.since_utc, zone), time_text(phase_utc, zone)
     match told.standing:
         case Standing.WAITING:
-            return "Not launched yet."
+            return _("Not launched yet.")
         case Standing.DUE if told.down_utc is not None:
-            return f"It was due down at {time_text(told.down_utc, zone)}."
+            return _("It was due down at {time}.", time=time_text(told.down_utc, zone))
+        case Standing.DUE:
+            return _("Should be down since {time}.", time=began)
         case Standing.DOWN if told.phase is not Phase.LANDED:
-            return f"Heard on the ground at {at}."
+            return _("Heard on the ground at {time}.", time=at)
         case Standing.DOWN:
-            return f"Down since {began}."
+            return _("Down since {time}.", time=began)
         case Standing.FOUND:
-            return f"Found at {at}."
+            return _("Found at {time}.", time=at)
         case Standing.GIVEN_UP:
-            return f"Given up at {at}."
-        case _:
-            return f"{BADGES[told.standing]} since {began}."
+            return _("Given up at {time}.", time=at)
+        case Standing.RISING:
+            return _("Rising since {time}.", time=began)
+        case Standing.FLOATING:
+            return _("Floating since {time}.", time=began)
+        case Standing.FALLING:
+            return _("Falling since {time}.", time=began)
 
 
 def rests_text(told: Instruction, units: Units, progress: Progress | None = None) -> str:
@@ -112,7 +158,7 @@ def rests_text(told: Instruction, units: Units, progress: Progress | None = None
     parts = []
     unheard = told.silent_since_utc is not None or told.standing is Standing.DUE
     if unheard and told.last_altitude_m is not None and told.standing is not Standing.DOWN:
-        parts.append(f"at {altitude_text(told.last_altitude_m, units)}")
+        parts.append(_("at {height}", height=altitude_text(told.last_altitude_m, units)))
     if told.standing not in (Standing.DOWN, Standing.FOUND, Standing.GIVEN_UP):
         parts.append(_likely(progress, units))
     return ", ".join(part for part in parts if part)
@@ -130,24 +176,25 @@ def _likely(progress: Progress | None, units: Units) -> str:
         Phase.LANDED: chance.landed,
     }
     phase, most = max(phases.items(), key=lambda one: one[1])
-    probably = "probably " if most < PROBABLY_BELOW else ""
-    sure = f"{probably}{LIKELY[phase]} ({100.0 * most:.0f} %)"
+    sure, unsure = LIKELY[phase]
+    told = _(unsure if most < PROBABLY_BELOW else sure, percent=number(100.0 * most))
     if phase is Phase.LANDED or progress.height_90_m is None:
-        return sure
+        return told
     low, high = (altitude_text(height, units) for height in progress.height_90_m)
-    return f"{sure}, between {low} and {high} high (90 %)"
+    return _("{likely}, between {low} and {high} high (90 %)", likely=told, low=low, high=high)
 
 
-def _sure(told: Instruction, units: Units) -> str:
+def _sure(told: Instruction, point: str, units: Units) -> str:
     radius = told.radius_50_m
     if radius is None or not math.isfinite(radius):
-        return ""
-    return f" (50 % within {distance_text(radius, units)})"
+        return point
+    return _("{point} (50 % within {radius})", point=point, radius=distance_text(radius, units))
 
 
-def _not_burst(told: Instruction, zone: ZoneInfo) -> str:
+def _plan_for(told: Instruction, place: str, zone: ZoneInfo) -> str:
     if told.may_have_burst:
-        return "it may have burst"
+        return _("Plan for a landing {place}: it may have burst.", place=place)
     if told.old and told.fix_utc is not None:
-        return f"it had not burst by {time_text(told.fix_utc, zone)}"
-    return "it has not burst yet"
+        time = time_text(told.fix_utc, zone)
+        return _("Plan for a landing {place}: it had not burst by {time}.", place=place, time=time)
+    return _("Plan for a landing {place}: it has not burst yet.", place=place)

@@ -18,6 +18,7 @@ from groundstation.alerts.phones import Phone, Phones, PhonesSettings
 from groundstation.alerts.services import ATTEMPT_S, UncertainDeliveryError
 from groundstation.errors import ConfigurationError, DeliveryError
 from groundstation.flight.alert_records import Message
+from groundstation.language.catalogue import _
 from groundstation.records import AlertKind, Urgency
 
 log = logging.getLogger(__name__)
@@ -94,9 +95,9 @@ class PhoneDesk:
         self._look()
         headers = {"TTL": f"{TEST_TTL_S}", "Urgency": "high"}
         shown = {"link": "", "tag": "test", "urgent": False}
-        body = "Alerts of this station come here from now on. Nothing has happened."
+        body = _("Alerts of this station come here from now on. Nothing has happened.")
         try:
-            await self.send(phone, "This phone will be told", body, shown, headers)
+            await self.send(phone, _("This phone will be told"), body, shown, headers)
         except DeliveryError as error:
             return phone.name, str(error)
         return phone.name, ""

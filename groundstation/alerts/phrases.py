@@ -4,12 +4,19 @@ import math
 from dataclasses import dataclass
 from typing import Final
 
+from groundstation.alerts.phrase_parts import (
+    at_part,
+    between_part,
+    by_now_part,
+    height_part,
+    joined,
+    lost_part,
+    planned_part,
+    rate_part,
+    towards_part,
+)
 from groundstation.alerts.quantities import (
-    altitude_text,
-    compass_text,
     distance_text,
-    rate_text,
-    rough_position_text,
     span_text,
 )
 from groundstation.flight.alert_records import (
@@ -30,7 +37,6 @@ from groundstation.flight.alert_records import (
     OffPlan,
     OnGround,
     ShouldBeDown,
-    SignalLoss,
     SilenceCause,
     Silent,
     StationNotice,
@@ -38,24 +44,33 @@ from groundstation.flight.alert_records import (
     TouchdownSoon,
     TrackersDisagree,
 )
-from groundstation.records import AlertKind, Phase, Place
+from groundstation.language.catalogue import N_, _, ngettext
+from groundstation.language.numbers import number
+from groundstation.records import AlertKind, Phase
 from groundstation.units import Units
 
-FOR_THE_PASSENGER: Final = "For the passenger: don't read while driving."
+FOR_THE_PASSENGER: Final = N_("For the passenger: don't read while driving.")
 MOVED_FROM_M: Final = 50.0
 """A point that moved by less is told as where it was. Own choice: the way of a person who looks."""
-AT_THE_LANDING: Final = (
+AT_THE_LANDING: Final = N_(
     "Keep away from power lines and water. Ask before entering private land. "
     "Local rules come first."
 )
-TELL_THOSE_NOTIFIED: Final = "If it may leave the area you gave notice of, tell those you notified."
+TELL_THOSE_NOTIFIED: Final = N_(
+    "If it may leave the area you gave notice of, tell those you notified."
+)
 ON_GROUND: Final = {
-    OnGround.RADIO_REACHES_LITTLE: "On the ground a radio is heard from a few kilometres at most,"
-    " from high places farther.",
-    OnGround.CELLULAR_NEEDS_NETWORK: "A cellular tag reports once it finds a network, which may"
-    " take long.",
-    OnGround.NEEDS_SKY: "Upside down or under trees it can't reach the sky and may stay silent.",
+    OnGround.RADIO_REACHES_LITTLE: N_(
+        "On the ground a radio is heard from a few kilometres at most, from high places farther."
+    ),
+    OnGround.CELLULAR_NEEDS_NETWORK: N_(
+        "A cellular tag reports once it finds a network, which may take long."
+    ),
+    OnGround.NEEDS_SKY: N_(
+        "Upside down or under trees it can't reach the sky and may stay silent."
+    ),
 }
+
 
 ONE_PLACE_M: Final = 1.0  # own choice: no tracker's receiver is as sure as its last digit
 
@@ -75,121 +90,159 @@ def phrase(alert: Alert, units: Units, order: str) -> Phrase:
     none that is known."""
     match alert.facts:
         case Launched() as launch:
-            return Phrase(
-                f"launched{_ago(launch.ago_s)}", more="Check that every tracker is heard."
-            )
+            return Phrase(_launched(launch.ago_s), more=_("Check that every tracker is heard."))
         case Burst(chance=likely) as burst if likely is not None:
             return Phrase(
-                "has probably burst",
-                more=f"The chance is {100.0 * likely:.0f} %: no height tells it, the way it drifts"
-                f" and the time do.{_between(burst.ago_90_s)}",
+                _("has probably burst"),
+                more=joined(
+                    _(
+                        "The chance is {percent} %: no height tells it, the way it drifts and the"
+                        " time do.",
+                        percent=number(100.0 * likely),
+                    ),
+                    between_part(burst.ago_90_s),
+                ),
             )
         case Burst() as burst:
-            planned = _height(burst.planned_m, units)
+            planned = height_part(burst.planned_m, units)
             return Phrase(
-                f"burst{_at(burst.altitude_m, units)}",
-                more=_joined(_moved(alert, units), planned and f"Planned was {planned}."),
+                at_part(_("burst"), N_("burst at {height}"), burst.altitude_m, units),
+                more=joined(
+                    _moved(alert, units), planned and _("Planned was {planned}.", planned=planned)
+                ),
             )
         case Floating() as floating:
-            return Phrase(f"floating{_at(floating.altitude_m, units)}", more=TELL_THOSE_NOTIFIED)
+            return Phrase(
+                at_part(_("floating"), N_("floating at {height}"), floating.altitude_m, units),
+                more=_(TELL_THOSE_NOTIFIED),
+            )
         case FallingFast() as fall:
             return Phrase(
-                f"falling fast{_rate(fall.descent_rate_ms, units)}",
-                first=f"Keep clear, it comes down hard. {order}",
-                more=f"{_planned(fall.planned_ms, units)}The parachute may be tangled or lost.",
+                rate_part(_("falling fast"), fall.descent_rate_ms, units),
+                first=joined(_("Keep clear, it comes down hard."), order),
+                more=joined(
+                    planned_part(fall.planned_ms, units),
+                    _("The parachute may be tangled or lost."),
+                ),
             )
         case FallingSlowly() as fall:
             return Phrase(
-                f"falling slowly{_rate(fall.descent_rate_ms, units)}",
-                more=f"{_planned(fall.planned_ms, units)}Part of the balloon may still be"
-                " attached: it lands later and farther downwind.",
+                rate_part(_("falling slowly"), fall.descent_rate_ms, units),
+                more=joined(
+                    planned_part(fall.planned_ms, units),
+                    _(
+                        "Part of the balloon may still be attached: it lands later and farther"
+                        " downwind."
+                    ),
+                ),
             )
         case LandingMoved() if alert.instruction is not None and alert.instruction.where is None:
-            return Phrase("landing unsure again", first=f"Drop the point told before. {order}")
-        case LandingMoved():
-            return Phrase(f"landing{_by_way(alert, units) or ' point known'}")
-        case MayLandInside() as inside:
-            known = math.isfinite(inside.share)
-            chance = f": {100.0 * inside.share:.0f} % chance" if known else ""
             return Phrase(
-                "may land where it must not",
-                first=f"Tell those responsible for {inside.area}{chance} that it lands there.",
+                _("landing unsure again"), first=joined(_("Drop the point told before."), order)
+            )
+        case LandingMoved():
+            return Phrase(_landing_moved(alert, units))
+        case MayLandInside() as inside:
+            return Phrase(
+                _("may land where it must not"),
+                first=_tell_responsible(inside),
                 more=order,
             )
         case OffPlan() as off:
             return Phrase(
-                f"landing{_way(off.off_m, off.bearing_deg, units)} of the plan",
-                first=f"Go by the flight, not by the plan. {order}",
-                more="If that is not where you gave notice of, tell those you notified.",
+                _off_plan(off, units),
+                first=joined(_("Go by the flight, not by the plan."), order),
+                more=_("If that is not where you gave notice of, tell those you notified."),
             )
         case ClimbingFast() as climb:
             return Phrase(
-                f"climbing fast{_rate(climb.ascent_rate_ms, units)}",
-                first="Be ready early: with more gas than planned it bursts lower and sooner.",
-                more=_planned(climb.planned_ms, units),
+                rate_part(_("climbing fast"), climb.ascent_rate_ms, units),
+                first=_("Be ready early: with more gas than planned it bursts lower and sooner."),
+                more=planned_part(climb.planned_ms, units),
             )
         case ClimbingSlowly() as climb:
             return Phrase(
-                f"climbing slowly{_rate(climb.ascent_rate_ms, units)}",
-                first="Expect a longer and farther flight: it may have too little gas, or leak.",
-                more=_joined(_planned(climb.planned_ms, units), TELL_THOSE_NOTIFIED),
+                rate_part(_("climbing slowly"), climb.ascent_rate_ms, units),
+                first=_("Expect a longer and farther flight: it may have too little gas, or leak."),
+                more=joined(planned_part(climb.planned_ms, units), _(TELL_THOSE_NOTIFIED)),
             )
         case StillClimbing() as climb:
             return Phrase(
-                f"still climbing{_at(climb.altitude_m, units)}",
-                first="Expect it later and elsewhere: it is well above its planned burst.",
-                more=TELL_THOSE_NOTIFIED,
+                at_part(
+                    _("still climbing"), N_("still climbing at {height}"), climb.altitude_m, units
+                ),
+                first=_("Expect it later and elsewhere: it is well above its planned burst."),
+                more=_(TELL_THOSE_NOTIFIED),
             )
         case AltitudeFrozen() as frozen:
             return Phrase(
-                f"height stands still{_at(frozen.altitude_m, units)}",
-                first="Go by the region: its heights are left out, the estimate goes by the clock.",
-                more="It moves on, so the tracker's receiver is likely at its ceiling.",
+                at_part(
+                    _("height stands still"),
+                    N_("height stands still at {height}"),
+                    frozen.altitude_m,
+                    units,
+                ),
+                first=_(
+                    "Go by the region: its heights are left out, the estimate goes by the clock."
+                ),
+                more=_("It moves on, so the tracker's receiver is likely at its ceiling."),
             )
         case TrackersDisagree() as trackers:
             return Phrase(
-                f"trackers disagree{_by(trackers.apart_m, units, 'by ')}",
-                first="Look at the fixes of each tracker before you trust the point.",
-                more="One of them is wrong, or they have come apart. The landing region is wider.",
+                _disagree(trackers.apart_m, units),
+                first=_("Look at the fixes of each tracker before you trust the point."),
+                more=_(
+                    "One of them is wrong, or they have come apart. The landing region is wider."
+                ),
             )
         case Silent() as silence:
             return _silent(alert, silence, units, order)
         case HeardAgain() as heard:
-            known = math.isfinite(heard.silent_s)
-            after = f" after {span_text(heard.silent_s)}" if known else ""
+            after = span_text(heard.silent_s) if math.isfinite(heard.silent_s) else ""
             if heard.on_ground:
-                return Phrase("heard on the ground", more=f"Heard again{after}. {AT_THE_LANDING}")
-            return Phrase(f"heard again{after}", more=_moved(alert, units))
+                again = _("Heard again after {span}.", span=after) if after else _("Heard again.")
+                return Phrase(_("heard on the ground"), more=joined(again, _(AT_THE_LANDING)))
+            again = _("heard again after {span}", span=after) if after else _("heard again")
+            return Phrase(again, more=_moved(alert, units))
         case TouchdownSoon() as soon:
             known = math.isfinite(soon.remaining_s)
             return Phrase(
-                f"touchdown {f'in {span_text(soon.remaining_s)}' if known else 'soon'}",
-                more=_lost(soon.loss, units),
+                _("touchdown in {span}", span=span_text(soon.remaining_s))
+                if known
+                else _("touchdown soon"),
+                more=lost_part(soon.loss, units),
             )
         case ShouldBeDown(ago_s=since) if since is not None:
             return Phrase(
-                f"probably down{f' for {span_text(since)}' if since >= 60.0 else ''}",
-                more=_joined(
-                    "By its drift and the time it lies there. Listen from high places.",
-                    AT_THE_LANDING,
+                _("probably down for {span}", span=span_text(since))
+                if since >= 60.0
+                else _("probably down"),
+                more=joined(
+                    _("By its drift and the time it lies there. Listen from high places."),
+                    _(AT_THE_LANDING),
                 ),
             )
         case ShouldBeDown() as down:
-            hints = " ".join(ON_GROUND[hint] for hint in down.hints)
+            hints = " ".join(_(ON_GROUND[hint]) for hint in down.hints)
             return Phrase(
-                "should be down",
-                more=_joined("Listen from high places.", hints, AT_THE_LANDING),
+                _("should be down"),
+                more=joined(_("Listen from high places."), hints, _(AT_THE_LANDING)),
             )
         case Landed() as landed:
-            return Phrase("landed", more=_joined(_measured(landed, units), AT_THE_LANDING))
+            return Phrase(_("landed"), more=joined(_measured(landed, units), _(AT_THE_LANDING)))
         case MovedAfterLanding() as carried:
             return Phrase(
-                f"moved{_by(carried.moved_m, units)} after landing",
-                more="Someone may have found it, or the wind drags it. Keep the number on its"
-                f" label free to be called. {AT_THE_LANDING}",
+                _moved_after(carried.moved_m, units),
+                more=joined(
+                    _(
+                        "Someone may have found it, or the wind drags it. Keep the number on its"
+                        " label free to be called."
+                    ),
+                    _(AT_THE_LANDING),
+                ),
             )
         case StationNotice() as notice:
-            first, _, more = notice.more.partition("\n")
+            first, _end, more = notice.more.partition("\n")
             return Phrase(notice.what, first=first or notice.what, more=more)
 
 
@@ -201,30 +254,33 @@ def is_about_landing(alert: Alert) -> bool:
 
 
 def _silent(alert: Alert, silence: Silent, units: Units, order: str) -> Phrase:
-    since = f" for {span_text(silence.silent_s)}" if math.isfinite(silence.silent_s) else ""
+    known = math.isfinite(silence.silent_s)
+    what = _("silent for {span}", span=span_text(silence.silent_s)) if known else _("silent")
     falling = alert.phase is Phase.DESCENT
-    check = "Check receiver, antenna and network."
+    check = _("Check receiver, antenna and network.")
     first, more = order, ""
     match silence.cause:
         case SilenceCause.SOURCE_AWAY:
-            first = f"Mend the source {silence.source} first: it is not connected."
+            first = _("Mend the source {source} first: it is not connected.", source=silence.source)
             more = order if falling else ""
         case SilenceCause.STILL_ABOVE_CEILING:
-            more = f"It should be below its receiver's ceiling by now and be heard. {check}"
+            more = joined(
+                _("It should be below its receiver's ceiling by now and be heard."), check
+            )
         case SilenceCause.NOT_EXPECTED:
-            more = f"Not expected: it should be well in reach.{f' {check}' if falling else ''}"
+            more = joined(_("Not expected: it should be well in reach."), check if falling else "")
         case SilenceCause.NOT_EXPECTED_WITHOUT_BASE:
-            more = (
-                "Not expected, as far as can be told without a place for base."
-                f"{f' {check}' if falling else ''}"
+            more = joined(
+                _("Not expected, as far as can be told without a place for base."),
+                check if falling else "",
             )
         case SilenceCause.BELOW_HORIZON:
-            more = "As expected, below the horizon of base."
+            more = _("As expected, below the horizon of base.")
         case SilenceCause.DOWN:
-            more = "It should be down by now, near the landing point."
+            more = _("It should be down by now, near the landing point.")
     if falling:
-        more = f"{more} {AT_THE_LANDING}"
-    return Phrase(f"silent{since}", first=first, more=_joined(more, _by_now(silence.by_now, units)))
+        more = joined(more, _(AT_THE_LANDING))
+    return Phrase(what, first=first, more=joined(more, by_now_part(silence.by_now, units)))
 
 
 def _measured(landed: Landed, units: Units) -> str:
@@ -232,80 +288,68 @@ def _measured(landed: Landed, units: Units) -> str:
     if few or landed.within_m is None or not math.isfinite(landed.within_m):
         return ""
     if landed.within_m < ONE_PLACE_M:
-        return f"{landed.fixes} fixes at one place."
-    return f"{landed.fixes} fixes within {distance_text(landed.within_m, units)}."
+        return _("{count} fixes at one place.", count=number(landed.fixes))
+    return ngettext(
+        "{count} fix within {distance}.",
+        "{count} fixes within {distance}.",
+        landed.fixes,
+        distance=distance_text(landed.within_m, units),
+    )
+
+
+def _launched(ago_s: float | None) -> str:
+    if ago_s is None or not math.isfinite(ago_s):
+        return _("launched")
+    return _("launched about {span} ago", span=span_text(ago_s))
+
+
+def _tell_responsible(inside: MayLandInside) -> str:
+    if not math.isfinite(inside.share):
+        return _("Tell those responsible for {area} that it lands there.", area=inside.area)
+    return _(
+        "Tell those responsible for {area}: {percent} % chance that it lands there.",
+        area=inside.area,
+        percent=number(100.0 * inside.share),
+    )
+
+
+def _off_plan(off: OffPlan, units: Units) -> str:
+    if not math.isfinite(off.off_m):
+        return _("landing off the plan")
+    return _(
+        "landing {distance} {way} of the plan",
+        distance=distance_text(off.off_m, units),
+        way=towards_part(off.bearing_deg),
+    )
+
+
+def _disagree(apart_m: float, units: Units) -> str:
+    if not math.isfinite(apart_m):
+        return _("trackers disagree")
+    return _("trackers disagree by {distance}", distance=distance_text(apart_m, units))
+
+
+def _moved_after(moved_m: float, units: Units) -> str:
+    if not math.isfinite(moved_m):
+        return _("moved after landing")
+    return _("moved {distance} after landing", distance=distance_text(moved_m, units))
+
+
+def _landing_moved(alert: Alert, units: Units) -> str:
+    way = _by_way(alert, units)
+    return _("landing moved {way}", way=way) if way else _("landing point known")
 
 
 def _moved(alert: Alert, units: Units) -> str:
     way = _by_way(alert, units)
-    return way and f"The landing point has{way} since it was last told."
+    if not way:
+        return ""
+    return _("The landing point has moved {way} since it was last told.", way=way)
 
 
 def _by_way(alert: Alert, units: Units) -> str:
+    """How far and which way the point moved; "" where it did not."""
     moved = alert.moved
     if moved is None or not MOVED_FROM_M <= moved.distance_m < math.inf:
         return ""
-    return f" moved{_way(moved.distance_m, moved.bearing_deg, units)}"
-
-
-def _ago(ago_s: float | None) -> str:
-    return f" about {span_text(ago_s)} ago" if ago_s is not None and math.isfinite(ago_s) else ""
-
-
-def _between(ago_s: tuple[float, float] | None) -> str:
-    if ago_s is None or not all(map(math.isfinite, ago_s)):
-        return ""
-    if ago_s[1] < 60.0:
-        return f" Within the last {span_text(ago_s[0])} (90 %)."
-    return f" Between {span_text(ago_s[0])} and {span_text(ago_s[1])} ago (90 %)."
-
-
-def _lost(loss: SignalLoss | None, units: Units) -> str:
-    if loss is None or not (math.isfinite(loss.agl_m) and math.isfinite(loss.in_s)):
-        return ""
-    return (
-        f"Base will lose it below about {altitude_text(loss.agl_m, units)} above ground,"
-        f" in {span_text(loss.in_s)}."
-    )
-
-
-def _by_now(place: Place | None, units: Units) -> str:
-    if place is None or not math.isfinite(place.latitude_deg + place.longitude_deg):
-        return ""
-    height = _height(place.altitude_m, units)
-    at = height and f", at about {height}"
-    where = rough_position_text(place.latitude_deg, place.longitude_deg)
-    return f"By now it should be near {where}{at}."
-
-
-def _joined(*parts: str) -> str:
-    return " ".join(part.strip() for part in parts if part)
-
-
-def _height(altitude_m: float | None, units: Units) -> str:
-    known = altitude_m is not None and math.isfinite(altitude_m)
-    return altitude_text(altitude_m, units) if altitude_m is not None and known else ""
-
-
-def _at(altitude_m: float | None, units: Units) -> str:
-    height = _height(altitude_m, units)
-    return height and f" at {height}"
-
-
-def _rate(rate_ms: float, units: Units) -> str:
-    return f", {rate_text(rate_ms, units)}" if math.isfinite(rate_ms) else ""
-
-
-def _planned(rate_ms: float | None, units: Units) -> str:
-    if rate_ms is None or not math.isfinite(rate_ms):
-        return ""
-    return f"Planned was {rate_text(rate_ms, units)}. "
-
-
-def _by(distance_m: float, units: Units, word: str = "") -> str:
-    return f" {word}{distance_text(distance_m, units)}" if math.isfinite(distance_m) else ""
-
-
-def _way(distance_m: float, bearing_deg: float, units: Units) -> str:
-    towards = f" {compass_text(bearing_deg)}" if math.isfinite(bearing_deg) else ""
-    return f"{_by(distance_m, units)}{towards}"
+    return f"{distance_text(moved.distance_m, units)} {towards_part(moved.bearing_deg)}".strip()

@@ -5,6 +5,7 @@ from typing import Final
 
 from groundstation.alerts.quantities import compass_text, distance_text
 from groundstation.flight.settings import BaseSettings
+from groundstation.language.catalogue import _
 from groundstation.physics.geodesy import distance_bearing
 from groundstation.records import Fix, NamedPlace, Place
 from groundstation.units import Units
@@ -45,10 +46,12 @@ def where_text(
     if named:
         return named
     if base is not None:
-        return from_text(base, place, "base", units)
+        return _from_base(base, place, units)
     if launch is not None:
         # Heard first in the air, it was launched elsewhere.
-        return from_text(launch, place, "its launch" if saw_launch else "its first fix", units)
+        return (
+            _from_launch(launch, place, units) if saw_launch else _from_first(launch, place, units)
+        )
     return ""
 
 
@@ -80,9 +83,40 @@ def from_text(
     units: Units,
 ) -> str:
     """How far and which way ``place`` is from ``start``, which is called ``name``."""
+    way = _way(start, place, units)
+    if way is not None:
+        return _("{distance} {way} of {name}", distance=way[0], way=way[1], name=name)
+    if isinstance(start, NamedPlace):
+        return _("in {name}", name=name)
+    return _("where {name} is", name=name)
+
+
+def _from_base(start: BaseSettings, place: Place, units: Units) -> str:
+    way = _way(start, place, units)
+    if way is None:
+        return _("where base is")
+    return _("{distance} {way} of base", distance=way[0], way=way[1])
+
+
+def _from_launch(start: Place, place: Place, units: Units) -> str:
+    way = _way(start, place, units)
+    if way is None:
+        return _("where its launch is")
+    return _("{distance} {way} of its launch", distance=way[0], way=way[1])
+
+
+def _from_first(start: Place, place: Place, units: Units) -> str:
+    way = _way(start, place, units)
+    if way is None:
+        return _("where its first fix is")
+    return _("{distance} {way} of its first fix", distance=way[0], way=way[1])
+
+
+def _way(
+    start: Place | Fix | BaseSettings | NamedPlace, place: Place, units: Units
+) -> tuple[str, str] | None:
+    """How far and which way; None where it is right there."""
     away, bearing = distance_bearing(
         start.latitude_deg, start.longitude_deg, place.latitude_deg, place.longitude_deg
     )
-    if away < BESIDE_M:
-        return f"in {name}" if isinstance(start, NamedPlace) else f"where {name} is"
-    return f"{distance_text(away, units)} {compass_text(bearing)} of {name}"
+    return None if away < BESIDE_M else (distance_text(away, units), compass_text(bearing))

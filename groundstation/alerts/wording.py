@@ -27,6 +27,7 @@ from groundstation.alerts.where import (
 from groundstation.errors import ConfigurationError
 from groundstation.flight.alert_records import Alert, Message
 from groundstation.flight.settings import BaseSettings, PlannedLanding
+from groundstation.language.catalogue import N_, _
 from groundstation.physics.geodesy import distance_bearing
 from groundstation.records import AlertKind, Fix, Instruction, Phase, Place
 from groundstation.units import Units
@@ -45,7 +46,7 @@ NAMES_LAST_FIX: Final = (AlertKind.SILENT, AlertKind.SHOULD_BE_DOWN)
 
 BESIDE_THE_PLAN: Final = (AlertKind.BURST, AlertKind.FLOATING, AlertKind.LANDED)
 
-REHEARSAL: Final = "Rehearsal: "
+REHEARSAL: Final = N_("Rehearsal: ")
 
 OPEN_MAP: Final = "https://www.openstreetmap.org/?mlat={lat}&mlon={lon}#map=13/{lat}/{lon}"
 
@@ -103,7 +104,7 @@ def render(alert: Alert, settings: WordingSettings, vehicles: Sequence[Fix] = ()
     return Message(
         alert=alert,
         link="" if point is None else _link(point, settings),
-        title=f"{REHEARSAL if settings.rehearsal else ''}{_title(alert.payload, words.what)}",
+        title=f"{_(REHEARSAL) if settings.rehearsal else ''}{_title(alert.payload, words.what)}",
         body="\n".join(line.strip() for line in lines if line.strip()),
     )
 
@@ -150,7 +151,7 @@ def _last_line(alert: Alert, settings: WordingSettings) -> str:
     when = time_text(alert.time_utc, _zone(settings.timezone), zone_name=True)
     if alert.kind is AlertKind.STATION:
         return when  # short, and no harm where it comes twice: no id for a lock screen
-    caution = f"{FOR_THE_PASSENGER} " if is_about_landing(alert) else ""
+    caution = f"{_(FOR_THE_PASSENGER)} " if is_about_landing(alert) else ""
     return f"{caution}{when} #{short_id(alert.key.text)}"
 
 
@@ -197,24 +198,29 @@ def _where(
     for vehicle in vehicles:
         age_s = alert.time_utc - vehicle.received_utc
         if age_s <= VEHICLE_KNOWN_S:
-            old = f", {span_text(age_s)} ago" if age_s >= VEHICLE_OLD_S else ""
-            lines.append(f"{_from(vehicle, point, settings)} of {vehicle.payload}{old}")
+            way, name = _from(vehicle, point, settings), vehicle.payload
+            lines.append(
+                _("{way} of {name}, {span} ago", way=way, name=name, span=span_text(age_s))
+                if age_s >= VEHICLE_OLD_S
+                else _("{way} of {name}", way=way, name=name)
+            )
     if settings.base is not None:
-        lines.append(f"{_from(settings.base, point, settings)} of base")
+        lines.append(_("{way} of base", way=_from(settings.base, point, settings)))
     planned = settings.planned.get(alert.payload)
     if planned is not None and alert.kind in BESIDE_THE_PLAN:
-        lines.append(f"{_from(planned, point, settings)} of the planned landing")
+        lines.append(_("{way} of the planned landing", way=_from(planned, point, settings)))
     landing = None if alert.measured else alert.landing
     if landing is not None:
         near, far = (
             distance_text(radius, settings.units)
             for radius in (landing.radius_50_m, landing.radius_90_m)
         )
-        lines.append(f"Within {near} (50 %), {far} (90 %)")
+        lines.append(_("Within {near} (50 %), {far} (90 %)", near=near, far=far))
         if landing.phase is not Phase.LANDED and alert.kind is not AlertKind.LANDED:
             zone = _zone(settings.timezone)
             first, last = (time_text(eta_utc, zone) for eta_utc in landing.eta_90_utc)
-            lines.append(f"Touchdown {time_text(landing.eta_utc, zone)} ({first} to {last})")
+            eta = time_text(landing.eta_utc, zone)
+            lines.append(_("Touchdown {eta} ({first} to {last})", eta=eta, first=first, last=last))
     return lines
 
 
@@ -222,9 +228,14 @@ def _coordinates(alert: Alert, point: Place | None, settings: WordingSettings) -
     if point is None:
         return []
     lying = alert.measured is not None or alert.kind is AlertKind.LANDED
-    name = "Measured at" if lying else "Landing point" if alert.landing else "Position"
     coordinates = position_text(point.latitude_deg, point.longitude_deg)
-    return [f"{name} {coordinates}", _link(point, settings)]
+    if lying:
+        told = _("Measured at {place}", place=coordinates)
+    elif alert.landing:
+        told = _("Landing point {place}", place=coordinates)
+    else:
+        told = _("Position {place}", place=coordinates)
+    return [told, _link(point, settings)]
 
 
 def _link(point: Place, settings: WordingSettings) -> str:
@@ -248,12 +259,13 @@ def _last_heard(alert: Alert, settings: WordingSettings) -> str:
     fix = alert.fix
     if fix is None or alert.kind is AlertKind.STATION:
         return ""
-    words = [f"Last fix {span_text(alert.time_utc - fix.time_utc)} old"]
+    words = [_("Last fix {span} old", span=span_text(alert.time_utc - fix.time_utc))]
     if fix.altitude_m is not None:
-        words.append(f"at {altitude_text(fix.altitude_m, settings.units)}")
+        words.append(_("at {height}", height=altitude_text(fix.altitude_m, settings.units)))
     known = _known(fix.latitude_deg, fix.longitude_deg)
     if known and alert.kind in NAMES_LAST_FIX and alert.point is not None:
-        words.append(f"at {position_text(fix.latitude_deg, fix.longitude_deg)}")
+        place = position_text(fix.latitude_deg, fix.longitude_deg)
+        words.append(_("at {place}", place=place))
     return ", ".join(words)
 
 

@@ -54,6 +54,11 @@ def _(text: str, **given: object) -> str:
     return told.format(**given) if given else told
 
 
+def N_(text: str) -> str:  # noqa: N802 - gettext's usual name
+    """Marks ``text`` for the catalogues; it is translated by ``_`` where it is said."""
+    return text
+
+
 def ngettext(one: str, many: str, count: int, **given: object) -> str:
     """``one`` or ``many``, by ``count`` and the rules of the language; {count} is put in too."""
     return _catalogue(spoken()).ngettext(one, many, count).format(count=count, **given)

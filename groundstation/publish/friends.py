@@ -98,7 +98,7 @@ class Telling:
         last, landing, name = state.motion.last, state.landing, state.payload
         told: dict[str, Any] = {**_always(state), "over": False, "phase": str(state.motion.phase)}
         if last is not None and state.motion.phase is not Phase.PRELAUNCH:
-            lat, lon = self._blur.follow(f"{name} last", last.latitude_deg, last.longitude_deg)
+            lat, lon = self._blur.follow(f"{name}/now", last.latitude_deg, last.longitude_deg)
             told |= {
                 "lat": lat,
                 "lon": lon,
@@ -107,9 +107,7 @@ class Telling:
                 "track": self._track(state),
             }
         if landing is not None:
-            lat, lon = self._blur.follow(
-                f"{name} landing", landing.latitude_deg, landing.longitude_deg
-            )
+            lat, lon = self._blur.follow(f"{name}/aim", landing.latitude_deg, landing.longitude_deg)
             told["landing"] = {
                 "lat": lat,
                 "lon": lon,

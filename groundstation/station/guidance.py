@@ -9,6 +9,7 @@ from groundstation.alerts.wording import WordingSettings, instruction_where
 from groundstation.flight.instruct import instruction
 from groundstation.flight.settings import FlightSettings
 from groundstation.flight.state import FlightState
+from groundstation.language.catalogue import _
 from groundstation.records import Act, Fix, Instruction, Place, Standing
 from groundstation.search.found import Condition, Found
 from groundstation.web.instruction_snapshot import InstructionSnapshot
@@ -50,7 +51,7 @@ def guidance(
         since_utc=told.since_utc or None,
         fix_utc=told.fix_utc,
         rests_on=rests_text(told, units, progress),
-        caution=AT_THE_LANDING if told.act in (Act.SEARCH, Act.FETCH) else "",
+        caution=_(AT_THE_LANDING) if told.act in (Act.SEARCH, Act.FETCH) else "",
     )
 
 

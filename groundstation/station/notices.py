@@ -16,8 +16,10 @@ import aiohttp
 from groundstation.alerts.base_watch import WatchSettings
 from groundstation.clock import Clock
 from groundstation.flight.alert_records import Alert, AlertKey, StationNotice
+from groundstation.language.catalogue import _
 from groundstation.records import AlertKind, Phase, Urgency
-from groundstation.station.overview import Overview, Problem
+from groundstation.station.overview import Overview
+from groundstation.station.problems import Problem
 
 log = logging.getLogger(__name__)
 
@@ -72,22 +74,29 @@ class Notices:
         problems = {problem.name: problem for problem in self._overview.problems()}
         for name in [name for name in self._seen if name not in problems]:
             if self._seen.pop(name).told:
-                await self._tell(f"well again: {name}", "")
+                await self._tell(_("well again: {what}", what=name), "")
         for name, problem in problems.items():
             seen = self._seen.setdefault(name, _Seen(problem, now))
             patience_s = URGENT_AFTER_S if problem.urgent else self._settings.trouble_after_s
             if not seen.told and now - seen.since_s >= patience_s:
                 seen.told = True
                 urgency = Urgency.HIGH if problem.urgent else Urgency.NORMAL
-                await self._tell(f"needs you: {name}", problem.text, urgency)
+                await self._tell(_("needs you: {what}", what=name), problem.text, urgency)
 
     async def _tell_up(self, every_s: float) -> None:
         while True:
             problems = self._overview.problems()
-            text = "\n".join(problem.text for problem in problems) or "All is well."
+            text = "\n".join(problem.text for problem in problems) or _("All is well.")
             # Of one hour once: a station that falls over again and again must not flood the phone.
             hour = f"{self._clock.now_utc() // UP_ONCE_S:.0f}"
-            await self._tell("base is up", text, Urgency.QUIET, useful_s=every_s, occasion=hour)
+            await self._tell(
+                _("base is up"),
+                text,
+                Urgency.QUIET,
+                useful_s=every_s,
+                occasion=hour,
+                thread="up",
+            )
             await asyncio.sleep(every_s)
 
     async def _beat(self, url: str) -> None:
@@ -111,6 +120,7 @@ class Notices:
         urgency: Urgency = Urgency.NORMAL,
         useful_s: float = 6 * 3600.0,
         occasion: str = "",
+        thread: str = "",
     ) -> None:
         now = self._clock.now_utc()
         await self._say(
@@ -125,7 +135,7 @@ class Notices:
                 phase=Phase.PRELAUNCH,
                 facts=StationNotice(what=what, more=more),
                 urgency=urgency,
-                thread="up" if what == "base is up" else "",
+                thread=thread,
                 useful_for_s=useful_s,
             )
         )

@@ -1,7 +1,6 @@
 """One moment of the station, gathered for the page."""
 
-from collections.abc import Callable, Collection, Iterable, Iterator, Mapping
-from dataclasses import dataclass
+from collections.abc import Callable, Collection, Iterator, Mapping
 
 from groundstation.clock import Clock
 from groundstation.config import StationSettings, places_of
@@ -10,6 +9,8 @@ from groundstation.flight.horizon import signal_loss
 from groundstation.flight.roster import plain_id
 from groundstation.flight.settings import FlightSettings
 from groundstation.flight.state import FlightState
+from groundstation.language.catalogue import SOURCE, _, speaking
+from groundstation.language.numbers import number
 from groundstation.physics.geodesy import distance_bearing
 from groundstation.records import Phase
 from groundstation.search.found import Found
@@ -19,8 +20,8 @@ from groundstation.station import machine
 from groundstation.station.core import Core
 from groundstation.station.guidance import guidance
 from groundstation.station.off_clocks import off_clocks
+from groundstation.station.problems import Problem, of_floods, of_sources, of_targets, of_untimed
 from groundstation.station.strangers import unheard
-from groundstation.station.untimed import UntimedSource
 from groundstation.store.outbox import TargetFigures
 from groundstation.store.salvage import Salvage
 from groundstation.store.steady_clock import steady_utc
@@ -64,15 +65,6 @@ _STATE = {
 }
 
 
-@dataclass(frozen=True, slots=True)
-class Problem:
-    """Something that needs somebody. ``name`` stays the same while ``text`` may count on."""
-
-    name: str
-    text: str
-    urgent: bool = False
-
-
 class Overview:
     """Makes a ``StationSnapshot`` whenever the page asks; never blocks."""
 
@@ -98,6 +90,11 @@ class Overview:
         self._started_utc = clock.now_utc()
 
     def snapshot(self) -> StationSnapshot:
+        # The page is in English as yet, and nobody wants it in two languages.
+        with speaking(SOURCE):
+            return self._snapshot()
+
+    def _snapshot(self) -> StationSnapshot:
         station, base = self._settings.station, self._settings.base
         flights = self._core.flights
         payloads = tuple(self._payload(flights.state(name)) for name in flights.payloads)
@@ -147,31 +144,44 @@ class Overview:
         standing = self._core.store.standing
         if standing.trouble:
             yield Problem(
-                "disk",
-                f"Nothing can be written to the disk ({standing.trouble}). The flight goes on in"
-                f" memory, {standing.waiting:,} steps of it; a power cut would lose them. Make room"
-                " on the disk, or see whether it still works.",
+                _("disk"),
+                _(
+                    "Nothing can be written to the disk ({trouble}). The flight goes on in memory,"
+                    " {steps} steps of it; a power cut would lose them. Make room on the disk, or"
+                    " see whether it still works.",
+                    trouble=standing.trouble,
+                    steps=number(standing.waiting),
+                ),
                 urgent=True,
             )
         free = machine.free_bytes(folder)
         if free is not None and free < LITTLE_ROOM_BYTES:
             yield Problem(
-                "room",
-                f"The disk of {folder} has only {free / 1e6:.0f} MB left. Make room before it is"
-                " full.",
+                _("room"),
+                _(
+                    "The disk of {folder} has only {size} MB left. Make room before it is full.",
+                    folder=folder,
+                    size=number(free / 1e6),
+                ),
             )
         if not (self._clock.is_kept() or self._packets_agree()):
             yield Problem(
-                "clock",
-                "Nothing keeps this machine's clock right, so times of the station may be off."
-                " Those of the flight come from its packets.",
+                _("clock"),
+                _(
+                    "Nothing keeps this machine's clock right, so times of the station may be off."
+                    " Those of the flight come from its packets."
+                ),
             )
         if self._salvaged is not None:
             yield Problem(
-                "database",
-                f"The database was damaged and is set aside as {self._salvaged.aside.name};"
-                f" {self._salvaged.frames:,} packets of it could be read and are gone on from."
-                " Keep the file, and look whether the disk is failing.",
+                _("database"),
+                _(
+                    "The database was damaged and is set aside as {name}; {count} packets of it"
+                    " could be read and are gone on from. Keep the file, and look whether the disk"
+                    " is failing.",
+                    name=self._salvaged.aside.name,
+                    count=number(self._salvaged.frames),
+                ),
                 urgent=True,
             )
 
@@ -184,11 +194,11 @@ class Overview:
         sources = [_source(one.snapshot()) for one in self._health.values()]
         return (
             *self._of_the_machine(),
-            *_of_sources(sources),
-            *_of_floods(self._core.pipeline.flood.left_out),
-            *_of_untimed(self._core.pipeline.untimed.sources),
+            *of_sources(sources),
+            *of_floods(self._core.pipeline.flood.left_out),
+            *of_untimed(self._core.pipeline.untimed.sources),
             *(Problem(*one) for one in self._unheard()),
-            *_of_targets(self._targets()),
+            *of_targets(self._targets()),
             *self._of_clocks(),
         )
 
@@ -196,7 +206,7 @@ class Overview:
         flights = self._core.flights
         for payload in flights.payloads:
             for tracker, text in off_clocks(flights.state(payload)):
-                yield Problem(f"clock of {tracker}", text)
+                yield Problem(_("clock of {tracker}", tracker=tracker), text)
 
     def _unheard(self) -> Iterator[tuple[str, str, bool]]:
         return unheard(self._core.flights, self._core.pipeline.strangers, self._clock.now_utc())
@@ -349,35 +359,3 @@ def _message(message: Message, seen: Collection[str]) -> MessageSnapshot:
         key=alert.key.text,
         seen=alert.key.text in seen,
     )
-
-
-def _of_sources(sources: Iterable[SourceSnapshot]) -> Iterator[Problem]:
-    for one in sources:
-        if one.state is SourceState.WAITING:
-            text = f"Source {one.name} is not connected: {one.last_error} It is tried again"
-            yield Problem(f"source {one.name}", f"{text} by itself.")
-
-
-def _of_floods(left_out: Mapping[str, int]) -> Iterator[Problem]:
-    for name, count in sorted(left_out.items()):
-        text = f"Source {name} sends what can't be read faster than it is worth keeping: {count:,}"
-        yield Problem(f"noise from {name}", f"{text} frames were left out. Look at the receiver.")
-
-
-def _of_untimed(untimed: Mapping[str, UntimedSource]) -> Iterator[Problem]:
-    for name, one in sorted(untimed.items()):
-        newest = one.newest
-        yield Problem(
-            f"times of {name}",
-            f"The time that source {name} sends can't be read: {newest.time_unread!r}. So its"
-            f" {one.count:,} newest fixes are kept as of unknown time, and the flight goes on"
-            f" without them; the last is {newest.tracker} at {newest.latitude_deg:.5f},"
-            f" {newest.longitude_deg:.5f}. Set time_format of its decoder to what it sends.",
-        )
-
-
-def _of_targets(targets: Iterable[TargetSnapshot]) -> Iterator[Problem]:
-    for one in targets:
-        if one.waiting and one.last_error:
-            text = f"Alerts to {one.name} wait: {one.last_error} They are tried again"
-            yield Problem(f"alerts to {one.name}", f"{text} by themselves.")

@@ -7,6 +7,7 @@ from typing import Final
 from groundstation.alerts.quantities import span_text
 from groundstation.flight.flights import Flights
 from groundstation.flight.roster import plain_id
+from groundstation.language.catalogue import N_, _
 
 MOST: Final = 200
 """Ids that are remembered; a shared network has thousands, and only those like ours count."""
@@ -55,10 +56,14 @@ def unheard(
     for tracker in strangers.like(ids) if ids else ():
         lines = lines_for(tracker).replace("\n", ", ")
         yield (
-            f"tracker {tracker}",
-            f"Packets are coming from {tracker}, which no payload has, and none from"
-            f" {' or '.join(ids)}. If it is yours, add below its payload: {lines}, and start the"
-            " station again.",
+            _("tracker {tracker}", tracker=tracker),
+            _(
+                "Packets are coming from {tracker}, which no payload has, and none from {ids}. If"
+                " it is yours, add below its payload: {lines}, and start the station again.",
+                tracker=tracker,
+                ids=_(" or ").join(ids),
+                lines=lines,
+            ),
             False,
         )
     for name in flights.payloads:
@@ -67,13 +72,18 @@ def unheard(
             continue
         if last is not None and last.received_utc >= launch - BEFORE_LAUNCH_S:
             continue
-        when = f"was to be launched {span_text(now_utc - launch)} ago"
-        if now_utc < launch:
-            when = f"is to be launched in {span_text(launch - now_utc)}"
+        before = N_(
+            "{name} is to be launched in {span} and was not heard. See that its trackers are on,"
+            " that their ids are those of the configuration, and that the sources are connected."
+        )
+        after = N_(
+            "{name} was to be launched {span} ago and was not heard. See that its trackers are on,"
+            " that their ids are those of the configuration, and that the sources are connected."
+        )
+        text = before if now_utc < launch else after
         yield (
-            f"{name} not heard",
-            f"{name} {when} and was not heard. See that its trackers are on, that their ids are"
-            " those of the configuration, and that the sources are connected.",
+            _("{name} not heard", name=name),
+            _(text, name=name, span=span_text(abs(now_utc - launch))),
             now_utc >= launch + AFTER_LAUNCH_S,
         )
 

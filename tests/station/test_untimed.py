@@ -13,7 +13,7 @@ from groundstation.flight.flights import Flights
 from groundstation.flight.settings import FlightSettings, TrackerSettings
 from groundstation.records import Frame
 from groundstation.station.core import Core
-from groundstation.station.overview import _of_untimed
+from groundstation.station.problems import of_untimed
 from groundstation.store.reader import Reader
 from groundstation.store.writer import Store
 
@@ -54,12 +54,12 @@ async def test_the_flight_goes_on_without_a_fix_of_unknown_time(tmp_path: Path) 
         last = core.flights.state("kanalas-1").motion.last
         assert last is not None
         assert last.latitude_deg == 47.1
-        (problem,) = _of_untimed(core.pipeline.untimed.sources)
+        (problem,) = of_untimed(core.pipeline.untimed.sources)
         assert "'28.05.26 20:26'" in problem.text
         assert "47.20000, 20.40000" in problem.text
         assert "time_format" in problem.text
         await take(core, frame(GOOD.replace(b"25:00", b"27:00")))
-        assert not list(_of_untimed(core.pipeline.untimed.sources))
+        assert not list(of_untimed(core.pipeline.untimed.sources))
     with Reader(path) as reader:
         events = [event for _, event in reader.events_since()]
         assert [event.report.time_unread for event in events] == ["", "28.05.26 20:26", ""]  # type: ignore[union-attr]

@@ -26,7 +26,7 @@ METHODS = [
 ]
 # What dates say is in the history of the file.
 UNCHANGING = datetime(2026, 1, 1, tzinfo=UTC)
-KEYWORDS = {"_": None, "ngettext": (1, 2)}
+KEYWORDS = {"_": None, "N_": None, "ngettext": (1, 2)}
 
 
 def to_translate() -> Catalog:

@@ -1,0 +1,20 @@
+"""Numbers as they are written in the language that is spoken.
+
+By the Unicode CLDR: a point and commas in English, a comma and no-break spaces in Hungarian.
+"""
+
+from typing import Final
+
+from groundstation.language.catalogue import spoken
+
+MARKS: Final = {"en": (",", "."), "hu": ("\u00a0", ",")}
+"""What stands between thousands, and before decimals."""
+
+
+def number(value: float, decimals: int = 0) -> str:
+    """``value`` with so many decimals."""
+    between, before = MARKS[spoken()]
+    text = f"{value:,.{decimals}f}"
+    if (between, before) == MARKS["en"]:
+        return text
+    return text.translate({ord(","): between, ord("."): before})
