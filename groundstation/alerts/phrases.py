@@ -44,7 +44,7 @@ from groundstation.flight.alert_records import (
     TouchdownSoon,
     TrackersDisagree,
 )
-from groundstation.language.catalogue import N_, _, ngettext
+from groundstation.language.catalogue import N_, _
 from groundstation.language.numbers import number
 from groundstation.records import AlertKind, Phase
 from groundstation.units import Units
@@ -284,17 +284,13 @@ def _silent(alert: Alert, silence: Silent, units: Units, order: str) -> Phrase:
 
 
 def _measured(landed: Landed, units: Units) -> str:
-    few = landed.fixes is None or landed.fixes < 2
-    if few or landed.within_m is None or not math.isfinite(landed.within_m):
+    fixes, within_m = landed.fixes, landed.within_m
+    if fixes is None or fixes < 2 or within_m is None or not math.isfinite(within_m):
         return ""
-    if landed.within_m < ONE_PLACE_M:
-        return _("{count} fixes at one place.", count=number(landed.fixes))
-    return ngettext(
-        "{count} fix within {distance}.",
-        "{count} fixes within {distance}.",
-        landed.fixes,
-        distance=distance_text(landed.within_m, units),
-    )
+    if within_m < ONE_PLACE_M:
+        return _("{count} fixes at one place.", count=number(fixes))
+    within = distance_text(within_m, units)
+    return _("{count} fixes within {distance}.", count=number(fixes), distance=within)
 
 
 def _launched(ago_s: float | None) -> str:
