@@ -21,9 +21,8 @@ from groundstation.debrief.words import PLAIN, Telling
 from groundstation.errors import ConfigurationError
 from groundstation.settings.builder import read_settings
 
-HEIGHTS_M: Final = 5_000.0  # own choice: six marks up to 30 km
-HEIGHTS_FT: Final = 20_000.0  # own choice: five marks up to 100,000 ft
-"""A mark each so many metres."""
+HEIGHTS_M: Final = 5_000.0
+"""A mark each so many metres: own choice, six up to 30 km."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

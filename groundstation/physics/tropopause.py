@@ -14,8 +14,6 @@ Array = NDArray[np.float64]
 
 LAPSE_KM: Final = 2.0  # WMO definition, see above
 WITHIN_M: Final = 2_000.0  # WMO definition, see above
-LOWEST_PA: Final = 50_000.0
-"""Below it an inversion is none (as services that report tropopauses have it: common practice)."""
 SLOPE_M: Final = 100.0
 """Heights nearer than this make no lapse rate of their own."""
 
@@ -24,7 +22,8 @@ def tropopause_m(height_m: Array, temperature_k: Array, lowest_m: float = 5_500.
     """The height of the first tropopause, or None where the profile shows none.
 
     ``height_m`` (n,) rises; ``lowest_m`` is where to begin, the standard height of 500 hPa unless
-    given.
+    given: below it an inversion is none, as services that report tropopauses have it (common
+    practice).
     """
     heights, kelvins = _thinned(height_m, temperature_k)
     for n in range(len(heights) - 1):

@@ -40,11 +40,6 @@ class Course:
         above = np.nonzero(self.altitude_m >= altitude_m)[0]
         return self._at(int(above[0])) if len(above) else None
 
-    def comes_through(self, altitude_m: float) -> tuple[float, float, float] | None:
-        """The same of the way down; None where it never is so high."""
-        above = np.nonzero(self.altitude_m >= altitude_m)[0]
-        return self._at(int(above[-1])) if len(above) else None
-
     @property
     def end(self) -> tuple[float, float, float]:
         """(seconds, latitude, longitude) of the landing."""

@@ -6,7 +6,7 @@ from groundstation.decoders.aprs.decode import AprsDecoder
 from groundstation.decoders.aprs.settings import AprsFraming, AprsSettings
 from groundstation.decoders.aprs_packet import Packet
 from groundstation.decoders.ax25 import read_frame, read_kiss
-from groundstation.decoders.checksums import crc16_x25
+from groundstation.decoders.checksums import CRCS, crc
 from groundstation.decoders.framing import KissFramer
 from groundstation.records import Reason, Report, Unreadable
 
@@ -28,7 +28,7 @@ def address(name: str, ssid: int, high_bit: bool = False, last: bool = False) ->
 
 
 def test_the_frame_has_the_sequence_it_was_sent_with() -> None:
-    assert crc16_x25(FRAME) == FCS
+    assert crc(FRAME, CRCS["crc-16-x25"]) == FCS
 
 
 def test_the_frame_is_read() -> None:

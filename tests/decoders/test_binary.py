@@ -13,7 +13,7 @@ from hypothesis import strategies as st
 from groundstation.decoders.aprs.settings import AprsSettings
 from groundstation.decoders.binary import CHECKSUMS, BinaryDecoder, BinaryEncoding, BinarySettings
 from groundstation.decoders.byte_layout import ByteOrder, PackedField
-from groundstation.decoders.checksums import CRCS, crc, crc16_x25
+from groundstation.decoders.checksums import CRCS, crc
 from groundstation.decoders.framing import BinaryFramer
 from groundstation.errors import ConfigurationError
 from groundstation.records import Reason, Report, Unreadable
@@ -64,7 +64,6 @@ def test_sums_as_libraries_make_them(data: bytes) -> None:
     assert crc(data, CRCS["crc-32"]) == zlib.crc32(data)
     assert crc(data, CRCS["crc-16"]) == binascii.crc_hqx(data, 0xFFFF)
     assert crc(data, CRCS["crc-16-xmodem"]) == binascii.crc_hqx(data, 0)
-    assert crc(data, CRCS["crc-16-x25"]) == crc16_x25(data)
 
 
 @pytest.mark.parametrize("order", list(ByteOrder))

@@ -2,7 +2,7 @@
 
 import pytest
 
-from groundstation.decoders.checksums import crc16_ccitt_false, crc16_x25, nmea_xor
+from groundstation.decoders.checksums import CRCS, crc, crc16_ccitt_false, nmea_xor
 
 CATALOGUE_TEXT = b"123456789"
 
@@ -12,15 +12,10 @@ def test_ccitt_false_has_its_catalogue_value() -> None:
     assert crc16_ccitt_false(CATALOGUE_TEXT) == 0x29B1
 
 
-def test_x25_has_its_catalogue_value() -> None:
-    # CRC-16/IBM-SDLC in the same catalogue.
-    assert crc16_x25(CATALOGUE_TEXT) == 0x906E
-
-
 def test_x25_over_a_frame_and_its_sequence_leaves_the_known_residue() -> None:
     # Same catalogue: residue F0B8, here before the last inversion of the register.
     frame = CATALOGUE_TEXT + (0x906E).to_bytes(2, "little")
-    assert crc16_x25(frame) ^ 0xFFFF == 0xF0B8
+    assert crc(frame, CRCS["crc-16-x25"]) ^ 0xFFFF == 0xF0B8
 
 
 @pytest.mark.parametrize(
