@@ -7,7 +7,7 @@ import numpy as np
 import pytest
 
 from groundstation.alerts.phrases import phrase
-from groundstation.flight.alert_records import Burst, Launched, ShouldBeDown
+from groundstation.flight.alert_records import Burst, Landed, Launched, ShouldBeDown, TouchdownSoon
 from groundstation.flight.settings import (
     FlightSettings,
     PlanSettings,
@@ -84,6 +84,11 @@ def test_launch_burst_and_landing_are_told_of_places_alone(seed: int) -> None:
     assert "has probably burst" in phrase(burst, Units.METRIC, "").what
     [landed] = heard.times(AlertKind.LANDED)
     assert landed - truth.touchdown_utc < 2.0 * EVERY_S + 30.0
+    [down] = [phrase(a, Units.METRIC, "") for a in heard.alerts if isinstance(a.facts, Landed)]
+    assert "0 fixes" not in down.more
+    # A satellite hears it until it lies on the ground, wherever base is.
+    for soon in (a.facts for a in heard.alerts if isinstance(a.facts, TouchdownSoon)):
+        assert soon.loss is None
 
 
 def test_each_estimate_says_how_far_the_flight_is() -> None:
