@@ -54,7 +54,7 @@ class FriendsPublisher:
         """Put ``files`` everywhere; whether all of that worked."""
         results = await asyncio.gather(
             self._to("the folder", self._to_folder(files)),
-            *(self._to(one.name, _all(one, files)) for one in self._uploads),
+            *(self._to(upload.name, _all(upload, files)) for upload in self._uploads),
         )
         return all(results)
 
@@ -102,12 +102,12 @@ async def tried(settings: FriendsSettings, title: str) -> str:
             f"friends.folder {settings.folder} can't be written: {error.strerror}"
         ) from error
     where = [f"written to {settings.folder}"]
-    for one in uploads(settings):
+    for upload in uploads(settings):
         try:
-            await one.put(PAGE, page)
+            await upload.put(PAGE, page)
         except DeliveryError as error:
-            raise DeliveryError(f"{one.name}: {error}") from error
-        where.append(f"brought by {one.name}")
+            raise DeliveryError(f"{upload.name}: {error}") from error
+        where.append(f"brought by {upload.name}")
     return ", ".join(where)
 
 

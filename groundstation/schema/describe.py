@@ -20,7 +20,7 @@ def schemas(records: Iterable[type], *, ages: bool = True) -> dict[str, Schema]:
         record = waiting.pop()
         if record.__name__ not in found:
             found[record.__name__] = _object(record, ages)
-            waiting += [one for told in shape(record) for one in records_in(told.kind)]
+            waiting += [held for entry in shape(record) for held in records_in(entry.kind)]
     return dict(sorted(found.items()))
 
 
@@ -30,24 +30,24 @@ def reference(record: type) -> Schema:
 
 def records_in(kind: Kind) -> list[type]:
     """The records that a value holds."""
-    inner = [one for one in (kind.items, kind.values, *kind.pair) if one is not None]
+    inner = [part for part in (kind.items, kind.values, *kind.pair) if part is not None]
     own = [] if kind.record is None else [kind.record]
-    return own + [record for one in inner for record in records_in(one)]
+    return own + [record for part in inner for record in records_in(part)]
 
 
 def _object(record: type, ages: bool) -> Schema:
     properties: Schema = {}
     needed = []
-    for one in shape(record):
-        properties[one.name] = {**value_schema(one.kind), "description": one.what}
-        if not one.if_any:
-            needed.append(one.name)
-        moment = one.kind.moment
+    for entry in shape(record):
+        properties[entry.name] = {**value_schema(entry.kind), "description": entry.what}
+        if not entry.if_any:
+            needed.append(entry.name)
+        moment = entry.kind.moment
         if ages and moment is not None and not moment.alone:
-            name = age_name(one.name, moment)
+            name = age_name(entry.name, moment)
             until = "until then" if moment.ahead else "since then"
             properties[name] = {
-                **_or_null(one.kind.optional, {"type": "number"}),
+                **_or_null(entry.kind.optional, {"type": "number"}),
                 "description": f"Seconds of the station's time {until}, when this was told.",
             }
             needed.append(name)
@@ -88,7 +88,7 @@ def _inner(kind: Kind) -> Schema:
             "required": ["type", "coordinates"],
         }
     if kind.words is not None:
-        return {"type": "string", "enum": [one.value for one in kind.words]}
+        return {"type": "string", "enum": [word.value for word in kind.words]}
     if kind.items is not None:
         return {"type": "array", "items": value_schema(kind.items)}
     if kind.pair:
@@ -103,6 +103,6 @@ def _inner(kind: Kind) -> Schema:
     return {"type": _PLAIN[kind.plain]}
 
 
-def described(told: Told) -> bool:
+def described(entry: Told) -> bool:
     """Whether a field says what it means."""
-    return len(told.what) > 3 and told.what.endswith(".")
+    return len(entry.what) > 3 and entry.what.endswith(".")

@@ -41,7 +41,7 @@ def _forms(record: type) -> tuple[tuple[str, str, Form, Moment | None, bool], ..
     def form(one: Told) -> tuple[str, str, Form, Moment | None, bool]:
         return one.name, one.field, _form(one.kind), one.kind.moment, one.if_any
 
-    return tuple(form(one) for one in shape(record))
+    return tuple(form(entry) for entry in shape(record))
 
 
 def _form(kind: Kind) -> Form:
@@ -56,9 +56,9 @@ def _form(kind: Kind) -> Form:
         return lambda value, _: value.value
     if kind.items is not None:
         inner = _or_null(kind.items)
-        return lambda value, now: [inner(one, now) for one in value]
+        return lambda value, now: [inner(item, now) for item in value]
     if kind.pair:
-        forms = [_or_null(one) for one in kind.pair]
+        forms = [_or_null(part) for part in kind.pair]
         return lambda value, now: [form(one, now) for form, one in zip(forms, value, strict=True)]
     if kind.values is not None:
         inner = _or_null(kind.values)

@@ -25,7 +25,7 @@ def types_text(records: Iterable[type]) -> str:
         record = waiting.pop()
         if record.__name__ not in found:
             found[record.__name__] = record
-            waiting += [one for told in shape(record) for one in records_in(told.kind)]
+            waiting += [held for entry in shape(record) for held in records_in(entry.kind)]
     parts = ["\n".join(_interface(record)) for _, record in sorted(found.items())]
     return "\n".join([HEAD, *(f"{part}\n" for part in parts)])
 
@@ -33,10 +33,10 @@ def types_text(records: Iterable[type]) -> str:
 def _interface(record: type) -> Iterator[str]:
     yield f"/** {' '.join((record.__doc__ or '').split())} */"
     yield f"export interface {record.__name__} {{"
-    for one in shape(record):
-        may = "?" if one.if_any else ""
-        yield f"  /** {one.what} */"
-        yield f"  {one.name}{may}: {_type(one.kind)};"
+    for entry in shape(record):
+        may = "?" if entry.if_any else ""
+        yield f"  /** {entry.what} */"
+        yield f"  {entry.name}{may}: {_type(entry.kind)};"
     yield "}"
 
 
@@ -52,11 +52,11 @@ def _inner(kind: Kind) -> str:
     if kind.region:
         return "Region"
     if kind.words is not None:
-        return " | ".join(f'"{one.value}"' for one in kind.words)
+        return " | ".join(f'"{word.value}"' for word in kind.words)
     if kind.items is not None:
         return f"Array<{_type(kind.items)}>"
     if kind.pair:
-        return f"[{', '.join(_type(one) for one in kind.pair)}]"
+        return f"[{', '.join(_type(part) for part in kind.pair)}]"
     if kind.values is not None:
         return f"Record<string, {_type(kind.values)}>"
     if kind.record is not None:

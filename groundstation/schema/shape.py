@@ -52,8 +52,8 @@ def shape(record: type) -> tuple[Told, ...]:
     """The fields in the order in which they are told. ``TypeError`` for one that has no form."""
     hints = typing.get_type_hints(record, include_extras=True)
     made = []
-    for one in fields(record):
-        hint, notes = _parted(hints[one.name])
+    for field in fields(record):
+        hint, notes = _parted(hints[field.name])
         if any(isinstance(note, Untold) for note in notes):
             continue
         [what] = [note for note in notes if isinstance(note, str)] or [""]
@@ -61,8 +61,8 @@ def shape(record: type) -> tuple[Told, ...]:
         kept = tuple(note for note in notes if not isinstance(note, str | IfAny | Named))
         made.append(
             Told(
-                field=one.name,
-                name=named[0] if named else told_name(one.name),
+                field=field.name,
+                name=named[0] if named else told_name(field.name),
                 kind=_kind(hint, kept),
                 what=what,
                 if_any=any(isinstance(note, IfAny) for note in notes),

@@ -38,7 +38,7 @@ class Span:
 
 def digest_of(settings: Iterable[FlightSettings]) -> str:
     """A digest of what the person set, but for terrain and winds, which only estimates use."""
-    return digest([replace(one, terrain=None, aloft=None) for one in settings])
+    return digest([replace(flight, terrain=None, aloft=None) for flight in settings])
 
 
 def sound(snapshot: Snapshot | None, reader: Reader, settings: str) -> bool:
@@ -74,9 +74,9 @@ def spans(phases: Iterable[tuple[PhaseChange, ...]], now_utc: float) -> tuple[Sp
 def counting(reader: Reader, now_utc: float) -> Iterator[tuple[int, Event]]:
     """The events that count, in their order."""
     wanted = spans((reader.phases(name) for name in reader.payloads()), now_utc)
-    for seq, event in reader.events_since(min(one.begin_utc for one in wanted)):
+    for seq, event in reader.events_since(min(span.begin_utc for span in wanted)):
         at = at_utc(event)
-        if any(one.begin_utc <= at <= one.end_utc for one in wanted):
+        if any(span.begin_utc <= at <= span.end_utc for span in wanted):
             yield seq, event
 
 
@@ -109,6 +109,6 @@ def said_before(reader: Reader, payloads: Collection[str]) -> Callable[[AlertKey
     def said(key: AlertKey) -> bool:
         plain = key.without_begin
         begun = (*told.get(plain, ()), *told.get(replace(plain, payload=""), ()))
-        return any(abs((key.begun_utc or 0.0) - one) <= within_s for one in begun)
+        return any(abs((key.begun_utc or 0.0) - told_utc) <= within_s for told_utc in begun)
 
     return said

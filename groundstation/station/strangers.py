@@ -37,7 +37,7 @@ class Strangers:
         character off, or hardly anybody else is heard."""
         few = len(self.heard) <= FEW
         for tracker in sorted(self.heard):
-            if few or any(_alike(plain_id(tracker), plain_id(one)) for one in ids):
+            if few or any(_alike(plain_id(tracker), plain_id(other)) for other in ids):
                 yield tracker
 
 

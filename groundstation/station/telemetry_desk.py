@@ -67,8 +67,8 @@ def thinned(points: list[Point]) -> Iterator[Point]:
     begin, end = points[0][0], points[-1][0]
     step = (end - begin) / (POINTS / 2) or 1.0
     stretches: dict[int, list[Point]] = defaultdict(list)
-    for one in points:
-        stretches[int((one[0] - begin) / step)].append(one)
+    for point in points:
+        stretches[int((point[0] - begin) / step)].append(point)
     for stretch in stretches.values():
         least = min(stretch, key=lambda one: one[1])
         most = max(stretch, key=lambda one: one[1])

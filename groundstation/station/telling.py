@@ -37,7 +37,7 @@ class Telling:
 
     def said(self, messages: Sequence[Message], keys: Collection[str]) -> None:
         """Those of ``messages`` whose keys were new to the store are told."""
-        self.messages.extend(one for one in messages if one.alert.key.text in keys)
+        self.messages.extend(message for message in messages if message.alert.key.text in keys)
 
     async def acknowledge(self, key: str) -> bool:
         """A person has seen the alert ``key``; False where there is none."""

@@ -62,7 +62,7 @@ OLD_NAMES: Final[Mapping[tuple[AlertKind | None, str], str]] = {
 
 def message_row(message: Message, written_utc: float) -> Row:
     alert = message.alert
-    told = {one.name: getattr(alert.facts, one.name) for one in fields(alert.facts)}
+    told = {field.name: getattr(alert.facts, field.name) for field in fields(alert.facts)}
     told.pop("landing", None)
     facts = {
         "told": {name: _plain(value) for name, value in told.items()},
@@ -183,12 +183,12 @@ def _older(kind: AlertKind, facts: dict[str, Any]) -> dict[str, Any]:
                 loss = {"agl_m": figures["lost_agl_m"], "in_s": figures["lost_in_s"]}
             return {"remaining_s": figures.get("remaining_s", math.nan), "loss": loss}
     told: dict[str, Any] = {}
-    for one in fields(FACTS[kind]):
-        name = OLD_NAMES.get((kind, one.name), one.name)
+    for field in fields(FACTS[kind]):
+        name = OLD_NAMES.get((kind, field.name), field.name)
         if name in figures:
-            told[one.name] = figures[name]
-        elif one.default is MISSING and one.default_factory is MISSING:
-            told[one.name] = None if one.name.startswith("planned") else math.nan
+            told[field.name] = figures[name]
+        elif field.default is MISSING and field.default_factory is MISSING:
+            told[field.name] = None if field.name.startswith("planned") else math.nan
     return told
 
 

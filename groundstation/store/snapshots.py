@@ -56,9 +56,9 @@ def program() -> str:
     made = hashlib.sha256()
     package = files("groundstation")
     for folder in ("flight", "physics"):
-        for one in sorted(package.joinpath(folder).iterdir(), key=lambda entry: entry.name):
-            if one.name.endswith(".py"):
-                made.update(one.read_bytes())
+        for file in sorted(package.joinpath(folder).iterdir(), key=lambda entry: entry.name):
+            if file.name.endswith(".py"):
+                made.update(file.read_bytes())
     made.update(package.joinpath("records.py").read_bytes())
     return made.hexdigest()
 
@@ -126,7 +126,7 @@ def _told(value: Any) -> Any:
             name = type(value).__name__
             if _CLASSES.get(name) is not type(value):
                 raise TypeError(f"{name} is not among the classes of a snapshot")
-            return [name, *(_told(getattr(value, one.name)) for one in fields(value))]
+            return [name, *(_told(getattr(value, field.name)) for field in fields(value))]
     raise TypeError(f"{type(value).__name__} can't be kept in a snapshot")
 
 
@@ -140,6 +140,6 @@ def _made(told: Any) -> Any:
         return plain[name](parts)
     kind = _CLASSES[name]
     if is_dataclass(kind):
-        names = [one.name for one in fields(kind)]
+        names = [field.name for field in fields(kind)]
         return kind(**dict(zip(names, parts, strict=True)))
     return kind(*parts)
