@@ -188,8 +188,7 @@ def phase_entered(settings: FlightSettings, state: FlightState) -> FlightState:
             return with_estimate(state, facts)
         case Phase.LANDED:
             count, within_m = at_rest(motion)
-            measured = Landed(fixes=count, within_m=within_m) if count > 1 else Landed()
-            return with_estimate(state, measured)
+            return with_estimate(state, Landed(fixes=count, within_m=within_m))
         case _:
             return state
 
@@ -381,7 +380,7 @@ def touchdown_soon(
     left = landing.eta_utc - flight_now_utc
     if state.motion.phase is not Phase.DESCENT or not 0.0 < left < settings.alerts.touchdown_soon_s:
         return state, ()
-    loss = signal_loss(settings, landing) if silence.by_radio(settings, state) else None
+    loss = signal_loss(settings, landing)
     lost = None
     if loss is not None and loss.time_utc > flight_now_utc:
         lost = SignalLoss(agl_m=loss.agl_m, in_s=loss.time_utc - flight_now_utc)

@@ -81,12 +81,6 @@ def tracker_settings(settings: FlightSettings, tracker: str) -> TrackerSettings:
     return settings.trackers[0] if settings.trackers else TrackerSettings(id=tracker)
 
 
-def by_radio(settings: FlightSettings, state: FlightState) -> bool:
-    """Whether it is heard by base alone, so that it is lost with the line of sight."""
-    names = [name for name, _, _ in state.hearing.trackers]
-    return all(tracker_settings(settings, name).kind is TrackerKind.RADIO for name in names)
-
-
 def fell_silent(state: FlightState, now_utc: float) -> bool:
     """Whether a silence is to be judged. Quick: asked at every tick."""
     return now_utc > state.hearing.due_utc and state.motion.phase in IN_FLIGHT

@@ -8,7 +8,6 @@ from groundstation.flight.alert_records import Message
 from groundstation.flight.horizon import signal_loss
 from groundstation.flight.roster import plain_id
 from groundstation.flight.settings import FlightSettings
-from groundstation.flight.silence import by_radio
 from groundstation.flight.state import FlightState
 from groundstation.language.catalogue import SOURCE, _, speaking
 from groundstation.language.numbers import number
@@ -242,9 +241,7 @@ class Overview:
     def _payload(self, state: FlightState) -> PayloadSnapshot:
         settings, base = self._core.flights.settings(state.payload), self._settings.base
         landing, last = state.landing, state.motion.last
-        loss = None
-        if landing is not None and by_radio(settings, state):
-            loss = signal_loss(settings, landing)
+        loss = None if landing is None else signal_loss(settings, landing)
         found = self._found(state.payload)
         return PayloadSnapshot(
             payload=state.payload,
