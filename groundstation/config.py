@@ -68,9 +68,9 @@ class StationIdentity:
     """What the station is called, where it keeps its data, and how it speaks.
 
     ``contact`` is what a finder is asked to call. ``timezone`` is a name such as "Europe/Budapest";
-    ``map_link`` is that of ``WordingSettings``. The newest ``backups`` copies of the database are
-    kept in ``backup_dir``, made every ``backup_every_s``. Frames that are of no flight are removed
-    after ``tidy_after_s``; None keeps them.
+    ``map_link`` and ``touch_link`` are those of ``WordingSettings``. The newest ``backups`` copies
+    of the database are kept in ``backup_dir``, made every ``backup_every_s``. Frames that are of no
+    flight are removed after ``tidy_after_s``; None keeps them.
     """
 
     name: str = "groundstation"
@@ -80,6 +80,7 @@ class StationIdentity:
     units: Units = Units.METRIC
     language: str = SOURCE
     map_link: str = OPEN_MAP
+    touch_link: str = ""
     backup_dir: Path | None = None
     backup_every_s: float = 86_400.0
     backups: int = 3
@@ -97,7 +98,7 @@ class StationIdentity:
             raise ConfigurationError("backup_every_s is at least 10 min, and backups at least 1")
         if self.tidy_after_s is not None and self.tidy_after_s < 86_400.0:
             raise ConfigurationError("tidy_after_s is at least one day")
-        WordingSettings(timezone=self.timezone, map_link=self.map_link)
+        WordingSettings(timezone=self.timezone, map_link=self.map_link, touch_link=self.touch_link)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -328,6 +329,7 @@ def wording_settings(
         timezone=station.timezone,
         base=settings.base,
         map_link=station.map_link,
+        touch_link=station.touch_link,
         planned={flight.payload: flight.plan.landing for flight in flights},
         namer=places_of(settings).nearest,
     )

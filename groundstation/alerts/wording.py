@@ -57,7 +57,8 @@ class WordingSettings:
 
     ``timezone`` is a name such as "Europe/Budapest". ``map_link`` has {lat} and {lon} where
     the coordinates go; "geo:{lat},{lon}" (RFC 5870) opens the phone's own map, "" leaves the
-    link out. Without ``base`` no distances are given. In a ``rehearsal`` every message says so
+    link out; ``touch_link`` is opened by a touch on an alert that sends somewhere, "" for the same.
+    Without ``base`` no distances are given. In a ``rehearsal`` every message says so
     first. ``planned`` is where payloads were to land. ``namer`` finds a town or village near a
     place. Raises ``ConfigurationError``.
     """
@@ -66,19 +67,21 @@ class WordingSettings:
     timezone: str = "UTC"
     base: BaseSettings | None = None
     map_link: str = OPEN_MAP
+    touch_link: str = ""
     rehearsal: bool = False
     planned: Mapping[str, PlannedLanding | None] = field(default_factory=dict)
     namer: Namer | None = None
 
     def __post_init__(self) -> None:
         _zone(self.timezone)
-        try:
-            self.map_link.format(lat="0", lon="0")
-        except (LookupError, ValueError, AttributeError) as error:
-            raise ConfigurationError(
-                f"map_link {self.map_link!r} can't be filled in ({error}); "
-                "only {lat} and {lon} may stand in braces"
-            ) from error
+        for name, link in (("map_link", self.map_link), ("touch_link", self.touch_link)):
+            try:
+                link.format(lat="0", lon="0")
+            except (LookupError, ValueError, AttributeError) as error:
+                raise ConfigurationError(
+                    f"{name} {link!r} can't be filled in ({error}); "
+                    "only {lat} and {lon} may stand in braces"
+                ) from error
 
 
 def render(alert: Alert, settings: WordingSettings, vehicles: Sequence[Fix] = ()) -> Message:
@@ -103,7 +106,7 @@ def render(alert: Alert, settings: WordingSettings, vehicles: Sequence[Fix] = ()
     ]
     return Message(
         alert=alert,
-        link="" if point is None else _link(point, settings),
+        link="" if point is None else _link(point, settings, touched=alert.point is not None),
         title=f"{_(REHEARSAL) if settings.rehearsal else ''}{_title(alert.payload, words.what)}",
         body="\n".join(line.strip() for line in lines if line.strip()),
     )
@@ -238,10 +241,10 @@ def _coordinates(alert: Alert, point: Place | None, settings: WordingSettings) -
     return [told, _link(point, settings)]
 
 
-def _link(point: Place, settings: WordingSettings) -> str:
-    return settings.map_link.format(
-        lat=f"{point.latitude_deg:.5f}", lon=f"{point.longitude_deg:.5f}"
-    )
+def _link(point: Place, settings: WordingSettings, *, touched: bool = False) -> str:
+    """``touched`` is that of an alert that sends somewhere."""
+    link = settings.touch_link if touched and settings.touch_link else settings.map_link
+    return link.format(lat=f"{point.latitude_deg:.5f}", lon=f"{point.longitude_deg:.5f}")
 
 
 def _from(

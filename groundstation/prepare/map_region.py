@@ -9,8 +9,8 @@ from typing import Final
 
 from groundstation.errors import InputFileError
 from groundstation.geo.places import Box
+from groundstation.geo.pmtiles import Archive, Fetch, Head, Item, tile_number, write
 from groundstation.prepare.download import FetchError, Progress, get
-from groundstation.prepare.pmtiles import Archive, Fetch, Head, Item, tile_number, write
 from groundstation.prepare.settings import is_address
 
 NAME: Final = "region.pmtiles"

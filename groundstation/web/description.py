@@ -14,7 +14,14 @@ from groundstation.search.found import MOST_NOTE, Condition
 from groundstation.search.looks import MOST_CORNERS, REACH_RANGE_M, LookKind
 from groundstation.web.payload_snapshot import FoundSnapshot
 from groundstation.web.rehearsal_api import FASTEST, FURTHEST_S
-from groundstation.web.search_records import HazardTold, LookTold, MapTold, SearchTold, TownShown
+from groundstation.web.search_records import (
+    HazardTold,
+    LookTold,
+    MapTold,
+    RoadTold,
+    SearchTold,
+    TownShown,
+)
 from groundstation.web.sighting_records import SightingTold
 from groundstation.web.snapshot import HealthSnapshot, StationSnapshot
 
@@ -60,6 +67,7 @@ RECORDS: Final = (
     SearchTold,
     HazardTold,
     MapTold,
+    RoadTold,
     TownShown,
     SightingTold,
 )
@@ -197,6 +205,15 @@ DESCRIPTION: Final[JsonObject] = {
                     ("north", LATITUDE),
                     ("east", LONGITUDE),
                 )
+            ],
+        ),
+        "/api/road": _get(
+            "Where a road is nearest to a place; null where no map tells.",
+            or_null(reference(RoadTold)),
+            "422",
+            parameters=[
+                {"name": name, "in": "query", "required": True, "schema": schema}
+                for name, schema in (("lat", LATITUDE), ("lon", LONGITUDE))
             ],
         ),
         "/api/speed-ratios": _get("How much faster things fall, at each km.", listed(NUMBER)),

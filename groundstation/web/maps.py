@@ -19,6 +19,7 @@ import numpy as np
 from aiohttp import hdrs, web
 from numpy.typing import NDArray
 
+from groundstation.geo.roads import Roads
 from groundstation.httpd import Routes
 from groundstation.schema.encode import told
 from groundstation.web.guard import agreed_online
@@ -56,6 +57,11 @@ class Maps:
         routes.add("GET", "/maps/file/{name}", self._file)
         routes.add("GET", "/maps/raster/{name}/{z}/{x}/{y}", self._raster)
         routes.add("GET", "/maps/relief/{z}/{x}/{y}", self._shaded)
+
+    @property
+    def roads(self) -> Roads:
+        """Of the vector maps that there are."""
+        return Roads([path for path in self._files.values() if path.suffix == ".pmtiles"])
 
     def _maps(self, agreed: bool) -> Iterator[MapTold]:
         """Each with what the page needs to draw it; the first one is drawn first."""

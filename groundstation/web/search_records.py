@@ -126,6 +126,17 @@ class TownShown:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class RoadTold:
+    """Where a road is nearest to a place."""
+
+    latitude_deg: Annotated[Latitude, "On the road."]
+    longitude_deg: Annotated[Longitude, "On the road."]
+    name: Annotated[str, "Its name or number, if the map has one."]
+    walk_m: Annotated[Metres, "From there to the place, straight."]
+    bearing_deg: Annotated[Annotated[float, Number(0, 0.0, 360.0)], "From there to the place."]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class MapTold:
     """Something that can be drawn under the flight."""
 

@@ -33,6 +33,7 @@ from groundstation.web.phone_api import PhoneDesk, PhonePages
 from groundstation.web.positions import Positions
 from groundstation.web.rehearsal_api import RehearsalDesk, RehearsalPages
 from groundstation.web.report_api import ReportDesk, ReportPages
+from groundstation.web.road_api import RoadPages
 from groundstation.web.search_api import SearchPages
 from groundstation.web.settings import MapSettings, WebSettings, is_loopback
 from groundstation.web.shares import Shares
@@ -158,7 +159,9 @@ def make_app(
     positions.add_to(routes)
     PhonePages(desks.phones).add_to(routes)
     Shares(door, app[_PAGES], desks.shares, secure=settings.certificate is not None).add_to(routes)
-    Maps(desks.maps, desks.heights, desks.prepared).add_to(routes)
+    maps = Maps(desks.maps, desks.heights, desks.prepared)
+    maps.add_to(routes)
+    RoadPages(maps.roads).add_to(routes)
     WorldPages(desks.towns or known_places()).add_to(routes)
     HazardPages(desks.hazards).add_to(routes)
     if desks.search is not None:

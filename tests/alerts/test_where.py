@@ -5,6 +5,7 @@ from dataclasses import replace
 import pytest
 
 from groundstation.alerts.wording import WordingSettings, instruction_text, render
+from groundstation.errors import ConfigurationError
 from groundstation.flight.settings import BaseSettings
 from groundstation.records import Act, AlertKind, NamedPlace
 from tests.alerts.test_wording import FACTS, FIX, HEAD, HOME, NOON_UTC, THERE, alert
@@ -48,3 +49,14 @@ def test_at_sea_base_is_told_where_it_is_nearer_than_any_town() -> None:
         nowhere, namer=lambda _lat, _lon: replace(far, latitude_deg=46.0, longitude_deg=20.0)
     )
     assert " of Suva" in render(alert(FACTS[AlertKind.BURST]), near).body
+
+
+def test_a_touch_on_an_alert_starts_navigation_and_its_text_keeps_the_map() -> None:
+    driving = replace(HOME, touch_link="geo:{lat},{lon}?q={lat},{lon}")
+    head = render(alert(FACTS[AlertKind.BURST]), driving)
+    assert head.link == "geo:47.23456,20.54321?q=47.23456,20.54321"
+    assert "https://www.openstreetmap.org/?mlat=47.23456&mlon=20.54321" in head.body
+    plain = render(alert(FACTS[AlertKind.BURST]), HOME)
+    assert plain.link.startswith("https://www.openstreetmap.org/?mlat=47.23456")
+    with pytest.raises(ConfigurationError, match="touch_link"):
+        WordingSettings(touch_link="{place}")

@@ -14,9 +14,9 @@ from pmtiles.tile import Compression, TileType, tileid_to_zxy, zxy_to_tileid
 
 from groundstation import config
 from groundstation.cli import cli
+from groundstation.geo.pmtiles import tile_number
 from groundstation.prepare.download import FetchError, MissingError, get, to_file
 from groundstation.prepare.map_region import Source, covers, fetch_cut, planned_cut
-from groundstation.prepare.pmtiles import tile_number
 from groundstation.prepare.region import Region
 from groundstation.prepare.services import SERVICES, table
 from groundstation.prepare.settings import PrepareSettings

@@ -44,7 +44,7 @@ async def test_every_answer_is_as_described(tmp_path: Path) -> None:
         )  # fmt: skip
         said, _ = await process.communicate()
         assert process.returncode == 0, said.decode()
-        assert b"Tested: 24" in said, said.decode()
+        assert b"Tested: 25" in said, said.decode()
         assert await station.state() is not None
         assert "Traceback" not in station.log
     finally:

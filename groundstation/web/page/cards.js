@@ -34,8 +34,9 @@ export function putGuide(card, payload, guide) {
 }
 
 /** @param {HTMLElement} card @param {Payload} payload @param {Vehicle[]} vehicles
- * @param {[number, number] | null} me @param {Words} words @param {Contact} contact @param {string} driveWith */
-export function putLanding(card, payload, vehicles, me, words, contact, driveWith) {
+ * @param {[number, number] | null} me @param {Words} words @param {Contact} contact
+ * @param {import("./drive.js").Drive} drive */
+export function putLanding(card, payload, vehicles, me, words, contact, drive) {
   const { landing, found, planned, phase, since, instruction } = payload;
   /** @type {import("./guide.js").Far | null} */
   const place = found ?? landing;
@@ -61,7 +62,9 @@ export function putLanding(card, payload, vehicles, me, words, contact, driveWit
     set("sure-90", words.distance(landing.radius_90_m));
   }
   set("landing-point", point(place.lat, place.lon));
-  set("drive-with", driveWith === "" ? "choose the map" : `by ${driveWith}`);
+  set("drive-with", drive.name === "" ? "choose the map" : `by ${drive.name}`);
+  const road = drive.road(payload.payload, place.lat, place.lon);
+  set("walk", road === null ? "" : `By ${road.name || "the nearest road"}, then ${words.distance(road.walk_m)} ${compass(road.bearing_deg)} on foot in a straight line.`);
   set("landing-base", landing ? words.fromBase(landing.distance_m, landing.bearing_deg) : "");
   set("landing-plan", planned && landing ? words.fromPlace(planned.distance_m, planned.bearing_deg, "the plan") : "");
   set("landing-vehicles", vehicles.flatMap((one) => one.to_landing

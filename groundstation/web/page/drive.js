@@ -2,6 +2,11 @@
 // each service documents for links to it.
 
 import { byId, kept } from "./dom.js";
+import { away } from "./words.js";
+
+const MOVED_M = 100; // own choice: the nearest road is then another
+const AGAIN_MS = 10_000; // own choice: in a fall the point moves each few seconds
+const BESIDE_M = 30; // own choice: so near the road is the place
 
 const KEEP = "drive-with";
 
@@ -21,6 +26,9 @@ export class Drive {
   /** @param {() => [number, number] | null} me @param {() => void} changed */
   constructor(me, changed) {
     this.me = me;
+    this.changed = changed;
+    /** @type {Map<string, {lat: number, lon: number, at: number, road: import("./state").RoadTold | null}>} */
+    this.roads = new Map();
     /** @type {HTMLDialogElement} */
     this.dialog = byId("drive");
     /** @type {(() => void) | null} */
@@ -44,6 +52,25 @@ export class Drive {
 
   /** The name of what was chosen, or nothing. */
   get name() { return this.chosen === "" ? "" : WAYS[this.chosen][0]; }
+
+  // Asks the station's maps for the nearest road, again once the place has moved; nothing where
+  // they have none.
+  /** @param {string} of whose place @param {number} lat @param {number} lon
+   * @returns {import("./state").RoadTold | null} */
+  road(of, lat, lon) {
+    const known = this.roads.get(of);
+    const still = known !== undefined && away([known.lat, known.lon], [lat, lon])[0] < MOVED_M;
+    if (!still && performance.now() - (known?.at ?? -Infinity) > AGAIN_MS) {
+      const asked = { lat, lon, at: performance.now(), road: known?.road ?? null };
+      this.roads.set(of, asked);
+      fetch(`/api/road?lat=${lat.toFixed(5)}&lon=${lon.toFixed(5)}`).then((answer) => answer.json()).then((road) => {
+        asked.road = road;
+        this.changed();
+      }).catch(() => {});
+    }
+    const road = this.roads.get(of)?.road ?? null;
+    return road !== null && road.walk_m >= BESIDE_M ? road : null;
+  }
 
   /** @param {number} lat @param {number} lon */
   address(lat, lon) {

@@ -92,7 +92,7 @@ function render() {
   const { payloads, vehicles } = state;
   const guides = payloads.map((one) => guideOf(one, me.place, words, contact));
   fill(byId("guides"), "guide-part", payloads, (card, item) => putGuide(card, item, guides[payloads.indexOf(item)]));
-  fill(byId("landings"), "landing-part", payloads, (card, item) => putLanding(card, item, vehicles, me.place, words, contact, drive.name));
+  fill(byId("landings"), "landing-part", payloads, (card, item) => putLanding(card, item, vehicles, me.place, words, contact, drive));
   fill(byId("facts"), "facts-part", payloads, (card, item) => putFacts(card, item, words, contact));
   show(byId("nobody"), payloads.length === 0);
   arrange(guides.some(({ searching }) => searching));
@@ -224,7 +224,8 @@ byId("landings").addEventListener("click", (/** @type {any} */ { target }) => {
   const payload = contact.state?.payloads[n];
   const place = payload?.found ?? payload?.landing;
   const go = () => {
-    const address = place && drive.address(place.lat, place.lon);
+    const to = place && payload ? drive.road(payload.payload, place.lat, place.lon) ?? place : place;
+    const address = to && drive.address(to.lat, to.lon);
     if (!address) return;
     if (address.startsWith("geo:")) location.assign(address);
     else window.open(address, "_blank", "noopener");

@@ -413,6 +413,20 @@ export interface ReceiverSnapshot {
   last: string;
 }
 
+/** Where a road is nearest to a place. */
+export interface RoadTold {
+  /** On the road. */
+  lat: number;
+  /** On the road. */
+  lon: number;
+  /** Its name or number, if the map has one. */
+  name: string;
+  /** From there to the place, straight. */
+  walk_m: number;
+  /** From there to the place. */
+  bearing_deg: number;
+}
+
 /** How the search for a payload stands. */
 export interface SearchTold {
   /** Which one. */
