@@ -159,7 +159,7 @@ def _by_the_ascent(known: Figures, planned: Planned, across: float, shown: Shown
     if filled is None:
         return ""
     wider = across * (filled.volume_m3 / planned.plan.lift.volume_m3) ** (1.0 / 3.0)
-    return f" ({shown.text('across', wider)} with the fill that its rise speaks for)"
+    return f" ({shown.text('across', wider)} with the fill that its ascent speaks for)"
 
 
 def _fill_of(ascent_rate_ms: float, planned: Planned) -> Lift | None:
@@ -296,9 +296,9 @@ def _lesson(
         interval_s=round(median(apart), 1) if apart else None,
         heard_as_far_as_m=round(_farthest(flight, base)[0]),
         evidence=(
-            f"{known.fixes} fixes; the rise from {len(ascents[0])} pieces of a minute"
-            f" (± {known.ascent_rate_sd_ms or 0.0:.1f} m/s), the fall from {len(pieces.rate_ms)},"
-            f" {highest / 1000.0:.1f} to {pieces.altitude_m[-1] / 1000.0:.1f} km"
+            f"{known.fixes} fixes; the ascent from {len(ascents[0])} pieces of a minute"
+            f" (± {known.ascent_rate_sd_ms or 0.0:.1f} m/s), the descent from"
+            f" {len(pieces.rate_ms)}, {highest / 1000.0:.1f} to {pieces.altitude_m[-1] / 1000.0:.1f} km"
             + ("; gear as in the flight file" if planned is not None else "")
         ),
         **gear,

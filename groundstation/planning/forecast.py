@@ -114,7 +114,7 @@ def forecast(
     landing, scatter = both
     basis = (
         f"winds of {aloft.name}, off by {shown.text('wind', aloft.sd_ms)} in each component;"
-        " burst, rise and fall as planned"
+        " burst, ascent and descent as planned"
     )
     if terrain is not None:
         basis += "; terrain"

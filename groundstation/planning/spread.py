@@ -122,12 +122,12 @@ def planned(flight: FlightFile) -> Plan:
         "burst diameter": _diameters(rng, flight.balloon.diameter_sd),
         "drag of the balloon": rng.normal(0.0, flight.balloon.drag_coefficient_sd, MEMBERS),
         "weighing": rng.normal(0.0, _weighed_sd(flight), MEMBERS),
-        "the rise itself": rng.normal(0.0, ASCENT_SD, MEMBERS),
+        "the ascent itself": rng.normal(0.0, ASCENT_SD, MEMBERS),
         "drag of the canopy": rng.uniform(low, high, MEMBERS),
         "balloon left on the string": np.clip(
             rng.normal(chute.balloon_left, 0.15, MEMBERS), 0.0, 1.0
         ),
-        "the fall itself": rng.normal(0.0, FALL_SD, MEMBERS),
+        "the descent itself": rng.normal(0.0, FALL_SD, MEMBERS),
     }
     members = [
         _member(flight, balloon, lift, {name: float(of[n]) for name, of in drawn.items()})
@@ -222,10 +222,10 @@ def _member(
         flown = lift
     mass = flight.payload_kg + off["balloon left on the string"] * flight.balloon.mass_kg
     air = balloon.air.density_kgm3
-    fall = descent_rate_ms(mass, flight.parachute.diameter_m, off["drag of the canopy"], air)
-    fall *= math.exp(off["the fall itself"])
-    rise = max(flown.ascent_rate_ms * (1.0 + off["the rise itself"]), 0.3)
-    return rise, flown.burst_altitude_m, fall, mass
+    descent = descent_rate_ms(mass, flight.parachute.diameter_m, off["drag of the canopy"], air)
+    descent *= math.exp(off["the descent itself"])
+    ascent = max(flown.ascent_rate_ms * (1.0 + off["the ascent itself"]), 0.3)
+    return ascent, flown.burst_altitude_m, descent, mass
 
 
 def _by(drawn: Mapping[str, Array], values: Array) -> tuple[tuple[str, float], ...]:

@@ -108,7 +108,7 @@ def test_a_flown_flight_is_told_and_kept(plan: Planned) -> None:
     words = "\n".join(told.words)
     assert "more free lift" in words
     assert "lower than planned" in words
-    assert "with the fill that its rise speaks for" in words
+    assert "with the fill that its ascent speaks for" in words
     assert "Put drag_coefficient = 0.39" in words  # 0.775 / 1.4², to 2 %
     assert "every 10 s at the median, about 100 %" in words
     assert told.lesson is not None
