@@ -298,7 +298,8 @@ def _lesson(
         evidence=(
             f"{known.fixes} fixes; the ascent from {len(ascents[0])} pieces of a minute"
             f" (± {known.ascent_rate_sd_ms or 0.0:.1f} m/s), the descent from"
-            f" {len(pieces.rate_ms)}, {highest / 1000.0:.1f} to {pieces.altitude_m[-1] / 1000.0:.1f} km"
+            f" {len(pieces.rate_ms)}, {highest / 1000.0:.1f} to"
+            f" {pieces.altitude_m[-1] / 1000.0:.1f} km"
             + ("; gear as in the flight file" if planned is not None else "")
         ),
         **gear,
