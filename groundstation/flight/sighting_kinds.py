@@ -55,7 +55,7 @@ RANGES: Final[Mapping[str, tuple[float, float]]] = {
     "sd_s": (1.0, 7_200.0),
 }
 """What a person can mean by each figure (own choices; beyond them it is a slip of the finger)."""
-OLDEST_S: Final = 2 * 86_400.0
+OLDEST_S: Final = 2 * 86_400.0  # own choice: see AHEAD_S
 AHEAD_S: Final = 120.0
 """A moment that is told may be that old, and by a phone's clock so far ahead (own choices)."""
 _COMMON: Final = frozenset(one.name for one in fields(Sighting))

@@ -12,7 +12,7 @@ from groundstation.flight.state import FlightState
 from groundstation.language.catalogue import SOURCE, _, speaking
 from groundstation.language.numbers import number
 from groundstation.physics.geodesy import distance_bearing
-from groundstation.records import Phase
+from groundstation.records import Landing, Phase
 from groundstation.search.found import Found
 from groundstation.sources.health import HealthRecorder, SourceHealth
 from groundstation.sources.health import SourceState as Health
@@ -29,6 +29,7 @@ from groundstation.web.payload_snapshot import (
     BaseSnapshot,
     BurstSnapshot,
     FoundSnapshot,
+    IfLaunchedSnapshot,
     LandingSnapshot,
     LastFix,
     LaunchSnapshot,
@@ -77,6 +78,7 @@ class Overview:
         salvaged: Salvage | None = None,
         found: Callable[[str], Found | None] = lambda _payload: None,
         real_utc: Callable[[], float] = steady_utc,
+        if_launched: Callable[[str], tuple[float, Landing] | None] = lambda _payload: None,
     ) -> None:
         self.outbox: tuple[TargetFigures, ...] = ()
         self._settings = settings
@@ -86,6 +88,7 @@ class Overview:
         self._salvaged = salvaged
         self._found = found
         self._real_utc = real_utc
+        self._if_launched = if_launched
         self._towns = places_of(settings)
         self._started_utc = clock.now_utc()
 
@@ -260,11 +263,8 @@ class Overview:
             if last is None
             else LastFix.of(last, base, ground_m=_ground(state), drift=_drift(state)),
             rate_ms=_rate(state),
-            landing=None
-            if landing is None
-            else LandingSnapshot.from_(
-                landing, base, self._towns.nearest(landing.latitude_deg, landing.longitude_deg)
-            ),
+            landing=None if landing is None else self._landing(landing),
+            if_launched=None if landing is not None else self._before_launch(state.payload),
             launch=None if state.motion.launch is None else LaunchSnapshot.of(state.motion.launch),
             burst=None
             if state.motion.burst is None
@@ -284,6 +284,16 @@ class Overview:
             trackers=tuple(_trackers(settings, state)),
             sightings=tuple(map(SightingTold.of, state.sightings)),
         )
+
+    def _landing(self, landing: Landing) -> LandingSnapshot:
+        town = self._towns.nearest(landing.latitude_deg, landing.longitude_deg)
+        return LandingSnapshot.from_(landing, self._settings.base, town)
+
+    def _before_launch(self, payload: str) -> IfLaunchedSnapshot | None:
+        made = self._if_launched(payload)
+        if made is None:
+            return None
+        return IfLaunchedSnapshot(launch_utc=made[0], landing=self._landing(made[1]))
 
 
 def _trackers(settings: FlightSettings, state: FlightState) -> Iterator[TrackerSnapshot]:

@@ -35,6 +35,7 @@ from groundstation.sources.health import HealthRecorder
 from groundstation.sources.pace import Pace
 from groundstation.sources.recording_source import RecordingSettings
 from groundstation.sources.supervisor import supervise
+from groundstation.station.before_launch import BeforeLaunch
 from groundstation.station.core import Core
 from groundstation.station.forecast_keeper import ForecastKeeper
 from groundstation.station.notices import Notices
@@ -118,7 +119,10 @@ async def run_station(
         search = Search(flights, store, clock)
         pace = Pace()
         sources = [build_source(source, clock, pace) for source in settings.source]
-        overview = Overview(settings, clock, core, health, salvaged, search.found)
+        before = BeforeLaunch(flights, clock)
+        overview = Overview(
+            settings, clock, core, health, salvaged, search.found, if_launched=before.landing
+        )
         async with asyncio.TaskGroup() as tasks:
             tasks.create_task(_work(core, search), name="pipeline")
             tasks.create_task(core.snapshots.run(), name="snapshots")
@@ -134,6 +138,7 @@ async def run_station(
                 settings.watch, settings.station.name, clock, overview, core.telling.say
             )
             tasks.create_task(notices.run(), name="notices")
+            tasks.create_task(before.run(), name="before the launch")
             tasks.create_task(_keep_pace(flights, pace), name="pace")
             if not clock.rehearsal:
                 keeper = ForecastKeeper(settings, flights, clock)

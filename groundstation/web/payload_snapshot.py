@@ -155,6 +155,14 @@ class LandingSnapshot(LandingTold):
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class IfLaunchedSnapshot:
+    """Where it would land if it were let go from the site of its plan."""
+
+    launch_utc: Annotated[TimeAhead, "At this time: that of the plan, or the next if it is late."]
+    landing: Annotated[LandingSnapshot, "By the plan and the forecast alone."]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class LaunchSnapshot:
     """Where and when it was let go."""
 
@@ -278,6 +286,9 @@ class PayloadSnapshot:
     signal_lost: Annotated[SignalLoss | None, "When base loses sight of it; null if never."] = None
     found: Annotated[FoundSnapshot | None, "What became of it; null while it is looked for."] = None
     trackers: Annotated[tuple[TrackerSnapshot, ...], "Its transmitters."] = ()
+    if_launched: Annotated[
+        IfLaunchedSnapshot | None, "Before the launch: where it would land; null once it flies."
+    ] = None
     sightings: Annotated[tuple[SightingTold, ...], "What people saw of this flight."] = ()
     track: Annotated[tuple[Point, ...], Untold()] = ()
     """Thinned; it ends before ``last``, and is told piece by piece."""

@@ -37,7 +37,9 @@ export function putGuide(card, payload, guide) {
  * @param {[number, number] | null} me @param {Words} words @param {Contact} contact
  * @param {import("./drive.js").Drive} drive */
 export function putLanding(card, payload, vehicles, me, words, contact, drive) {
-  const { landing, found, planned, phase, since, instruction } = payload;
+  const { found, planned, phase, since, instruction, if_launched } = payload;
+  const landing = payload.landing ?? if_launched?.landing ?? null;
+  const not_yet = payload.landing === null && found === null && if_launched !== null;
   /** @type {import("./guide.js").Far | null} */
   const place = found ?? landing;
   show(card, place !== null);
@@ -45,17 +47,18 @@ export function putLanding(card, payload, vehicles, me, words, contact, drive) {
   const set = (/** @type {string} */ name, /** @type {string} */ text) => sayOrHide(part(card, name), text);
   const landed = phase === "landed";
   const down = landed || instruction.standing === "down";
-  set("landing-word", found ? "Closed" : down ? "Landed, estimate" : "Landing estimate");
+  set("landing-word", not_yet ? `If launched at ${words.time(if_launched.launch)}` : found ? "Closed" : down ? "Landed, estimate" : "Landing estimate");
+  show(/** @type {HTMLElement} */ (card.querySelector(".go")), !not_yet);
   const far = farFrom(place, vehicles, me, words);
   const town = landing?.town && !found ? ofTown(landing.town, words) : "";
   set("far", far);
   set("town", town === far ? "" : town);
-  set("eta", found ? (found.condition === "lost" ? "Given up" : "Found")
+  set("eta", not_yet ? `down ${words.time(landing?.eta ?? null)}` : found ? (found.condition === "lost" ? "Given up" : "Found")
     : landed ? (since === null ? "down" : `down for ${span(contact.since(since))}`)
     : down ? "heard on the ground"
     : landing ? due(-contact.since(landing.eta)) : "");
   set("eta-range", landing && !down && !found
-    ? `${words.time(landing.eta)} (90 %: ${words.time(landing.eta_90[0])}–${words.time(landing.eta_90[1])})` : "");
+    ? `${not_yet ? "Nothing is flown yet. " : ""}${words.time(landing.eta)} (90 %: ${words.time(landing.eta_90[0])}–${words.time(landing.eta_90[1])})` : "");
   show(part(card, "sure"), landing !== null && found === null);
   if (landing) {
     set("sure-50", words.distance(landing.radius_50_m));
@@ -72,7 +75,7 @@ export function putLanding(card, payload, vehicles, me, words, contact, drive) {
     .map((way) => fromVehicle(one, way, words, contact))).join(" · "));
   const inside = Object.entries(landing?.inside ?? {}).map(([name, share]) => `${name}: ${Math.round(100 * (share ?? 0))} %`);
   const out = inside.length === 0 ? "" : `May come down in ${inside.join(", ")}. `;
-  set("landing-basis", landing ? `${out}From a fix ${span(contact.since(landing.evidence))} old: ${landing.basis}` : "");
+  set("landing-basis", landing ? `${out}${not_yet ? "" : `From a fix ${span(contact.since(landing.evidence))} old: `}${landing.basis}` : "");
   const { geo, map } = links(place.lat, place.lon);
   link(part(card, "landing-geo"), geo);
   link(part(card, "landing-map"), map);

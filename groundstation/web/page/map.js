@@ -169,7 +169,15 @@ export class FlightMap {
         if (!found) say(`landing ${id}`, "landing", several ? `landing ${id}` : "landing", [landing.lat, landing.lon]);
       }
       if (last) say(`now ${id}`, "now", last.altitude_m === null ? id : `${id} ${words.height(last.altitude_m)}`, [last.lat, last.lon]);
-      if (payload.planned) this.mark(`planned ${id}`, "planned", "planned", [payload.planned.lat, payload.planned.lon]);
+      if (payload.planned && !payload.if_launched) this.mark(`planned ${id}`, "planned", "planned", [payload.planned.lat, payload.planned.lon]);
+      if (payload.if_launched) {
+        const { landing: would, launch: at } = payload.if_launched;
+        const thin = { color: css("--earth"), weight: 1.5, dashArray: "2 6", fillOpacity: 0.05 };
+        this.area(`90 ${id}`, rings(would.region_90), thin);
+        this.area(`50 ${id}`, rings(would.region_50), thin);
+        say(`if ${id}`, "planned", `if launched ${words.time(at)}`, [would.lat, would.lon]);
+        everything.push(...rings(would.region_90).flat());
+      }
       for (const one of payload.sightings) this.sighting(one, payload);
       if (found) say(`found ${id}`, "found", "found", [found.lat, found.lon]);
     }

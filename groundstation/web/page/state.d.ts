@@ -119,6 +119,14 @@ export interface HealthSnapshot {
   outbox_waiting: number;
 }
 
+/** Where it would land if it were let go from the site of its plan. */
+export interface IfLaunchedSnapshot {
+  /** At this time: that of the plan, or the next if it is late. */
+  launch: string;
+  /** By the plan and the forecast alone. */
+  landing: LandingSnapshot;
+}
+
 /** What happened, what to do now and where to, how sure that is, and what it rests on. */
 export interface InstructionSnapshot {
   /** Where the flight stands; what is to be done agrees with it. */
@@ -369,6 +377,8 @@ export interface PayloadSnapshot {
   found: FoundSnapshot | null;
   /** Its transmitters. */
   trackers: Array<TrackerSnapshot>;
+  /** Before the launch: where it would land; null once it flies. */
+  if_launched: IfLaunchedSnapshot | null;
   /** What people saw of this flight. */
   sightings: Array<SightingTold>;
 }
