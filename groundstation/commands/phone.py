@@ -29,6 +29,12 @@ Example:
     show_default=True,
     help="look sees everything; full may also act.",
 )
+@click.option(
+    "--network",
+    is_flag=True,
+    help="Where only this machine opens the page: open it to this network's phones, by a"
+    " certificate of its own.",
+)
 @click.option("--write", is_flag=True, help="Put the token's lines into the configuration.")
 @click.option("--no-page", is_flag=True, help="Make no token; only send tests.")
 @click.option("--no-send", is_flag=True, help="Send no tests.")
@@ -42,6 +48,7 @@ def phone(
     address: str,
     name: str,
     role: str,
+    network: bool,
     write: bool,
     no_page: bool,
     no_send: bool,
@@ -62,6 +69,10 @@ def phone(
         asked = sys.stdin.isatty()
         return write or (asked and click.confirm(f"Put it into {config}?", default=True))
 
-    wanted = None if no_page else job.Wanted(address, name, Role(role), code, agreed)
+    def to_network() -> bool:
+        question = "Only this machine opens the page. Open it to the phones of this network?"
+        return network or (sys.stdin.isatty() and click.confirm(question, default=True))
+
+    wanted = None if no_page else job.Wanted(address, name, Role(role), code, agreed, to_network)
     if not job.brought(config, os.environ, wanted, send=not no_send, say=click.echo):
         sys.exit(1)

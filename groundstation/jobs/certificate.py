@@ -60,7 +60,7 @@ class _Authority:
 def own_names() -> tuple[str, ...]:
     """What this machine is likely called by a phone in its network."""
     host = socket.gethostname().partition(".")[0].lower()
-    return (f"{host}.local", own_address())
+    return (own_address(), f"{host}.local")
 
 
 def own_address() -> str:
@@ -109,16 +109,13 @@ def fingerprint(certificate: x509.Certificate) -> str:
 
 
 def names_of(path: Path) -> tuple[str, ...]:
-    """The names for which the certificate in ``path`` counts. Raises ``ConfigurationError``."""
+    """The names for which the certificate in ``path`` counts, in its order. Raises ``ConfigurationError``."""
     try:
         certificate = x509.load_pem_x509_certificate(path.read_bytes())
         names = certificate.extensions.get_extension_for_class(x509.SubjectAlternativeName).value
     except (OSError, ValueError, x509.ExtensionNotFound) as error:
         raise ConfigurationError(f"the certificate {path} can't be used: {error}") from error
-    return (
-        *names.get_values_for_type(x509.DNSName),
-        *map(str, names.get_values_for_type(x509.IPAddress)),
-    )
+    return tuple(str(one.value) for one in names)
 
 
 def hand_out(folder: Path, port: int) -> ThreadingHTTPServer:

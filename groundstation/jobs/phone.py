@@ -4,6 +4,7 @@ import asyncio
 import json
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass
+from datetime import UTC, datetime
 from pathlib import Path
 from typing import Final
 
@@ -11,15 +12,23 @@ from groundstation.alerts.targets import TargetSettings
 from groundstation.config import AnyTargetSettings, StationSettings, load
 from groundstation.errors import ConfigurationError
 from groundstation.html import qr_code
-from groundstation.jobs.certificate import names_of, own_address
+from groundstation.jobs.certificate import (
+    CERTIFICATE,
+    KEY,
+    STEPS,
+    made,
+    names_of,
+    own_address,
+    own_names,
+)
 from groundstation.jobs.check import Findings, try_phones, try_target
 from groundstation.web.door import new_token
 from groundstation.web.settings import Role, WebSettings, is_loopback
 
 ONLY_HERE: Final = (
-    "The page is served to this machine only, so no phone opens it. Either make a certificate for"
-    " your network (groundstation certificate) and put its lines under [web], or let a reverse"
-    " proxy bring TLS and give its address: --address https://NAME/"
+    "The page is served to this machine only, so no phone opens it. Either open it to your own"
+    " network with a certificate of its own (--network), or let a reverse proxy bring TLS and give"
+    " its address: --address https://NAME/"
 )
 ANYWHERE: Final = ("0.0.0.0", "::", "")
 
@@ -58,13 +67,16 @@ HINTS: Final[Mapping[str, tuple[str, ...]]] = {
 @dataclass(frozen=True, slots=True)
 class Wanted:
     """A code for the phone of ``name``: for the page at ``address`` ("" where the configuration
-    tells it), written to ``code`` too. ``agreed`` says whether its lines go into the file."""
+    tells it), written to ``code`` too. ``agreed`` says whether its lines go into the file, and
+    ``network`` whether a page that only this machine opens is opened to the phones of its network,
+    by a certificate of its own."""
 
     address: str
     name: str
     role: Role
     code: Path | None
     agreed: Callable[[], bool]
+    network: Callable[[], bool] = lambda: False
 
 
 def brought(
@@ -81,11 +93,13 @@ def brought(
     """
     settings = load(config, env)
     if wanted is not None:
-        opened = page_address(settings.web, wanted.address)
+        opened, lines = page_address(settings.web, wanted.address), ""
+        if opened is None and wanted.network():
+            opened, lines = _opened_to_network(config, settings.web, say)
         if opened is None:
             say(ONLY_HERE)
         else:
-            _show(opened, config, env, settings, wanted, say)
+            _show(opened, lines, config, env, settings, wanted, say)
     if not send:
         return True
     say("")
@@ -94,6 +108,7 @@ def brought(
 
 def _show(
     opened: str,
+    web_lines: str,
     config: Path,
     env: Mapping[str, str],
     settings: StationSettings,
@@ -102,6 +117,7 @@ def _show(
 ) -> None:
     name = free_name(wanted.name, settings)
     token, lines = access_lines(name, wanted.role)
+    lines = f"{web_lines}{lines}"
     address = link(opened, token)
     say(f"{qr_code.in_terminal(address)}\n{address}\n")
     say("Point the phone's camera at it. Who has it comes in: show it to nobody else.")
@@ -118,6 +134,27 @@ def _show(
         say(f"{config} lets {name!r} in. Start the station again for it.")
     else:
         say(f"Put into {config}, and start the station again:\n\n{lines}")
+
+
+def _opened_to_network(
+    config: Path, web: WebSettings, say: Callable[[str], object]
+) -> tuple[str, str]:
+    """Make a certificate: what phones open then, and the lines of the configuration for it."""
+    names = own_names()
+    # systemd hands a service the files that lie beside its configuration.
+    as_service = config.absolute().is_relative_to("/etc")
+    folder = config.parent if as_service else config.parent / "certificates"
+    for line in made(names, folder, datetime.now(UTC)):
+        say(line)
+    say("\n" + "\n".join(STEPS))
+    say(f"To give it by a code: groundstation certificate --out {folder} --hand-out\n")
+    before = "" if as_service else "certificates/"
+    key = f"credential:{KEY}" if as_service else f"{before}{KEY}"
+    lines = (
+        f'[web]\nhost = "0.0.0.0"\nport = {web.port}\n'
+        f'certificate = "{before}{CERTIFICATE}"\nkey = "{key}"\n'
+    )
+    return f"https://{names[0]}:{web.port}/", lines
 
 
 def page_address(web: WebSettings, given: str = "") -> str | None:

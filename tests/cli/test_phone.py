@@ -3,6 +3,7 @@
 import asyncio
 import os
 import re
+import ssl
 from pathlib import Path
 
 import numpy as np
@@ -150,6 +151,24 @@ def test_who_runs_it_sees_the_code_the_lines_and_what_to_do(config: Path) -> Non
     written = CliRunner().invoke(phone, [*order, "--write", "--no-send"])
     [token] = re.findall(r"#token=(\S+)", written.output)
     assert Door(load(config, {}).web.access, lambda: 0.0).of_token(token, "") is not None
+
+
+def test_one_command_opens_the_page_to_the_phones_of_the_network(config: Path) -> None:
+    config.write_text(CONFIG.partition("[web]")[0])
+    done = CliRunner().invoke(phone, ["--config", str(config), "--network", "--write", "--no-send"])
+    assert done.exit_code == 0, done.output
+    assert f"https://{own_address()}:8080/login#token=" in done.output
+    assert "On each phone, once" in done.output
+    settings = load(config, {})
+    assert settings.web.host == "0.0.0.0"
+    assert settings.web.certificate is not None
+    # OpenSSL takes the pair, and the page's address is one that the certificate counts for.
+    ssl.SSLContext(ssl.PROTOCOL_TLS_SERVER).load_cert_chain(
+        settings.web.certificate, settings.web.key
+    )
+    assert page_address(settings.web) == f"https://{own_address()}:8080/"
+    [token] = re.findall(r"#token=(\S+)", done.output)
+    assert Door(settings.web.access, lambda: 0.0).of_token(token, "") is not None
 
 
 def test_a_page_that_no_phone_opens_is_told_and_the_tests_go_out(config: Path) -> None:
