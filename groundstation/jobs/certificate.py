@@ -109,7 +109,10 @@ def fingerprint(certificate: x509.Certificate) -> str:
 
 
 def names_of(path: Path) -> tuple[str, ...]:
-    """The names for which the certificate in ``path`` counts, in its order. Raises ``ConfigurationError``."""
+    """The names for which the certificate in ``path`` counts, in its order.
+
+    Raises ``ConfigurationError``.
+    """
     try:
         certificate = x509.load_pem_x509_certificate(path.read_bytes())
         names = certificate.extensions.get_extension_for_class(x509.SubjectAlternativeName).value
