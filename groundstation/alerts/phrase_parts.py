@@ -1,6 +1,7 @@
 """Parts of what alerts say: heights, rates, directions and spans, or nothing where not known."""
 
 import math
+from typing import Final
 
 from groundstation.alerts.quantities import (
     altitude_text,
@@ -13,6 +14,8 @@ from groundstation.flight.alert_records import SignalLoss
 from groundstation.language.catalogue import _
 from groundstation.records import Place
 from groundstation.units import Units
+
+WIDE_M: Final = 1_000.0  # own choice: a height known better than that is told as one
 
 
 def between_part(ago_s: tuple[float, float] | None) -> str:
@@ -37,13 +40,24 @@ def lost_part(loss: SignalLoss | None, units: Units) -> str:
     )
 
 
-def by_now_part(place: Place | None, units: Units) -> str:
+def by_now_part(place: Place | None, span_m: tuple[float, float] | None, units: Units) -> str:
+    """Where it should be by now, and how high: with a span where it is not known well."""
     if place is None or not math.isfinite(place.latitude_deg + place.longitude_deg):
         return ""
     height = height_part(place.altitude_m, units)
     where = rough_position_text(place.latitude_deg, place.longitude_deg)
+    near = _("By now it should be near {place}.", place=where)
     if not height:
-        return _("By now it should be near {place}.", place=where)
+        return near
+    if span_m is not None and all(map(math.isfinite, span_m)) and span_m[1] - span_m[0] > WIDE_M:
+        low, high = (altitude_text(one, units) for one in span_m)
+        told = _(
+            "{likely}, between {low} and {high} high (90 %)",
+            likely=near.rstrip("."),
+            low=low,
+            high=high,
+        )
+        return f"{told}."
     return _("By now it should be near {place}, at about {height}.", place=where, height=height)
 
 

@@ -280,7 +280,11 @@ def _silent(alert: Alert, silence: Silent, units: Units, order: str) -> Phrase:
             more = _("It should be down by now, near the landing point.")
     if falling:
         more = joined(more, _(AT_THE_LANDING))
-    return Phrase(what, first=first, more=joined(more, by_now_part(silence.by_now, units)))
+    return Phrase(
+        what,
+        first=first,
+        more=joined(more, by_now_part(silence.by_now, silence.by_now_90_m, units)),
+    )
 
 
 def _measured(landed: Landed, units: Units) -> str:

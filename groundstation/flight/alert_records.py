@@ -196,13 +196,15 @@ class OnGround(StrEnum):
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Silent(TellsLanding):
-    """``source`` is that of the last fix; ``by_now`` is where it should be in the air."""
+    """``source`` is that of the last fix; ``by_now`` is where it should be in the air, and
+    ``by_now_90_m`` holds nine tenths of the heights that it may have there."""
 
     kind: ClassVar = AlertKind.SILENT
     silent_s: float
     cause: SilenceCause
     source: str = ""
     by_now: Place | None = None
+    by_now_90_m: tuple[float, float] | None = None
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

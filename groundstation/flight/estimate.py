@@ -20,10 +20,10 @@ from groundstation.flight.flown import Flown, climb_rate_ms, flown
 from groundstation.flight.ground import terrain_m
 from groundstation.flight.phases import looks_falling
 from groundstation.flight.progress import from_fix
+from groundstation.flight.rest import draws_of
 from groundstation.flight.resting import RESTING_SD_M, region_of, resting
 from groundstation.flight.settings import FlightSettings, KeepOut, PlanSettings
 from groundstation.flight.state import FlightState
-from groundstation.physics.draws import Draws, draws
 from groundstation.physics.geodesy import Plane
 from groundstation.physics.layers import SPEED_RATIO, layer_of, shares_m
 from groundstation.physics.region import highest_density, inside, within
@@ -31,9 +31,6 @@ from groundstation.records import Fix, Landing, Phase, Progress
 
 Array = NDArray[np.float64]
 
-# Study of recorded flights: what the ensemble itself leaves out, set so that regions are
-# calibrated.
-TAIL_DEGREES: Final = 4.5
 POINT_NOISE_M: Final = 85.0  # study: set so that regions hold what they say near the ground
 LOW_STRETCH: Final = 1.15  # study: set so that regions hold what they say near the ground
 LOW_FROM_M, LOW_TO_M = 6_000.0, 4_000.0  # study: where LOW_STRETCH begins and is whole
@@ -125,7 +122,7 @@ def landing_points(settings: FlightSettings, state: FlightState) -> Scatter | No
         return None
     if state.motion.phase is Phase.LANDED:
         sd = math.hypot(RESTING_SD_M, last.uncertainty_m)
-        d = _draws(settings)
+        d = draws_of(settings)
         here = Plane(last.latitude_deg, last.longitude_deg)
         return Scatter(here, sd * _both(d.point_east), sd * _both(d.point_north))
     fall = _fall(settings, state)
@@ -142,21 +139,11 @@ def _fall(settings: FlightSettings, state: FlightState) -> "_Ensemble | None":
         return (
             None if seen is None else _Ensemble.of_whole(settings, state, whole.fly(settings, seen))
         )
-    if whole.lost_heights(state):
+    if whole.lost_heights(state) or whole.seen_since(state):
         ground_m = _ground(settings, state, track)
-        seen = whole.evidence_since(settings, state, track, ground_m, _draws(settings))
+        seen = whole.evidence_since(settings, state, track, ground_m, draws_of(settings))
         return _Ensemble.of_whole(settings, state, whole.fly(settings, seen))
     return _Ensemble.of(settings, state, track, last)
-
-
-def _draws(settings: FlightSettings) -> Draws:
-    return draws(
-        settings.members,
-        fallfit.WANDER_M,
-        windfit.CHANGE_LENGTH_M,
-        windfit.SPREAD_LONG_M,
-        TAIL_DEGREES,
-    )
 
 
 def _ground(settings: FlightSettings, state: FlightState, track: Flown) -> float:
@@ -188,7 +175,7 @@ class _Ensemble:
     def of(
         cls, settings: FlightSettings, state: FlightState, track: Flown, last: Fix
     ) -> "_Ensemble":
-        d = _draws(settings)
+        d = draws_of(settings)
         ground_m = _ground(settings, state, track)
         falling = looks_falling(state.motion)
         anchor_m = track.anchor_m

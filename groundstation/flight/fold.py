@@ -227,7 +227,8 @@ def _silent(settings: FlightSettings, state: FlightState, tick: Tick) -> Step:
         silent_s=tick.now_utc - max(at for _, at, _ in state.hearing.trackers),
         cause=means.cause,
         source=last.source,
-        by_now=None if where is None else _by_now(settings, state, where),
+        by_now=None if where is None else _by_now(where),
+        by_now_90_m=None if where is None else where.altitude_90_m,
         landing=state.landing,
     )
     return alerts.raised(
@@ -245,14 +246,11 @@ def _is_news(state: FlightState, last: Fix, now_utc: float) -> bool:
     return now_utc - last.received_utc > CLEARLY_LONGER * ended_s
 
 
-def _by_now(settings: FlightSettings, state: FlightState, where: Whereabouts) -> Place:
-    """Where it should be; without a height once it may as well have burst as not."""
-    plan, height = settings.plan, where.altitude_m
-    climbs = state.motion.phase is Phase.ASCENT
-    if climbs and height is not None and height > plan.burst_altitude_m - plan.burst_altitude_sd_m:
-        height = None
+def _by_now(where: Whereabouts) -> Place:
     return Place(
-        latitude_deg=where.latitude_deg, longitude_deg=where.longitude_deg, altitude_m=height
+        latitude_deg=where.latitude_deg,
+        longitude_deg=where.longitude_deg,
+        altitude_m=where.altitude_m,
     )
 
 

@@ -15,7 +15,7 @@ from groundstation.flight.flown import Flown, climb_rate_ms
 from groundstation.flight.priors import student
 from groundstation.flight.settings import FlightSettings
 from groundstation.physics.courses import COUNT, EDGE_M, MIDDLE_M, Courses
-from groundstation.physics.draws import Draws, normal_cdf, normal_quantile
+from groundstation.physics.draws import Draws, draws, normal_cdf, normal_quantile
 from groundstation.physics.drifts import WindBelief, changes
 from groundstation.physics.layers import COUNT as FINE_COUNT
 from groundstation.physics.layers import MIDDLE_M as FINE_M
@@ -34,6 +34,22 @@ FLOAT_LEFT_S: Final = 1_800.0  # own choice, spread over a factor of two: floats
 FLOAT_SD: Final = 0.8  # own choice: see FLOAT_LEFT_S
 MET_MS: Final = 0.5  # own choice: errors of winds that fixes with heights measured
 NEAR_M: Final = 50.0  # own choice: the burst is not at the very height of the last fix
+
+
+# Study of recorded flights: what the ensemble of falls itself leaves out, set so that regions are
+# calibrated.
+TAIL_DEGREES: Final = 4.5
+
+
+def draws_of(settings: FlightSettings) -> Draws:
+    """The draws of the estimates of a flight: the same each time."""
+    return draws(
+        settings.members,
+        fallfit.WANDER_M,
+        windfit.CHANGE_LENGTH_M,
+        windfit.SPREAD_LONG_M,
+        TAIL_DEGREES,
+    )
 
 
 @dataclass(frozen=True, slots=True)

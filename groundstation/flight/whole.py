@@ -124,6 +124,12 @@ def lost_heights(state: FlightState) -> bool:
     return known is not None and last.time_utc - known.time_utc >= LOST_S
 
 
+def seen_since(state: FlightState) -> bool:
+    """Whether a person saw something of the flight after the newest fix."""
+    last = state.motion.last
+    return last is not None and any(one.at_utc > last.time_utc for one in state.sightings)
+
+
 def serves(state: FlightState) -> bool:
     """Whether the estimate is one of whole flights, which the time that goes by moves too."""
     return only_places(state) or lost_heights(state)

@@ -155,6 +155,7 @@ def _facts(kind: AlertKind, facts: dict[str, Any]) -> Facts:
     if record is Silent:
         told["cause"] = SilenceCause(told["cause"])
         told["by_now"] = told["by_now"] and Place(**told["by_now"])
+        told["by_now_90_m"] = told.get("by_now_90_m") and tuple(told["by_now_90_m"])
     if record is ShouldBeDown:
         told["hints"] = tuple(map(OnGround, told["hints"]))
     if record is TouchdownSoon:

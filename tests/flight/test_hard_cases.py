@@ -8,6 +8,7 @@ import pytest
 from groundstation.flight.alert_records import TrackersDisagree
 from groundstation.flight.settings import BaseSettings, FlightSettings, TrackerSettings
 from groundstation.flight.silence import LAST_MINUTES_S
+from groundstation.flight.whereabouts import whereabouts
 from groundstation.physics.geodesy import distance_m
 from groundstation.records import AlertKind, Phase, Place, Report
 from groundstation.simulation.profiles import Profile, settings_of
@@ -210,3 +211,28 @@ def test_never_a_height(seed: int) -> None:
     assert all("heights by the clock" in x.basis for x in flying)
     for x in flying:
         assert x.radius_90_m > 1_000.0 or x.evidence_utc > one.truth.touchdown_utc - 900.0
+
+
+@pytest.mark.parametrize("seed", [1, 2])
+def test_in_a_silence_heights_have_a_span_and_a_burst_its_chance(seed: int) -> None:
+    """Silent from the middle of the climb on; held against the true heights."""
+    one = flight(Profile.NORMAL, seed)
+    lived = one.truth
+    half = (lived.launch_utc + lived.top_utc) / 2.0
+    told = fold([m for m in reports_of(one) if m[0] < half], SLOW)
+    state = told.flights.state("kanalas-1")
+    held: list[bool] = []
+    chances: list[float] = []
+    for now in np.arange(half, lived.touchdown_utc + 3_600.0, 300.0):
+        found = whereabouts(SLOW, state, float(now))
+        assert found is not None
+        assert found.altitude_90_m is not None
+        assert found.burst is not None
+        low, high = found.altitude_90_m
+        height = float(np.interp(now, lived.time_utc, lived.altitude_m))
+        held.append(low - 150.0 <= height <= high + 150.0)
+        chances.append(found.burst)
+    assert sum(held) >= 0.8 * len(held)
+    assert chances[0] < 0.05
+    assert chances == sorted(chances)
+    assert chances[-1] > 0.95
