@@ -31,7 +31,7 @@ from groundstation.errors import ConfigurationError
 from groundstation.records import Frame, Report, Unreadable
 from groundstation.sources.health import HealthRecorder
 from groundstation.sources.http_push import HttpPushSettings, HttpPushSource
-from groundstation.sources.mail import MOST_BYTES, attachments, is_mail, read_mail
+from groundstation.sources.mail_body import MOST_BYTES, attachments, is_mail, read_mail
 from groundstation.store.fix_rows import report_row, row_report
 
 RECEIVED: Final = 1_778_922_000.0

@@ -13,13 +13,13 @@ from groundstation.decoders.framing import FEND, KissFramer
 from groundstation.errors import ConfigurationError
 from groundstation.flight.roster import Roster
 from groundstation.flight.settings import FlightSettings
-from groundstation.jobs.explaining.forms import NAME, Proposal, proposals
-from groundstation.jobs.explaining.packed import packed_in
+from groundstation.jobs.guessing.forms import NAME, Proposal, proposals
+from groundstation.jobs.guessing.packed import packed_in
 from groundstation.jsonout import iso_utc
 from groundstation.records import Frame, Report, Unreadable
 from groundstation.sources.build import SourceSettings
 from groundstation.sources.http_push import HttpPushSettings
-from groundstation.sources.mail import attachments, is_mail, read_mail
+from groundstation.sources.mail_body import attachments, is_mail, read_mail
 from groundstation.sources.mailbox import MailboxSettings
 from groundstation.sources.push_body import form_of
 from groundstation.sources.recording_source import RecordingSettings

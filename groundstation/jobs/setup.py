@@ -24,13 +24,13 @@ from groundstation.jobs.explain import (
     raw_bytes,
     source_lines,
 )
-from groundstation.jobs.explaining.forms import NAME, Proposal
+from groundstation.jobs.guessing.forms import NAME, Proposal
 from groundstation.jobs.install import DATA
 from groundstation.jobs.install import installed as install
 from groundstation.language.catalogue import languages
 from groundstation.planning.label import contact_address
 from groundstation.settings.private_file import write_private
-from groundstation.settings.secret_values import CREDENTIALS
+from groundstation.settings.secret_sources import CREDENTIALS
 from groundstation.units import Units, parse_quantity
 
 PHONE_FILE: Final = "phone-url"

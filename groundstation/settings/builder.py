@@ -19,7 +19,7 @@ from typing import Any, Final, Literal, TypeVar, Union, cast
 
 from groundstation.errors import ConfigurationError
 from groundstation.settings.secret import Secret
-from groundstation.settings.secret_values import CREDENTIALS, read_secret
+from groundstation.settings.secret_sources import CREDENTIALS, read_secret
 from groundstation.settings.toml_lines import KeyPath, dotted, key_lines, line_of
 from groundstation.units import parse_quantity
 

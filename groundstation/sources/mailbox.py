@@ -19,7 +19,7 @@ from groundstation.records import Frame
 from groundstation.settings.secret import Secret
 from groundstation.settings.tls import why_no_tls
 from groundstation.sources.health import HealthRecorder
-from groundstation.sources.mail import Mail, read_mail
+from groundstation.sources.mail_body import Mail, read_mail
 from groundstation.sources.pace import Pace
 from groundstation.sources.source import Emit
 

@@ -10,7 +10,7 @@ from groundstation.flight.events import Estimated, Observed
 from groundstation.flight.fold import Outcome
 from groundstation.station.folding import Folding
 from groundstation.station.reading import Reading
-from groundstation.station.resuming import at_utc, counting, digest_of, said_before, sound
+from groundstation.station.restart_events import at_utc, counting, digest_of, said_before, sound
 from groundstation.station.systemd import notify
 from groundstation.station.telling import Telling
 from groundstation.store.reader import Event, Reader

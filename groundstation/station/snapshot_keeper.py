@@ -7,7 +7,7 @@ from typing import Final
 
 from groundstation.errors import StoreError
 from groundstation.station.folding import Folding
-from groundstation.station.resuming import digest_of
+from groundstation.station.restart_events import digest_of
 from groundstation.store.reader import Reader
 from groundstation.store.snapshots import ENDING, Snapshot, save
 from groundstation.store.writer import Store

@@ -21,10 +21,10 @@ from groundstation.search.looks import Look
 from groundstation.store import outbox, search_rows, upkeep
 from groundstation.store.batch import Batch
 from groundstation.store.connection import only_writer
-from groundstation.store.journal import write_batch
 from groundstation.store.patience import AT_ONCE, Patience
 from groundstation.store.scribe import RETRY_S, Scribe, Standing
 from groundstation.store.steady_clock import steady_utc
+from groundstation.store.write_batch import write_batch
 
 T = TypeVar("T")
 

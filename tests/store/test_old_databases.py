@@ -13,7 +13,7 @@ from groundstation.flight.flights import Flights
 from groundstation.flight.settings import FlightSettings, TrackerSettings
 from groundstation.records import AlertKind, Phase
 from groundstation.search.found import Condition
-from groundstation.station.resuming import said_before
+from groundstation.station.restart_events import said_before
 from groundstation.store.migrate import steps
 from groundstation.store.reader import Reader
 from groundstation.store.sighting_rows import PersonTold

@@ -32,9 +32,9 @@ from groundstation.store.fix_rows import (
     telemetry_text,
     text_telemetry,
 )
-from groundstation.store.journal import INSERT_FRAME, INSERT_REPORT
 from groundstation.store.migrate import migrate
 from groundstation.store.reader import Reader
+from groundstation.store.write_batch import INSERT_FRAME, INSERT_REPORT
 from groundstation.store.writer import Store
 from tests.support.store_samples import (
     START_UTC,

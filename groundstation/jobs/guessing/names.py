@@ -8,7 +8,7 @@ from typing import Final
 from groundstation.decoders.angles import read_angle
 from groundstation.decoders.quantities import split_unit
 from groundstation.decoders.text import NumberForm, number, plain_number
-from groundstation.jobs.explaining.times import TimeGuess, guess_time
+from groundstation.jobs.guessing.times import TimeGuess, guess_time
 
 LAT: Final = ("lat", "latitude", "breite", "szelesseg")
 LON: Final = ("lon", "lng", "long", "longitude", "laenge", "hosszusag")

@@ -9,7 +9,7 @@ from typing import Any, Final
 from groundstation.decoders.angles import read_angle
 from groundstation.decoders.pattern import PatternSettings
 from groundstation.decoders.text import NumberForm
-from groundstation.jobs.explaining.times import guess_time
+from groundstation.jobs.guessing.times import guess_time
 
 NAME: Final = "NAME"
 FURTHEST: Final = 600

@@ -8,8 +8,8 @@ from groundstation.decoders.angles import read_angle
 from groundstation.decoders.checksums import crc16_ccitt_false, nmea_xor
 from groundstation.decoders.delimited import Checksum, DelimitedSettings
 from groundstation.decoders.text import NumberForm
-from groundstation.jobs.explaining.names import Leaf, assign
-from groundstation.jobs.explaining.times import TimeGuess, guess_time
+from groundstation.jobs.guessing.names import Leaf, assign
+from groundstation.jobs.guessing.times import TimeGuess, guess_time
 
 NAME: Final = "NAME"
 _SUM: Final = re.compile(r"(.*)\*([0-9A-Fa-f]{2}|[0-9A-Fa-f]{4})\s*$", re.DOTALL)

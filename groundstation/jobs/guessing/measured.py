@@ -3,7 +3,7 @@
 from collections.abc import Sequence
 from typing import Final
 
-from groundstation.jobs.explaining.names import LESS, Guess, Leaf, figure, means, unit_of
+from groundstation.jobs.guessing.names import LESS, Guess, Leaf, figure, means, unit_of
 
 SPEED: Final = ("speed", "velocity", "gs", "sog", "spd", "groundspeed")
 COURSE: Final = ("course", "heading", "cog", "bearing", "hdg", "direction", "track")

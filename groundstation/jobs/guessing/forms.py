@@ -13,10 +13,10 @@ from groundstation.decoders.json_map import JsonSettings
 from groundstation.decoders.nmea import NmeaSettings
 from groundstation.decoders.pairs import PairsSettings, read_pairs
 from groundstation.decoders.paths import written_path
-from groundstation.jobs.explaining.columns import by_columns
-from groundstation.jobs.explaining.measured import add_values
-from groundstation.jobs.explaining.names import TRACKER, Guess, Leaf, assign
-from groundstation.jobs.explaining.prose import by_pattern
+from groundstation.jobs.guessing.columns import by_columns
+from groundstation.jobs.guessing.measured import add_values
+from groundstation.jobs.guessing.names import TRACKER, Guess, Leaf, assign
+from groundstation.jobs.guessing.prose import by_pattern
 from groundstation.sources.push_body import form_of
 
 NAME: Final = "NAME"

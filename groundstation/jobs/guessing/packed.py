@@ -9,8 +9,8 @@ from dataclasses import dataclass
 from typing import Final
 
 from groundstation.decoders.paths import written_path
-from groundstation.jobs.explaining.forms import leaves_of
-from groundstation.jobs.explaining.names import TRACKER, Leaf, means, sender_and_time
+from groundstation.jobs.guessing.forms import leaves_of
+from groundstation.jobs.guessing.names import TRACKER, Leaf, means, sender_and_time
 
 FEWEST: Final = 6  # own choice: a place takes six bytes at least
 LONG: Final = 24  # own choice: as text; hardly a word or a name
