@@ -200,8 +200,10 @@ def phrase(alert: Alert, units: Units, order: str) -> Phrase:
         case HeardAgain() as heard:
             after = span_text(heard.silent_s) if math.isfinite(heard.silent_s) else ""
             if heard.on_ground:
-                again = _("Heard again after {span}.", span=after) if after else _("Heard again.")
-                return Phrase(_("heard on the ground"), more=joined(again, _(AT_THE_LANDING)))
+                after = after if heard.silent_s > 0.0 else ""
+                again = _("Heard again after {span}.", span=after) if after else ""
+                more = joined(_measured(heard, units), again, _(AT_THE_LANDING))
+                return Phrase(_("heard on the ground"), more=more)
             again = _("heard again after {span}", span=after) if after else _("heard again")
             return Phrase(again, more=_moved(alert, units))
         case TouchdownSoon() as soon:
@@ -287,7 +289,7 @@ def _silent(alert: Alert, silence: Silent, units: Units, order: str) -> Phrase:
     )
 
 
-def _measured(landed: Landed, units: Units) -> str:
+def _measured(landed: Landed | HeardAgain, units: Units) -> str:
     fixes, within_m = landed.fixes, landed.within_m
     if fixes is None or fixes < 2 or within_m is None or not math.isfinite(within_m):
         return ""

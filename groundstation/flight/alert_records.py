@@ -209,11 +209,14 @@ class Silent(TellsLanding):
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class HeardAgain(TellsLanding):
-    """``on_ground`` where it was to be down by then, and is low."""
+    """``on_ground`` where it was to be down by then, and is low, or lies at one place: so many
+    fixes within so many metres."""
 
     kind: ClassVar = AlertKind.HEARD_AGAIN
     silent_s: float
     on_ground: bool = False
+    fixes: int | None = None
+    within_m: float | None = None
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -22,9 +22,10 @@ from groundstation.flight.apart import compared
 from groundstation.flight.believing import believed, taken_back
 from groundstation.flight.events import Estimated, Event, Observed, Sighted, Tick, Withdrawn
 from groundstation.flight.gate import Judgement, fix_of, judge
-from groundstation.flight.instruct import instruction, is_low, speaks_from_ground
+from groundstation.flight.instruct import instruction, is_low, speaks_from_ground, was_due
 from groundstation.flight.lead import without_stuck
 from groundstation.flight.moves import with_landing
+from groundstation.flight.phases import at_rest
 from groundstation.flight.progress import as_chances_say
 from groundstation.flight.seen import begun, sighted, withdrawn
 from groundstation.flight.settings import FlightSettings
@@ -39,6 +40,8 @@ AGAIN_AFTER_S: Final = 180.0
 
 SILENT_AGAIN_S: Final = 1_200.0
 """A tracker that comes and goes is told of once in so long and in each phase. Own choice."""
+
+LIES_FROM: Final = 2  # own choice: copies of one message are told apart before
 
 CLEARLY_LONGER: Final = 1.5  # own choice: half as long again
 
@@ -135,6 +138,24 @@ def _fixes(settings: FlightSettings, state: FlightState, judged: Judged) -> Step
     return state, ()
 
 
+def _lies(_: FlightSettings, state: FlightState, judged: Judged) -> Step:
+    """Heard from the ground, where no height tells it: twice from one place after it was down,
+    probably. What falls is elsewhere a minute later."""
+    newest, landing = judged.judgement.accepted[-1].fix, state.landing
+    if newest.late or newest.altitude_m is not None or landing is None or state.said.on_ground:
+        return state, ()
+    if state.motion.phase not in silence.IN_FLIGHT or not was_due(landing, newest.time_utc):
+        return state, ()
+    count, within_m = at_rest(state.motion)
+    if count < LIES_FROM:
+        return state, ()
+    since = state.hearing.silent_since
+    silent_s = 0.0 if since is None else judged.event.received_utc - since
+    facts = HeardAgain(silent_s=silent_s, on_ground=True, fixes=count, within_m=within_m)
+    state = replace(state, said=replace(state.said, on_ground=True))
+    return alerts.raised(state, facts, f"{newest.time_utc:.0f}", urgency=Urgency.HIGH)
+
+
 def _heard_again(settings: FlightSettings, state: FlightState, judged: Judged) -> Step:
     newest = judged.judgement.accepted[-1].fix
     if newest.late:
@@ -143,7 +164,7 @@ def _heard_again(settings: FlightSettings, state: FlightState, judged: Judged) -
     if state.said.on_ground and not is_low(state.said.point, newest):
         state = replace(state, said=replace(state.said, on_ground=False))
     state = replace(state, hearing=silence.heard(settings, state.hearing, newest))
-    if since is None or state.motion.phase not in silence.IN_FLIGHT:
+    if since is None or state.motion.phase not in silence.IN_FLIGHT or state.said.on_ground:
         return state, ()
     silent_s, occasion = now_utc - since, f"{since:.0f}"
     before_s = state.said.gap_s if state.said.gap_in is state.motion.phase else 0.0
@@ -338,6 +359,7 @@ ACCEPTED: Final[Stages[Judged]] = (
     _disagreeing,
     _fixes,
     _let_go,
+    _lies,
     _heard_again,
     _entered,
     _carried_off,

@@ -95,7 +95,7 @@ def _to_do(settings: FlightSettings, state: FlightState, now_utc: float) -> Inst
                 told,
                 act=Act.SEARCH,
                 since_utc=landing.eta_utc,
-                silent_since_utc=told.silent_since_utc or last.received_utc,
+                silent_since_utc=told.silent_since_utc or _unheard(last, now_utc),
                 past=True,
             )
     silent = told.silent_since_utc is not None
@@ -137,6 +137,16 @@ def by_chance(landing: Landing) -> bool:
 def _is_of_the_fall(landing: Landing) -> bool:
     """Whether it was made after the burst, or weighs by chances whether there was one."""
     return landing.phase is Phase.DESCENT or by_chance(landing)
+
+
+def was_due(landing: Landing, at_utc: float) -> bool:
+    """Whether it was down by then, at least probably."""
+    chance = 0.0 if landing.progress is None else landing.progress.chance.landed
+    return at_utc > landing.eta_90_utc[1] or chance >= TOLD_FROM
+
+
+def _unheard(last: Fix, now_utc: float) -> float | None:
+    return last.received_utc if now_utc - last.received_utc > FRESH_S else None
 
 
 def speaks_from_ground(landing: Landing | None, fix: Fix) -> bool:

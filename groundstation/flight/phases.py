@@ -239,6 +239,8 @@ def _along_the_ground(motion: Motion) -> Motion:
 
 def at_rest(motion: Motion) -> tuple[int, float]:
     """How many of the newest fixes lie still, and within how many metres of the newest."""
+    if motion.last is not None and motion.last.altitude_m is None:
+        return phases_without_heights.at_rest(motion.track.points)
     still = _still(motion) if motion.window else []
     if len(still) < 2:
         return len(still), 0.0

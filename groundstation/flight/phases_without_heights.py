@@ -103,13 +103,24 @@ def _stayed(points: tuple[Point, ...]) -> Point:
     return start
 
 
-def _rested(motion: Motion, points: tuple[Point, ...]) -> Motion:
-    newest = points[-1]
-    still = []
+def at_rest(points: tuple[Point, ...]) -> tuple[int, float]:
+    """How many of the newest points lie still, and within how many metres of the newest."""
+    still = _still(points)
+    return len(still), max((_apart_m(one, points[-1]) for one in still), default=0.0)
+
+
+def _still(points: tuple[Point, ...]) -> list[Point]:
+    """The newest points that stayed in one place, the newest first."""
+    still: list[Point] = []
     for point in reversed(points):
-        if _apart_m(point, newest) > REST_M:
+        if _apart_m(point, points[-1]) > REST_M:
             break
         still.append(point)
+    return still
+
+
+def _rested(motion: Motion, points: tuple[Point, ...]) -> Motion:
+    newest, still = points[-1], _still(points)
     lasts = newest.time_utc - still[-1].time_utc
     if lasts < SPARSE_S * (len(still) - 1):
         if len(still) < REST_POINTS or lasts < REST_S:

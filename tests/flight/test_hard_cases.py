@@ -5,12 +5,13 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
-from groundstation.flight.alert_records import TrackersDisagree
+from groundstation.flight.alert_records import HeardAgain, TrackersDisagree
+from groundstation.flight.instruct import instruction
 from groundstation.flight.settings import BaseSettings, FlightSettings, TrackerSettings
 from groundstation.flight.silence import LAST_MINUTES_S
 from groundstation.flight.whereabouts import whereabouts
 from groundstation.physics.geodesy import distance_m
-from groundstation.records import AlertKind, Phase, Place, Report
+from groundstation.records import Act, AlertKind, Phase, Place, Report, Standing
 from groundstation.simulation.profiles import Profile, settings_of
 from groundstation.simulation.simulate import SimulatedFlight, simulate
 from tests.support.flights import ANY, TRACKER, Told, first_is_quick, fold, reports_of
@@ -137,6 +138,33 @@ def test_unheard_from_the_ground_it_should_be_down(seed: int) -> None:
     silent = [a for a in told.alerts if a.kind is AlertKind.SILENT]
     assert len(silent) <= 1
     assert all(a.time_utc < last.eta_utc - LAST_MINUTES_S for a in silent)
+
+
+@pytest.mark.parametrize("seed", first_is_quick(1, 2, 3))
+def test_two_messages_of_one_place_without_heights_are_heard_on_the_ground(seed: int) -> None:
+    """A minute apart, 20 minutes after the touchdown; one of them alone tells nothing."""
+    one = flight(Profile.NORMAL, seed)
+    truth = one.truth
+    high = [(at, r) for at, r in reports_of(one) if at < truth.touchdown_utc - 400.0]
+
+    def lying(after_s: float, off_deg: float) -> tuple[float, Report]:
+        report = replace(
+            high[-1][1],
+            latitude_deg=float(truth.latitude_deg[-1]) + off_deg,
+            longitude_deg=float(truth.longitude_deg[-1]),
+            altitude_m=None,
+            time_utc=truth.touchdown_utc + after_s,
+        )
+        return truth.touchdown_utc + after_s + 1.0, report
+
+    once = fold([*high, lying(1_200.0, 0.0)], SLOW)
+    assert not any(again.on_ground for again in once.facts(HeardAgain))
+    twice = fold([*high, lying(1_200.0, 0.0), lying(1_260.0, 0.0001)], SLOW)
+    [heard] = [one for one in twice.facts(HeardAgain) if one.on_ground]
+    assert heard.fixes == 2
+    assert heard.within_m == pytest.approx(11.1, abs=0.1)  # a ten-thousandth of a degree north
+    told = instruction(SLOW, twice.flights.state("kanalas-1"), truth.touchdown_utc + 1_300.0)
+    assert (told.act, told.standing) == (Act.FETCH, Standing.DOWN)
 
 
 @pytest.mark.parametrize("seed", first_is_quick(1, 2, 3, 4))
