@@ -86,7 +86,7 @@ def told(state: State, silent_s: float, trouble: str) -> list[str]:
         lines.append(f"REHEARSAL, {state['speed']:g} times real time")
     lines += [f"! {text}" for text in state["problems"]]
     for payload in state["payloads"]:
-        lines += ["", *_payload(payload, units, zone, drift_s)]
+        lines += ["", *_payload(payload, units, zone, drift_s), *_seen(payload, zone)]
     lines.append("")
     for source in state["sources"]:
         age = source["last_frame_age_s"]
@@ -107,6 +107,7 @@ def _payload(payload: State, units: Units, zone: ZoneInfo, drift_s: float) -> It
     last, landing, found = payload["last"], payload["landing"], payload["found"]
     if last is None:
         yield f"{payload['payload']}  {phase}, not heard yet"
+        yield from _if_launched(payload, units, zone)
         return
     height = "height unknown" if last["altitude_m"] is None else altitude_text(
         last["altitude_m"], units
@@ -120,6 +121,7 @@ def _payload(payload: State, units: Units, zone: ZoneInfo, drift_s: float) -> It
         yield f"  closed   {found['condition']}, {position_text(found['lat'], found['lon'])}"
         return
     if landing is None:
+        yield from _if_launched(payload, units, zone)
         return
     early, late = (_clock(when, zone) for when in landing["eta_90"])
     left_s = landing["eta_in_s"] - drift_s
@@ -134,6 +136,23 @@ def _payload(payload: State, units: Units, zone: ZoneInfo, drift_s: float) -> It
         f"  within   {distance_text(landing['radius_50_m'], units)} (50 %),"
         f" {distance_text(landing['radius_90_m'], units)} (90 %)"
     )
+
+
+def _if_launched(payload: State, units: Units, zone: ZoneInfo) -> Iterator[str]:
+    if payload["if_launched"] is None:
+        return
+    launch, landing = payload["if_launched"]["launch"], payload["if_launched"]["landing"]
+    yield (
+        f"  if launched at {_clock(launch, zone)} it lands at {_clock(landing['eta'], zone)} near"
+        f" {position_text(landing['lat'], landing['lon'])}{_way(landing, units)}, within"
+        f" {distance_text(landing['radius_90_m'], units)} (90 %)"
+    )
+
+
+def _seen(payload: State, zone: ZoneInfo) -> Iterator[str]:
+    for one in payload["sightings"]:
+        who = f", {one['who']}" if one["who"] else ""
+        yield f"  told     {_clock(one['at'], zone)} {one['words']}{who} (number {one['number']})"
 
 
 def _way(place: State, units: Units) -> str:

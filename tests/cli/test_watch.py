@@ -10,10 +10,13 @@ from pathlib import Path
 
 import pytest
 
+from groundstation.flight.sighting_kinds import SightingKind, sighting_of
 from groundstation.jobs.watch import told
+from groundstation.web.payload_snapshot import IfLaunchedSnapshot
+from groundstation.web.sighting_records import SightingTold
 from groundstation.web.state_api import state_json
 from tests.support.live_station import LiveStation
-from tests.support.web_scenario import FALLING, STATION
+from tests.support.web_scenario import FALLING, NOTHING_HEARD, NOW_UTC, STATION, landing
 
 pytestmark = pytest.mark.live
 
@@ -88,3 +91,18 @@ def test_age_goes_on_without_an_answer() -> None:
     assert "  heard    2 min ago by mast" in lines
     assert "  is at    47.21346, 20.65432, 29.7 km ENE of base" in lines
     assert any(line.startswith("OLD: no answer for 2 min. gone") for line in lines)
+
+
+def test_what_was_seen_and_what_would_be_stand_there() -> None:
+    burst = sighting_of(
+        SightingKind.BURST, {}, at_utc=NOW_UTC - 60.0, told_utc=NOW_UTC, number=7, who="Anna"
+    )
+    seen = replace(FALLING, sightings=(SightingTold.of(burst),))
+    lines = told(state_json(replace(STATION, payloads=(seen,))), 0.0, "")
+    assert "  told     11:29 burst seen or heard, Anna (number 7)" in lines
+    would = IfLaunchedSnapshot(launch_utc=NOW_UTC + 1_800.0, landing=landing())
+    waiting = replace(NOTHING_HEARD, if_launched=would)
+    lines = told(state_json(replace(STATION, payloads=(waiting,))), 0.0, "")
+    [line] = [one for one in lines if "if launched" in one]
+    assert line.startswith("  if launched at 12:00 it lands at 11:48 near 47.25432, 20.81235")
+    assert line.endswith("within 2.9 km (90 %)")
