@@ -220,10 +220,12 @@ def winds_of(
 ) -> dict[str, WindsAloft | None]:
     """What each payload's flight meets, by the place and time of its plan; None where no winds are
     known, or those of another day. Raises ``ConfigurationError``."""
-    landing, fetched = settings.landing, settings.station.prepared.forecast
-    files = WindFiles(given=landing.winds, given_sd_ms=landing.winds_sd_ms, fetched=fetched)
+    landing, prepared = settings.landing, settings.station.prepared
     try:
-        field = files.field(near_utc)
+        field = WindFiles(
+            given=landing.winds, given_sd_ms=landing.winds_sd_ms, fetched=prepared.forecast,
+            whom=prepared.whom("forecast"),
+        ).field(near_utc)  # fmt: skip
     except InputFileError as error:
         raise ConfigurationError(f"landing.winds: {error}") from error
     return {

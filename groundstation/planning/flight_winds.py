@@ -15,17 +15,23 @@ LOWEST_M, HIGHEST_M = -430.0, 6_000.0  # of a field, as SiteSettings has it
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class WindFiles:
-    """``given`` by the person, with how far it is off, goes before what was ``fetched``."""
+    """``given`` by the person, with how far it is off, goes before what was ``fetched``, which is
+    by ``whom``."""
 
     given: Path | None
     given_sd_ms: float
     fetched: Path
+    whom: str = ""
 
     def field(self, near_utc: float) -> WindField | None:
         """None where there is neither. Raises ``InputFileError``."""
         if self.given is not None:
-            return read_field([self.given], near_utc, self.given_sd_ms, "winds aloft from ")
-        return read_field([self.fetched], near_utc) if self.fetched.is_file() else None
+            name = f"winds aloft from {self.given.name}"
+            return read_field([self.given], near_utc, self.given_sd_ms, name)
+        if not self.fetched.is_file():
+            return None
+        name = f"forecast by {self.whom}" if self.whom else "forecast"
+        return read_field([self.fetched], near_utc, label=name)
 
 
 def winds_met(

@@ -14,16 +14,16 @@ from groundstation.weather.winds import read_all_winds
 
 
 def read_field(
-    paths: Sequence[Path], launch_utc: float, sd_ms: float | None = None, called: str = ""
+    paths: Sequence[Path], launch_utc: float, sd_ms: float | None = None, label: str = ""
 ) -> WindField:
     """All hours and columns of all files. Without ``sd_ms`` how far they are off comes from their
-    spread, else from how long before the launch they were made. ``called`` stands before their
+    spread, else from how long before the launch they were made. ``label`` takes the place of their
     names. Raises ``InputFileError``."""
     return WindField(
         tuple(
             one
             for path in paths
-            for one in _winds(read_all_winds(path), f"{called}{path.name}", launch_utc, sd_ms)
+            for one in _winds(read_all_winds(path), label or path.name, launch_utc, sd_ms)
         )
     )
 

@@ -3,6 +3,8 @@
 from dataclasses import dataclass
 from pathlib import Path
 
+from groundstation.prepare.record import read_record
+
 
 @dataclass(frozen=True, slots=True)
 class Prepared:
@@ -17,6 +19,11 @@ class Prepared:
     @property
     def terrain(self) -> Path:
         return self.root / "terrain"
+
+    def whom(self, what: str) -> str:
+        """Who has to be named with it, in a line; "" where that is not known."""
+        one = read_record(self.root).get(what)
+        return "" if one is None else one.credit
 
     @property
     def maps(self) -> Path:

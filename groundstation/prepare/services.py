@@ -27,7 +27,7 @@ FORECAST: Final = Service(
     gives="winds aloft as JSON, on pressure levels up to 10 hPa",
     address="https://api.open-meteo.com",
     licence="CC BY 4.0",
-    credit="Weather data by Open-Meteo.com (CC BY 4.0), from NOAA GFS",
+    credit="Open-Meteo.com (CC BY 4.0), from NOAA GFS",
     terms="free where nothing is earned by it, below 10,000 calls a day; a question of this program"
     " counts as about 60",
     learns="about where it is launched",
@@ -43,7 +43,7 @@ ENSEMBLE: Final = Service(
     gives="winds aloft of each member of an ensemble, where it has them on pressure levels",
     address="https://ensemble-api.open-meteo.com",
     licence="CC BY 4.0",
-    credit="Weather data by Open-Meteo.com (CC BY 4.0)",
+    credit="Open-Meteo.com (CC BY 4.0)",
     terms="as above; each member counts",
     learns="about where it is launched",
 )

@@ -6,6 +6,8 @@ from collections.abc import Iterator
 from pathlib import Path
 from typing import Final
 
+import numpy as np
+
 from groundstation.errors import InputFileError
 from groundstation.prepare.download import MissingError, Progress, to_file
 from groundstation.prepare.region import Region
@@ -14,6 +16,9 @@ from groundstation.weather.terrain import SIDES
 
 SEA: Final = "sea.txt"
 """Names of the degrees that the store has no tile of: they are sea."""
+
+KEPT_SIDE: Final = 1_201
+"""Samples: three arc seconds. Own choice: a landing is not known better than that."""
 
 LARGEST_BYTES: Final = 40_000_000  # own choice: a packed tile is 26 MB at most
 
@@ -56,10 +61,21 @@ def fetch_tile(source: str, name: str, folder: Path, progress: Progress) -> int 
         data = _of_folder(Path(source), name)
     if len(data) not in SIDES:
         raise InputFileError(f"{name} from {source} is no .hgt tile: it has {len(data):,} bytes")
+    data = _thinned(data)
     new = out.with_suffix(".new")
     new.write_bytes(data)
     new.replace(out)
     return len(data)
+
+
+def _thinned(data: bytes) -> bytes:
+    """Of a tile at one arc second each third sample: 90 m apart, a ninth of the room on a card, and
+    the outermost still on the degree lines."""
+    side = SIDES[len(data)]
+    if side == KEPT_SIDE:
+        return data
+    step = (side - 1) // (KEPT_SIDE - 1)
+    return np.frombuffer(data, ">i2").reshape(side, side)[::step, ::step].tobytes()
 
 
 def _of_folder(folder: Path, name: str) -> bytes:

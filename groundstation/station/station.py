@@ -237,6 +237,7 @@ def _desks(settings: StationSettings, search: Search, clock: Clock) -> Desks:
         rehearsal=clock if isinstance(clock, RehearsalClock) else None,
         maps=settings.map,
         prepared=settings.station.prepared.root,
+        terrain_credit=settings.station.prepared.whom("terrain"),
         heights=None if terrain is None else terrain.heights_m,
         towns=places_of(settings),
         contact=settings.station.contact,

@@ -43,9 +43,14 @@ class Maps:
     the folder of what was fetched beforehand, whose maps are of OpenStreetMap."""
 
     def __init__(
-        self, settings: MapSettings, heights: Heights | None, prepared: Path | None = None
+        self,
+        settings: MapSettings,
+        heights: Heights | None,
+        prepared: Path | None = None,
+        terrain_credit: str = "",
     ) -> None:
         self._settings = settings
+        self._terrain_credit = terrain_credit
         self._fetched = None if prepared is None else prepared / "maps"
         self._files = {
             path.name: path for each in (self._fetched, settings.folder) for path in _listed(each)
@@ -80,6 +85,7 @@ class Maps:
                 kind="relief",
                 address="/maps/relief/{z}/{x}/{y}",
                 zooms=RELIEF_ZOOMS,
+                attribution=self._terrain_credit,
             )
         if self._settings.tiles:
             yield MapTold(

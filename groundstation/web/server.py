@@ -65,8 +65,8 @@ _STREAM: Final[web.AppKey[Stream]] = web.AppKey("stream")
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Desks:
     """What the page is for beside showing. ``prepared`` is the folder of what
-    was fetched beforehand, ``heights`` is where terrain is known, ``towns``
-    are those with names, ``shares`` is the file that keeps shared links."""
+    was fetched beforehand, ``terrain_credit`` whose its terrain is, ``heights`` is where terrain is
+    known, ``towns`` are those with names, ``shares`` is the file that keeps shared links."""
 
     search: SearchDesk | None = None
     sightings: SightingDesk | None = None
@@ -76,6 +76,7 @@ class Desks:
     phones: PhoneDesk | None = None
     maps: MapSettings = field(default_factory=MapSettings)
     prepared: Path | None = None
+    terrain_credit: str = ""
     heights: Heights | None = None
     towns: Places | None = None
     hazards: tuple[Hazard, ...] = ()
@@ -159,7 +160,7 @@ def make_app(
     positions.add_to(routes)
     PhonePages(desks.phones).add_to(routes)
     Shares(door, app[_PAGES], desks.shares, secure=settings.certificate is not None).add_to(routes)
-    maps = Maps(desks.maps, desks.heights, desks.prepared)
+    maps = Maps(desks.maps, desks.heights, desks.prepared, desks.terrain_credit)
     maps.add_to(routes)
     RoadPages(maps.roads).add_to(routes)
     WorldPages(desks.towns or known_places()).add_to(routes)

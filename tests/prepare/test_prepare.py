@@ -21,6 +21,7 @@ from groundstation.prepare.region import Region
 from groundstation.prepare.services import SERVICES, table
 from groundstation.prepare.settings import PrepareSettings
 from groundstation.prepare.terrain import fetch_tile, tile_name
+from groundstation.weather.terrain import Tiles
 from tests.support.open_services import RUN_UTC, Services, country, packed_tile, serving
 
 # The library has no types.
@@ -143,6 +144,9 @@ def test_one_command_brings_all_and_the_station_uses_it(services: Services, tmp_
     first_utc = np.datetime64(rows[1].split(",")[0].rstrip("Z"), "s").astype(float)
     [flight] = config.flight_settings(settings, float(first_utc) + 3_600.0)
     assert flight.aloft is not None
+    assert flight.aloft.name.startswith(
+        "forecast by Open-Meteo.com (CC BY 4.0), from NOAA GFS (run"
+    )
     assert "run of 2026-05-16 00:00 UTC" in flight.aloft.name
     assert flight.aloft.fall is not None  # the wind changes on the way
     assert flight.plan.landing is not None
@@ -280,6 +284,18 @@ def test_a_folder_of_ones_own_is_as_good_as_a_service(tmp_path: Path) -> None:
     source = Source(str(own / "map.pmtiles"))
     path = fetch_cut(source, planned_cut(source, BOX, 9), tmp_path / "to", lambda *_: None)
     assert covers(path, BOX)
+
+
+def test_a_fine_tile_is_kept_at_three_arc_seconds(tmp_path: Path) -> None:
+    """SRTM: the samples of both lie on the degree lines, so each third is the same place."""
+    own = tmp_path / "own"
+    own.mkdir()
+    fine = (np.arange(3601)[:, None] + np.arange(3601)[None, :]).astype(">i2")
+    (own / "N47E020.hgt").write_bytes(fine.tobytes())
+    assert fetch_tile(str(own), "N47E020", tmp_path, lambda *_: None) == 1201 * 1201 * 2
+    kept, whole = Tiles(tmp_path), Tiles(own)
+    lat, lon = np.array([47.0, 47.25, 47.999, 47.9999]), np.array([20.0, 20.7, 20.5, 20.999])
+    assert kept.heights_m(lat, lon) == pytest.approx(whole.heights_m(lat, lon), abs=0.01)
 
 
 def test_a_region_at_the_date_line_has_tiles_on_both_sides() -> None:
