@@ -81,6 +81,34 @@ def test_at_night_only_what_is_urgent(clock_text: str, urgency: Urgency, until: 
     assert 0.0 < found - now < 86_400.0
 
 
+@pytest.mark.parametrize(
+    ("quiet", "clock_text", "until"),
+    [
+        (("22:30", "06:15"), "22:29", None),
+        (("22:30", "06:15"), "22:30", "06:15"),
+        (("22:30", "06:15"), "06:14", "06:15"),
+        (("22:30", "06:15"), "06:15", None),
+        (("13:10", "14:45"), "13:09", None),
+        (("13:10", "14:45"), "13:50", "14:45"),
+        (("13:10", "14:45"), "14:46", None),
+    ],
+)
+def test_quiet_begins_and_ends_to_the_minute(
+    quiet: tuple[str, str], clock_text: str, until: str | None
+) -> None:
+    def minute(text: str) -> int:
+        return 60 * int(text[:2]) + int(text[3:])
+
+    now = datetime(2026, 1, 15, tzinfo=UTC).timestamp() + 60.0 * minute(clock_text)
+    patience = Patience(quiet=(minute(quiet[0]), minute(quiet[1])))
+    found = patience.not_before_utc(with_urgency("a", Urgency.NORMAL), now)
+    if until is None:
+        assert found == 0.0
+    else:
+        assert f"{datetime.fromtimestamp(found, UTC):%H:%M}" == until
+        assert 0.0 < found - now < 86_400.0
+
+
 async def test_not_more_in_an_hour_than_is_wanted(tmp_path: Path) -> None:
     clock = Clock()
     patience = {"phone": Patience(most_an_hour=2)}
