@@ -20,6 +20,7 @@ from groundstation.search.spoken_places import degrees_minutes, mgrs_text, utm_t
 from groundstation.web.actions import figure, json_body, may_act
 from groundstation.web.door import WHO
 from groundstation.web.hazard_api import near_told
+from groundstation.web.local_notice import notices
 from groundstation.web.payload_snapshot import FoundSnapshot
 from groundstation.web.search_records import (
     GridTold,
@@ -76,6 +77,7 @@ class SearchPages:
                 place=place,
                 near=tuple(near),
                 contact=self._contact,
+                notices=notices(self._contact),
                 usual={
                     kind.value: UsualTold(reach_m=REACH_M[kind], chance=CHANCE[kind])
                     for kind in LookKind

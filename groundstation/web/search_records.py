@@ -100,6 +100,10 @@ class SearchTold:
     place: Annotated[PlaceTold | None, "Where it was found, else the first of next."]
     near: Annotated[tuple[NearTold, ...], "Hazards near that place, the nearest first."]
     contact: Annotated[str, "Whom a finder is asked to call."]
+    notices: Annotated[
+        Mapping[str, str],
+        "For whoever lives there, by language, with {station}, {place} and {when} to be filled in.",
+    ]
     usual: Annotated[Mapping[str, UsualTold], "The usual figures of each kind of look."]
 
 

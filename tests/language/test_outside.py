@@ -33,6 +33,7 @@ TRANSLATED = (
     "station/off_clocks.py",
     "station/problems.py",
     "station/strangers.py",
+    "web/local_notice.py",
 )
 """Of each of them all that a person reads is in the catalogues."""
 

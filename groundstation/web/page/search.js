@@ -212,15 +212,15 @@ export class Search {
     for (const one of told.looks) this.drawn(one, squares);
   }
 
-  notice({ payload, place, contact }) {
+  // In each language that the station has, since nobody knows who lives there.
+  notice({ payload, place, notices }) {
     const one = this.state?.payloads.find((it) => it.payload === payload);
-    const landed = one?.landing ? this.words.time(one.landing.eta) : "today";
-    return [
-      `Hello! A measuring payload of a balloon has come down near here by parachute, at about ${landed}.`,
-      `It is probably near ${point(place.lat, place.lon)} (${place.degrees_minutes}). Look for a small box, a parachute and string; it may hang in a tree.`,
-      "If you see it: please keep away from power lines, roads and water, don't climb for it, and don't open it. There may be batteries inside.",
-      `It belongs to ${this.state?.station}. ${contact ? `Please call ${contact}.` : "Please call: …"} May we come onto your land to fetch it? Thank you!`,
-    ].join("\n");
+    const filled = {
+      when: one?.landing ? this.words.time(one.landing.eta) : "…",
+      place: `${point(place.lat, place.lon)} (${place.degrees_minutes})`,
+      station: this.state?.station ?? "",
+    };
+    return Object.values(notices).map((text) => text.replace(/\{(\w+)\}/g, (_, name) => filled[name])).join("\n\n");
   }
 
   // Darker where it is likelier: the squares that hold half of it, nine tenths, and most of all.

@@ -455,6 +455,8 @@ export interface SearchTold {
   near: Array<NearTold>;
   /** Whom a finder is asked to call. */
   contact: string;
+  /** For whoever lives there, by language, with {station}, {place} and {when} to be filled in. */
+  notices: Record<string, string>;
   /** The usual figures of each kind of look. */
   usual: Record<string, UsualTold>;
 }
