@@ -189,6 +189,7 @@ async def test_what_can_t_be_meant_is_refused_in_words(
         assert flights.state(PAYLOAD).sightings == ()
 
 
+@pytest.mark.slow
 async def test_the_command_tells_the_station_that_runs(
     settings: StationSettings, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
@@ -209,6 +210,7 @@ async def test_the_command_tells_the_station_that_runs(
         assert flights.state(PAYLOAD).sightings == ()
 
 
+@pytest.mark.slow
 async def test_while_the_station_is_off_the_command_writes_it_down(
     settings: StationSettings, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
