@@ -25,7 +25,7 @@ from groundstation.planning.settings import FlightFile
 from groundstation.planning.spread import planned
 from groundstation.prepare import forecast, map_region, services, terrain, villages
 from groundstation.prepare.download import FetchError
-from groundstation.prepare.record import Fetched, keep, read_record, size_of
+from groundstation.prepare.record import fetched_from, keep, read_record, size_of
 from groundstation.prepare.region import Region
 from groundstation.weather.profile_file import profile_text
 from groundstation.weather.winds import read_all_winds
@@ -114,17 +114,12 @@ class Job:
     def kept(self, what: str, who: services.Service, source: str, region: Region, size: int,
              made_utc: float | None = None) -> str:  # fmt: skip
         """Write it into the record, and say it in a line."""
-        own = source if source != who.address else who.name
-        keep(
-            self.folder,
-            Fetched(
-                what=what, source=own, licence=who.licence, credit=who.credit, size_bytes=size,
-                fetched_utc=time.time(), latitude_deg=region.latitude_deg,
-                longitude_deg=region.longitude_deg, radius_m=region.radius_m, made_utc=made_utc,
-            ),
-        )  # fmt: skip
+        one = fetched_from(
+            what, who, source, region, size_bytes=size, fetched_utc=time.time(), made_utc=made_utc
+        )
+        keep(self.folder, one)
         run = "" if made_utc is None else f", run of {_moment(made_utc)}"
-        return f"{what}: {size / 1e6:.1f} MB from {own}, {who.licence}{run}. {who.credit}."
+        return f"{what}: {size / 1e6:.1f} MB from {one.source}, {one.licence}{run}. {one.credit}."
 
 
 def prepare(request: Request) -> Iterator[str]:

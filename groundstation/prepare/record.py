@@ -5,6 +5,9 @@ from dataclasses import asdict, dataclass
 from pathlib import Path
 from typing import Final
 
+from groundstation.prepare.region import Region
+from groundstation.prepare.services import Service
+
 NAME: Final = "prepared.json"
 
 
@@ -23,6 +26,32 @@ class Fetched:
     longitude_deg: float
     radius_m: float
     made_utc: float | None = None
+
+
+def fetched_from(
+    what: str,
+    who: Service,
+    source: str,
+    region: Region,
+    *,
+    size_bytes: int,
+    fetched_utc: float,
+    made_utc: float | None = None,
+) -> Fetched:
+    """As it is kept. What comes from another address or a folder has terms of its own."""
+    theirs = who.address in ("", source)
+    return Fetched(
+        what=what,
+        source=who.name if source == who.address else source,
+        licence=who.licence if theirs else "licence as its owner says",
+        credit=who.credit if theirs else source,
+        size_bytes=size_bytes,
+        fetched_utc=fetched_utc,
+        latitude_deg=region.latitude_deg,
+        longitude_deg=region.longitude_deg,
+        radius_m=region.radius_m,
+        made_utc=made_utc,
+    )
 
 
 def read_record(folder: Path) -> dict[str, Fetched]:

@@ -9,7 +9,7 @@ from groundstation.config import StationSettings, site_of, winds_of
 from groundstation.errors import GroundstationError
 from groundstation.flight.flights import Flights
 from groundstation.prepare.forecast import asked_of, fetched
-from groundstation.prepare.record import Fetched, keep
+from groundstation.prepare.record import fetched_from, keep
 from groundstation.prepare.region import Region
 from groundstation.prepare.services import ENSEMBLE, FORECAST
 from groundstation.records import Phase
@@ -88,14 +88,11 @@ class ForecastKeeper:
         new.replace(path)
         asked = asked_of(settings.prepare)
         who = ENSEMBLE if asked.ensemble else FORECAST
-        keep(
-            settings.station.prepared.root,
-            Fetched(
-                what="forecast", source=asked.address, licence=who.licence, credit=who.credit,
-                size_bytes=path.stat().st_size, fetched_utc=now, latitude_deg=lat,
-                longitude_deg=lon, radius_m=region.radius_m, made_utc=tables[0].issued_utc,
-            ),
+        one = fetched_from(
+            "forecast", who, asked.address, region, size_bytes=path.stat().st_size,
+            fetched_utc=now, made_utc=tables[0].issued_utc,
         )  # fmt: skip
+        keep(settings.station.prepared.root, one)
 
     def _place(self) -> tuple[float, float]:
         """Where something flies, else where it will be launched, else base. Raises

@@ -3,6 +3,7 @@
 import io
 import json
 from collections.abc import Iterator
+from dataclasses import replace
 from pathlib import Path
 from typing import Any
 
@@ -15,10 +16,12 @@ from pmtiles.tile import Compression, TileType, tileid_to_zxy, zxy_to_tileid
 from groundstation import config
 from groundstation.cli import cli
 from groundstation.geo.pmtiles import tile_number
+from groundstation.prepare import services as known
 from groundstation.prepare.download import FetchError, MissingError, get, to_file
 from groundstation.prepare.map_region import Source, covers, fetch_cut, planned_cut
+from groundstation.prepare.record import fetched_from
 from groundstation.prepare.region import Region
-from groundstation.prepare.services import SERVICES, table
+from groundstation.prepare.services import FORECAST, SERVICES, table
 from groundstation.prepare.settings import PrepareSettings
 from groundstation.prepare.terrain import fetch_tile, tile_name
 from groundstation.weather.terrain import Tiles
@@ -55,8 +58,12 @@ BOX = (46.5, 19.5, 47.7, 21.2)
 
 
 @pytest.fixture
-def services() -> Iterator[Services]:
+def services(monkeypatch: pytest.MonkeyPatch) -> Iterator[Services]:
+    """In the place of those that are known, so that their terms are told."""
     with serving(Services()) as made:
+        for name, path in (("FORECAST", ""), ("TERRAIN", "/skadi"), ("VILLAGES", "/dump")):
+            there = replace(getattr(known, name), address=f"{made.address}{path}")
+            monkeypatch.setattr(known, name, there)
         yield made
 
 
@@ -122,9 +129,10 @@ def test_one_command_brings_all_and_the_station_uses_it(services: Services, tmp_
     ):  # fmt: skip
         [line] = [one for one in lines if one.startswith(f"{name}: ")]
         assert licence in line
-        assert services.address in line
         assert " MB from " in line
     assert "run of 2026-05-16 00:00 UTC" in lines[0]
+    assert "from Open-Meteo," in lines[0]
+    assert f"from {services.address}/build.pmtiles," in lines[-2]
     kept = json.loads((tmp_path / "data" / "prepared" / "prepared.json").read_text())
     assert [one["what"] for one in kept] == ["forecast", "terrain", "villages", "map"]
     assert kept[0]["made_utc"] == RUN_UTC
@@ -156,6 +164,19 @@ def test_one_command_brings_all_and_the_station_uses_it(services: Services, tmp_
     town = config.places_of(settings).nearest(47.05, 20.31)
     assert town is not None
     assert town.name == "Kanalaspuszta"
+
+
+def test_another_address_has_terms_of_its_own() -> None:
+    region = Region(latitude_deg=47.1, longitude_deg=20.3, radius_m=1e5)
+    own = fetched_from(
+        "forecast", FORECAST, "https://mine.example.org", region, size_bytes=1, fetched_utc=0.0
+    )
+    assert (own.source, own.credit) == ("https://mine.example.org",) * 2
+    assert "CC BY" not in own.licence
+    theirs = fetched_from(
+        "forecast", FORECAST, FORECAST.address, region, size_bytes=1, fetched_utc=0.0
+    )
+    assert theirs.licence == "CC BY 4.0"
 
 
 def test_a_service_that_fails_is_named_and_the_rest_is_brought(
