@@ -23,13 +23,15 @@ HERE = Path(__file__).parent
 LONGEST = (
     "station/test_real_flights.py",
     "station/test_ordeal.py",
+    "test_scores.py",
     "station/test_short_faults.py",
     "publish/test_two_networks.py",
-    "publish/test_publisher.py",
     "station/test_every_way.py",
-    "test_scores.py",
+    "publish/test_publisher.py",
     "test_benchmarks.py",
+    "flight/test_chances.py",
     "flight/test_estimate.py",
+    "station/test_guidance.py",
     "flight/test_lead.py",
     "planning/test_past.py",
     "security/test_attacks.py",
@@ -41,7 +43,8 @@ LONGEST = (
     "store/test_disk_faults.py",
     "sources/test_mqtt.py",
 )
-"""The files that take longest, longest first (``pytest --durations=0``, added up by file)."""
+"""The files that take longest, longest first (``pytest --durations=0``, added up by file); what only
+waits stands before what computes, so that both go on at once."""
 
 
 APART = ("test_scores.py", "flight/test_estimate.py", "flight/test_hard_cases.py")
