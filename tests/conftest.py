@@ -43,8 +43,8 @@ LONGEST = (
     "store/test_disk_faults.py",
     "sources/test_mqtt.py",
 )
-"""The files that take longest, longest first (``pytest --durations=0``, added up by file); what only
-waits stands before what computes, so that both go on at once."""
+"""The files that take longest, longest first (``pytest --durations=0``, added up by file); what
+only waits stands before what computes, so that both go on at once."""
 
 
 APART = ("test_scores.py", "flight/test_estimate.py", "flight/test_hard_cases.py")
