@@ -15,7 +15,6 @@ from numpy.typing import NDArray
 
 from groundstation.flight import fallfit, whole, windfit
 from groundstation.flight.bursts import burst_heights, mirrored
-from groundstation.flight.falls import Falls
 from groundstation.flight.flown import Flown, climb_rate_ms, flown
 from groundstation.flight.ground import terrain_m
 from groundstation.flight.phases import looks_falling
@@ -237,26 +236,6 @@ class _Ensemble:
         low = float(np.clip((LOW_FROM_M - agl) / (LOW_FROM_M - LOW_TO_M), 0.0, 1.0))
         stretch = np.tile(d.stretch, 2) * (1.0 + (LOW_STRETCH - 1.0) * low)
         x, y, wait = (_stretched(a, stretch) for a in (x, y, wait))
-        if state.sightings:
-            falls = Falls(
-                plane=track.plane,
-                fix_utc=last.time_utc,
-                from_m=anchor_m,
-                top_m=top_m,
-                before_s=before_s,
-                before_m=np.stack(ways),
-                layer_s=shares_m(ground, np.maximum(top_m, ground))[:, layers] * slow,
-                layer_ms=1.0 / slow,
-                carried_ms=np.stack(around),
-                lies_m=np.stack([x, y]),
-                wait_s=wait,
-            )
-            picked = falls.weighed(state.sightings)
-            if picked is not None:
-                now_utc = state.now_utc - last.received_utc + last.time_utc
-                known = falls.progress(picked, now_utc, floats=state.motion.phase is Phase.FLOAT)
-                x, y, wait, slow = x[picked], y[picked], wait[picked], slow[picked]
-                stretch = stretch[picked]
         return cls(
             track.plane,
             ground_m,

@@ -1,25 +1,17 @@
 """What people saw of a flight that sends heights, after it has fallen silent."""
 
-from dataclasses import replace
-from typing import Any
-
-import numpy as np
 import pytest
 from geographiclib.geodesic import Geodesic
 
 from groundstation.flight.events import Sighted, Withdrawn
-from groundstation.flight.falls import Falls
 from groundstation.flight.flights import Flights
 from groundstation.flight.sightings import (
     AnySighting,
     BurstSeen,
-    CameDown,
-    InTheSky,
     LaunchSeen,
-    NothingHere,
     RadioBearing,
 )
-from groundstation.physics.geodesy import Plane, distance_m
+from groundstation.physics.geodesy import distance_m
 from groundstation.records import Landing
 from groundstation.simulation.settings import SimulationSettings
 from groundstation.simulation.simulate import SimulatedFlight, simulate
@@ -97,68 +89,3 @@ def test_what_was_seen_before_the_last_fix_changes_nothing(flight: SimulatedFlig
     launch = LaunchSeen(number=2, at_utc=T0, told_utc=T0 + 660.0)
     after = told(flights, flight.truth.top_utc + 400.0, wrong, launch)
     assert after.region_90 == before.region_90
-
-
-FALLS = Falls(
-    plane=Plane(47.0, 20.0),
-    fix_utc=1_000.0,
-    from_m=9_000.0,
-    top_m=np.array([10_000.0, 9_000.0]),
-    before_s=np.array([200.0, 0.0]),
-    before_m=np.array([[2_000.0, 0.0], [0.0, 0.0]]),
-    layer_s=np.array([[500.0, 500.0], [500.0, 400.0]]),
-    layer_ms=np.array([[10.0, 10.0], [10.0, 10.0]]),
-    carried_ms=np.array([[[5.0, 10.0], [5.0, 10.0]], [[0.0, 1.0], [0.0, 1.0]]]),
-    lies_m=np.array([[9_500.0, 6_500.0], [500.0, 400.0]]),
-    wait_s=np.array([1_200.0, 900.0]),
-)
-"""Two ways, worked by hand: one climbs 1 km in 200 s first, each falls at 10 m/s through an upper
-layer with 10 m/s of wind to the east and 1 to the north, and a lower one with 5."""
-
-
-@pytest.mark.parametrize(
-    ("moment", "first", "second"),
-    [
-        (1_000.0, (0.0, 0.0, 9_000.0), (0.0, 0.0, 9_000.0)),
-        (1_100.0, (1_000.0, 0.0, 9_500.0), (1_000.0, 100.0, 8_000.0)),
-        (1_450.0, (4_500.0, 250.0, 7_500.0), (4_250.0, 400.0, 4_500.0)),
-        (1_950.0, (8_250.0, 500.0, 2_500.0), (6_500.0, 400.0, 0.0)),
-        (float("inf"), (9_500.0, 500.0, 0.0), (6_500.0, 400.0, 0.0)),
-    ],
-)
-def test_where_each_is_at_a_moment(
-    moment: float, first: tuple[float, ...], second: tuple[float, ...]
-) -> None:
-    east, north, height = FALLS.at(moment)
-    assert (east[0], north[0], height[0]) == pytest.approx(first)
-    assert (east[1], north[1], height[1]) == pytest.approx(second)
-
-
-def test_members_are_dealt_by_what_was_seen() -> None:
-    lat, lon = map(float, FALLS.plane.to_latlon(np.array(6_500.0), np.array(400.0)))
-    assert FALLS.weighed(()) is None
-    near = CameDown(number=1, at_utc=1_900.0, told_utc=1_950.0, latitude_deg=lat, longitude_deg=lon)
-    searched = NothingHere(
-        number=2, at_utc=1_950.0, told_utc=1_950.0, latitude_deg=lat, longitude_deg=lon,
-        chance=0.9, reach_m=100.0,
-    )  # fmt: skip
-    high = InTheSky(
-        number=3, at_utc=1_950.0, told_utc=1_950.0, latitude_deg=47.0, longitude_deg=20.0,
-        bearing_deg=87.0, elevation_deg=16.0,
-    )  # fmt: skip
-    for one, member, share in ((near, 1, 0.9), (searched, 0, 0.9), (high, 0, 0.9)):
-        assert likelier(one, member) > share
-
-
-def likelier(seen: AnySighting, member: int) -> float:
-    """The share of ``member`` where each of the two stands for a hundred."""
-    many: dict[str, Any] = {
-        name: np.repeat(getattr(FALLS, name), 100, axis=axis)
-        for name, axis in (
-            ("top_m", 0), ("before_s", 0), ("before_m", 1), ("layer_s", 0), ("layer_ms", 0),
-            ("carried_ms", 1), ("lies_m", 1), ("wait_s", 0),
-        )
-    }  # fmt: skip
-    picked = replace(FALLS, **many).weighed((seen,))
-    assert picked is not None
-    return float(np.mean(picked // 100 == member))
