@@ -37,6 +37,12 @@ def unit_text(config: Path) -> str:
             f"station.backup_dir {str(copies)!r} counts from {folder}; give the service an"
             " absolute one"
         )
+    friends = settings.get("friends", {}).get("folder")
+    if friends is not None and not (folder / str(friends)).is_relative_to(DATA):
+        raise ConfigurationError(
+            f"friends.folder is {friends}, where the service may not write; put it below {DATA},"
+            " and bring the page to a web server by webdav, sftp or s3"
+        )
     lines = "".join(f"LoadCredential={name}:{folder / name}\n" for name in credentials)
     explained = "# Secrets: one file each, best readable by root only.\n" if lines else ""
     at_home = Path(sys.prefix).is_relative_to("/home") or Path(sys.prefix).is_relative_to("/root")

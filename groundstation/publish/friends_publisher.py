@@ -117,7 +117,9 @@ async def _all(upload: Upload, files: Mapping[str, bytes]) -> None:
 
 
 def _replace(path: Path, data: bytes) -> None:
-    path.parent.mkdir(parents=True, exist_ok=True)
+    if not path.parent.is_dir():
+        path.parent.mkdir(parents=True)
+        path.parent.chmod(0o755)
     new = path.with_name(f"{path.name}.part")
     new.write_bytes(data)
     # A web server of another user gives it out.

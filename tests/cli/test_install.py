@@ -118,3 +118,11 @@ def test_the_folder_of_the_copies_may_be_written(config: Path) -> None:
 def test_it_never_gives_up(config: Path) -> None:
     """Five quick failures must not leave the station down for good."""
     assert "StartLimitIntervalSec=0" in unit_text(config)
+
+
+def test_a_page_for_friends_that_the_service_can_t_write_is_refused(config: Path) -> None:
+    config.write_text(f'{TEXT}[friends]\nfolder = "friends"\n')
+    with pytest.raises(ConfigurationError, match=r"friends\.folder is friends, where the service"):
+        unit_text(config)
+    config.write_text(f'{TEXT}[friends]\nfolder = "/var/lib/groundstation/friends"\n')
+    assert "run --config" in unit_text(config)

@@ -214,6 +214,9 @@ async def test_the_folder_is_written_whole_and_no_more_after_the_landing(tmp_pat
     states[:] = [state(Phase.ASCENT, 1, 400.0)]
     await seen(lambda told: not told["over"])
     task.cancel()
+    # A web server of another user reads it, whatever the station keeps for itself.
+    assert settings.folder.stat().st_mode & 0o777 == 0o755
+    assert file.stat().st_mode & 0o777 == 0o644
     assert sorted(one.name for one in settings.folder.iterdir()) == [PAGE, STATE]
 
 
