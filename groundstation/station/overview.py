@@ -20,7 +20,14 @@ from groundstation.station import machine
 from groundstation.station.core import Core
 from groundstation.station.guidance import guidance
 from groundstation.station.off_clocks import off_clocks
-from groundstation.station.problems import Problem, of_floods, of_sources, of_targets, of_untimed
+from groundstation.station.problems import (
+    Problem,
+    of_floods,
+    of_heights,
+    of_sources,
+    of_targets,
+    of_untimed,
+)
 from groundstation.station.strangers import unheard
 from groundstation.store.outbox import TargetFigures
 from groundstation.store.salvage import Salvage
@@ -200,6 +207,7 @@ class Overview:
             *of_sources(sources),
             *of_floods(self._core.pipeline.flood.left_out),
             *of_untimed(self._core.pipeline.untimed.sources),
+            *of_heights(self._core.pipeline.high_heights.sources),
             *(Problem(*one) for one in self._unheard()),
             *of_targets(self._targets()),
             *self._of_clocks(),

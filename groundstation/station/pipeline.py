@@ -28,6 +28,7 @@ from groundstation.station.clock_jumps import ClockJumps
 from groundstation.station.estimator import Estimator
 from groundstation.station.flood import Flood
 from groundstation.station.folding import Folding
+from groundstation.station.high_heights import HighHeights
 from groundstation.station.reading import Reading
 from groundstation.station.snapshot_keeper import SnapshotKeeper
 from groundstation.station.strangers import Strangers
@@ -76,6 +77,7 @@ class Pipeline:
         self.rejected: Counter[Reason] = Counter()
         self.flood = Flood()
         self.untimed = Untimed()
+        self.high_heights = HighHeights()
         self.strangers = Strangers()
         self._clock = clock
         self._store = store
@@ -219,6 +221,7 @@ class Pipeline:
                 report=read,
             )
             self.untimed.note(frame.source, read)
+            self.high_heights.note(frame.source, read)
             if not self._folding.flights.is_known(read.tracker):
                 self.strangers.note(read.tracker)
             self._keep(self._folding.observed(event), rows)

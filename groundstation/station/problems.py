@@ -5,6 +5,7 @@ from dataclasses import dataclass
 
 from groundstation.language.catalogue import _
 from groundstation.language.numbers import number
+from groundstation.records import Report
 from groundstation.station.untimed import UntimedSource
 from groundstation.web.snapshot import SourceSnapshot, SourceState, TargetSnapshot
 
@@ -59,6 +60,20 @@ def of_untimed(untimed: Mapping[str, UntimedSource]) -> Iterator[Problem]:
                 count=number(one.count),
                 tracker=newest.tracker,
                 place=place,
+            ),
+        )
+
+
+def of_heights(high: Mapping[str, Report]) -> Iterator[Problem]:
+    for name, newest in sorted(high.items()):
+        yield Problem(
+            _("heights of {name}", name=name),
+            _(
+                "Source {name} sends heights where no balloon is: {tracker} at {height} m. They are"
+                " not used. If they are feet, set alt_m to ft in units of its decoder.",
+                name=name,
+                tracker=newest.tracker,
+                height=number(newest.altitude_m or 0.0),
             ),
         )
 

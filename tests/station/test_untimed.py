@@ -13,7 +13,7 @@ from groundstation.flight.flights import Flights
 from groundstation.flight.settings import FlightSettings, TrackerSettings
 from groundstation.records import Frame
 from groundstation.station.core import Core
-from groundstation.station.problems import of_untimed
+from groundstation.station.problems import of_heights, of_untimed
 from groundstation.store.reader import Reader
 from groundstation.store.writer import Store
 
@@ -44,6 +44,20 @@ def frame(data: bytes, **more: object) -> Frame:
 
 GOOD = b'{"time": "2026-05-28T20:25:00Z", "lat": 47.1, "lon": 20.3, "alt_m": 900}'
 ODD = b'{"time": "28.05.26 20:26", "lat": 47.2, "lon": 20.4, "alt_m": 950}'
+
+
+async def test_feet_that_are_taken_for_metres_are_told(tmp_path: Path) -> None:
+    """30 km are 98,425 ft; one such height alone is a damaged packet."""
+    async with station(tmp_path / "station.db") as core:
+        for second, height in enumerate((900, 98_425, 98_410, 98_390)):
+            assert not core.pipeline.high_heights.sources
+            data = GOOD.replace(b"25:00", b"25:%02d" % second).replace(b"900", b"%d" % height)
+            await take(core, frame(data))
+        (problem,) = of_heights(core.pipeline.high_heights.sources)
+        assert "at 98,390 m" in problem.text
+        assert "set alt_m to ft in units" in problem.text
+        await take(core, frame(GOOD.replace(b"25:00", b"25:30")))
+        assert not core.pipeline.high_heights.sources
 
 
 async def test_the_flight_goes_on_without_a_fix_of_unknown_time(tmp_path: Path) -> None:
