@@ -1,12 +1,15 @@
 """Where it would land if it were launched as planned, before anything is heard of it."""
 
+import asyncio
 from dataclasses import replace
 
 import numpy as np
 import pytest
 from geographiclib.geodesic import Geodesic
 
+from groundstation.clock import RehearsalClock
 from groundstation.config import flight_settings, load
+from groundstation.flight.flights import Flights
 from groundstation.flight.if_launched import if_launched
 from groundstation.flight.settings import FlightSettings, PlanSettings, TrackerSettings
 from groundstation.physics.geodesy import distance_m
@@ -14,7 +17,7 @@ from groundstation.physics.wind import WindsAloft
 from groundstation.records import Phase, Place
 from groundstation.simulation.profiles import Profile, settings_of
 from groundstation.simulation.simulate import simulate
-from groundstation.station.before_launch import EARLY_S, LATE_S, launch_at
+from groundstation.station.before_launch import EARLY_S, LATE_S, BeforeLaunch, launch_at
 
 LAUNCH = 1_778_920_200.0
 SITE = Place(latitude_deg=47.10, longitude_deg=20.30, altitude_m=85.0)
@@ -81,3 +84,23 @@ def test_who_is_late_is_told_of_the_next_ten_minutes(now: float, asked: float | 
     )
     assert launch_at(settings, now) == asked
     assert launch_at(replace(settings, launch_utc=None), now) is None
+
+
+async def test_it_is_there_until_it_flies() -> None:
+    settings = FlightSettings(
+        payload="k", trackers=(TrackerSettings(id="*"),), launch_utc=LAUNCH, launch_site=SITE
+    )
+    flights = Flights([settings])
+    before = BeforeLaunch(flights, RehearsalClock(LAUNCH - 600.0, 1e-6))
+    assert before.landing("k") is None
+    task = asyncio.create_task(before.run())
+    while before.landing("k") is None:  # noqa: ASYNC110
+        await asyncio.sleep(0.01)
+    made = before.landing("k")
+    assert made is not None
+    assert made[0] == LAUNCH
+    state = flights.state("k")
+    flights.resume([replace(state, motion=replace(state.motion, phase=Phase.ASCENT))])
+    assert before.landing("k") is None
+    task.cancel()
+    await asyncio.gather(task, return_exceptions=True)

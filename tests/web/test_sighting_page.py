@@ -11,10 +11,11 @@ from playwright.async_api import async_playwright, expect
 from scipy.spatial.transform import Rotation
 
 from groundstation.flight.sighting_kinds import SightingKind, sighting_of
+from groundstation.web.payload_snapshot import IfLaunchedSnapshot
 from groundstation.web.server import Desks
 from groundstation.web.sighting_records import SightingTold
 from tests.support.browser import CHROMIUM, FLAGS, PHONE, Station
-from tests.support.web_scenario import FALLING, NOW_UTC, STATION
+from tests.support.web_scenario import FALLING, NOTHING_HEARD, NOW_UTC, STATION, landing
 
 pytestmark = [
     pytest.mark.live,
@@ -128,6 +129,16 @@ async def test_two_touches_tell_it_and_one_takes_it_back(station: Station) -> No
             " return all.map((one) => pointed(...one)); }",
             angles.tolist(),
         )
+        # On the morning: where it would land, and nothing to drive to yet.
+        would = IfLaunchedSnapshot(launch_utc=NOW_UTC + 1_800.0, landing=landing())
+        station.now = replace(
+            STATION, payloads=(replace(NOTHING_HEARD, if_launched=would, sightings=()),)
+        )
+        word = page.locator('#landings [data-f="landing-word"]')
+        await expect(word).to_have_text("If launched at 12:00")
+        await expect(page.locator("#landings")).to_contain_text("Nothing is flown yet")
+        await expect(page.locator("#landings .go")).to_be_hidden()
+        await expect(page.locator(".mark-planned")).to_have_text("if launched 12:00")
         await browser.close()
     # W3C Device Orientation: intrinsic turns about z, x and y; the back of the phone is -z.
     back = Rotation.from_euler("ZXY", angles, degrees=True).apply((0.0, 0.0, -1.0))
