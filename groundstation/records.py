@@ -224,6 +224,7 @@ class AlertKind(StrEnum):
     SHOULD_BE_DOWN = "should-be-down"
     LANDED = "landed"
     MOVED_AFTER_LANDING = "moved-after-landing"
+    CALLED_OFF = "called-off"
     STATION = "station"
 
 

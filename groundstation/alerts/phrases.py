@@ -23,6 +23,7 @@ from groundstation.flight.alert_records import (
     Alert,
     AltitudeFrozen,
     Burst,
+    CalledOff,
     ClimbingFast,
     ClimbingSlowly,
     FallingFast,
@@ -242,6 +243,18 @@ def phrase(alert: Alert, units: Units, order: str) -> Phrase:
                     ),
                     _(AT_THE_LANDING),
                 ),
+            )
+        case CalledOff(back=True):
+            return Phrase(
+                _("is a flight after all"),
+                more=_("That it was none has been taken back."),
+            )
+        case CalledOff(who=who):
+            by = _("{who} said so.", who=who) if who else _("That was said on the page.")
+            return Phrase(
+                _("that was no flight"),
+                first=_("Nothing to do: go by nothing that was told of it as a flight."),
+                more=joined(by, _("If that is wrong, take it back on the page.")),
             )
         case StationNotice() as notice:
             first, _end, more = notice.more.partition("\n")

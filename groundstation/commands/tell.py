@@ -13,6 +13,7 @@ KINDS = {
     "came-down": "seen or heard coming down near --from",
     "radio": "its signal comes from there: --bearing, --from",
     "nothing-here": "at the point --from, and it is not here",
+    "no-flight": "what was told is no flight: a drive, a test",
 }
 LIST = "\n".join(f"  {name:13} {text}" for name, text in KINDS.items())
 

@@ -260,6 +260,15 @@ class MovedAfterLanding:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class CalledOff:
+    """``who`` said that what was told is no flight, or took that ``back``."""
+
+    kind: ClassVar = AlertKind.CALLED_OFF
+    who: str = ""
+    back: bool = False
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class StationNotice:
     """Of the station itself: what is the matter, and more about it."""
 
@@ -288,6 +297,7 @@ Facts = (
     | ShouldBeDown
     | Landed
     | MovedAfterLanding
+    | CalledOff
     | StationNotice
 )
 

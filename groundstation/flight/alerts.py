@@ -65,6 +65,7 @@ URGENCY = {
     AlertKind.KEEP_OUT: Urgency.HIGH,
     AlertKind.LANDED: Urgency.HIGH,
     AlertKind.MOVED_AFTER_LANDING: Urgency.HIGH,
+    AlertKind.CALLED_OFF: Urgency.HIGH,
 }
 USEFUL_S = {
     AlertKind.LANDING_MOVED: 1_800.0,

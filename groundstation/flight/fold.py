@@ -74,12 +74,14 @@ def step(settings: FlightSettings, state: FlightState, event: Event) -> Step:
             if not state.waiting and state.motion.phase not in silence.IN_FLIGHT:
                 return state, ()
             return _through(TICKED, settings, state, event)
+        case Estimated() if state.motion.no_flight_m is not None:
+            return state, ()  # of what was called off meanwhile
         case Estimated():
             return _through(ESTIMATED, settings, state, event)
         case Sighted():
-            return sighted(state, event)
+            return _with_instruction(settings, *sighted(state, event))
         case Withdrawn():
-            return withdrawn(state, event)
+            return _with_instruction(settings, *withdrawn(state, event))
         case Observed():
             state, judged = _judged(settings, state, event)
             stages = ACCEPTED if judged.judgement.accepted else REFUSED
@@ -91,6 +93,12 @@ def _through(stages: Stages[E], settings: FlightSettings, state: FlightState, ev
     for stage in stages:
         state, more = stage(settings, state, event)
         outcomes += more
+    return _with_instruction(settings, state, outcomes)
+
+
+def _with_instruction(
+    settings: FlightSettings, state: FlightState, outcomes: tuple[Outcome, ...]
+) -> Step:
     return state, tuple(
         replace(one, instruction=instruction(settings, state, one.time_utc))
         if isinstance(one, Alert)

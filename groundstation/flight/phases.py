@@ -42,6 +42,9 @@ LEVEL_S, LEVEL_FIXES = 180.0, 4  # own choice, see LEVEL_BAND_M
 LEVEL_BAND_M = 120.0
 """In this time the slowest fall at sea level loses 300 m, so what stays in this band is carried
 along the ground (own choice)."""
+OUTDONE_M = 3_000.0
+"""What climbs by so much after a person said that it is no flight does fly: no road, tether or
+building does that (own choice)."""
 LEVEL_AGL_M = 1_500.0  # own choice: hills around the place of the launch
 CLOSED_GAP_S = 6 * 3600.0
 """What is known of a day on the ground is forgotten after this; of a flight, never."""
@@ -67,6 +70,10 @@ def moved(settings: FlightSettings, motion: Motion, fix: Fix) -> Motion:
         window=_windowed(motion.window, fix),
         track=motion.track.extended(point),
     )
+    if motion.no_flight_m is not None:
+        motion = _as_said(motion, motion.no_flight_m)
+        if motion.no_flight_m is not None:
+            return motion
     if not motion.window or fix.altitude_m is None:
         return phases_without_heights.moved(settings, motion)
     match motion.phase:
@@ -78,6 +85,20 @@ def moved(settings: FlightSettings, motion: Motion, fix: Fix) -> Motion:
             return _falling(motion)
         case Phase.LANDED:
             return _on_the_ground(motion)
+
+
+def _as_said(motion: Motion, said_m: float) -> Motion:
+    """What a person called no flight is none until it has rested, or is far above."""
+    points, still = motion.track.points, _still(motion) if motion.window else []
+    if motion.window and _height(motion.window[-1]) > said_m + OUTDONE_M:
+        return replace(motion, no_flight_m=None)
+    if len(still) >= REST_FIXES and still[0].time_utc - still[-1].time_utc >= LEVEL_S:
+        return replace(motion, no_flight_m=None, window=tuple(reversed(still)))
+    count, _ = phases_without_heights.at_rest(points)
+    if not motion.window and count > 1 and points[-1].time_utc - points[-count].time_utc >= LEVEL_S:
+        track = Track(points[-count:-1], points[-1])
+        return replace(motion, no_flight_m=None, track=track)
+    return motion
 
 
 def _windowed(window: tuple[Fix, ...], fix: Fix) -> tuple[Fix, ...]:

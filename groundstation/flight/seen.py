@@ -3,23 +3,30 @@
 from dataclasses import replace
 from typing import Final
 
+from groundstation.flight.alert_records import Alert
 from groundstation.flight.believing import new_flight
+from groundstation.flight.called_off import called_off, flies_after_all
 from groundstation.flight.events import Sighted, Withdrawn
 from groundstation.flight.phases_without_heights import launched
-from groundstation.flight.sightings import LaunchSeen, among, launch_seen, without
+from groundstation.flight.sightings import LaunchSeen, NoFlight, among, launch_seen, without
 from groundstation.flight.state import FlightState, Motion
 from groundstation.records import Phase, PhaseChange
 
 ANOTHER_S: Final = 900.0
 """A word of a launch so long after the one that was taken for it speaks of another (own choice)."""
 
-Stepped = tuple[FlightState, tuple[PhaseChange, ...]]
+Stepped = tuple[FlightState, tuple[PhaseChange | Alert, ...]]
 
 
 def sighted(state: FlightState, event: Sighted) -> Stepped:
     """Keep what a person told; begin the flight where they say so and no height does."""
     sightings = among(state.sightings, event.sighting)
     state = replace(_at(state, event.now_utc), sightings=sightings)
+    match event.sighting:
+        case NoFlight() as word:
+            return called_off(state, word)
+        case LaunchSeen():
+            state = replace(state, motion=replace(state.motion, no_flight_m=None))
     return begun(state)
 
 
@@ -29,6 +36,8 @@ def withdrawn(state: FlightState, event: Withdrawn) -> Stepped:
     if not gone:
         return state, ()
     state = replace(_at(state, event.now_utc), sightings=without(state.sightings, event.number))
+    if isinstance(gone[0], NoFlight):
+        return flies_after_all(state, event.number)
     motion = state.motion
     if not isinstance(gone[0], LaunchSeen) or motion.launch_word != event.number:
         return state, ()

@@ -12,6 +12,7 @@ from groundstation.flight.sightings import (
     CameDown,
     InTheSky,
     LaunchSeen,
+    NoFlight,
     NothingHere,
     NotInTheSky,
     RadioBearing,
@@ -29,6 +30,7 @@ class SightingKind(StrEnum):
     CAME_DOWN = "came-down"
     RADIO = "radio"
     NOTHING_HERE = "nothing-here"
+    NO_FLIGHT = "no-flight"
 
 
 RECORDS: Final[Mapping[SightingKind, type[AnySighting]]] = {
@@ -39,6 +41,7 @@ RECORDS: Final[Mapping[SightingKind, type[AnySighting]]] = {
     SightingKind.CAME_DOWN: CameDown,
     SightingKind.RADIO: RadioBearing,
     SightingKind.NOTHING_HERE: NothingHere,
+    SightingKind.NO_FLIGHT: NoFlight,
 }
 RANGES: Final[Mapping[str, tuple[float, float]]] = {
     "latitude_deg": (-90.0, 90.0),
@@ -131,3 +134,5 @@ def in_words(sighting: AnySighting) -> str:
             )
         case NothingHere():
             return "looked here and found nothing"
+        case NoFlight():
+            return "it is no flight"

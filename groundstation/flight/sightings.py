@@ -133,8 +133,20 @@ class NothingHere(FromPlace):
     chance: float = POINT_CHANCE
 
 
+@dataclass(frozen=True, slots=True, kw_only=True)
+class NoFlight(Sighting):
+    """What was told is no flight: a drive, a test, a tether (``called_off.py``)."""
+
+
 AnySighting = (
-    LaunchSeen | BurstSeen | InTheSky | NotInTheSky | CameDown | RadioBearing | NothingHere
+    LaunchSeen
+    | BurstSeen
+    | InTheSky
+    | NotInTheSky
+    | CameDown
+    | RadioBearing
+    | NothingHere
+    | NoFlight
 )
 
 

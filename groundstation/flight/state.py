@@ -25,7 +25,9 @@ class Motion:
     """Where the payload is in its flight, as its fixes tell. ``window`` are the newest fixes with
     an altitude, thinned in time; ``rest`` is where it came to rest. ``frozen_m`` is the height at
     which the tracker's heights stand still while it moves on; ``launch_word`` is the number of the
-    sighting that told of the launch, where that begins the flight."""
+    sighting that told of the launch, where that begins the flight. ``waited`` tells whether it was
+    heard before the launch, whose place is then known; ``no_flight_m`` is the height at which a
+    person said that it is no flight, as long as that counts."""
 
     phase: Phase = Phase.PRELAUNCH
     since_utc: float = 0.0
@@ -37,6 +39,7 @@ class Motion:
     rest: Fix | None = None
     away: int = 0
     waited: bool = False
+    no_flight_m: float | None = None
     frozen_m: float | None = None
     launch_word: int | None = None
     maybe: Fix | None = None
@@ -111,3 +114,5 @@ class FlightState:
     waiting: tuple[Waiting, ...] = ()
     sightings: tuple[AnySighting, ...] = ()
     sighted_utc: float = float("-inf")
+    called_off: tuple[int, Motion, Landing | None] | None = None
+    """The word that it was no flight, by number, with the flight as it was until then."""

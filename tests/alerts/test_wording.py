@@ -20,6 +20,7 @@ from groundstation.flight.alert_records import (
     AlertKey,
     AltitudeFrozen,
     Burst,
+    CalledOff,
     ClimbingFast,
     ClimbingSlowly,
     Facts,
@@ -127,6 +128,7 @@ FACTS = {
         ShouldBeDown(landing=LANDING),
         Landed(fixes=3, within_m=12.0, landing=LANDING),
         MovedAfterLanding(moved_m=3_210.0),
+        CalledOff(who="Zsófi"),
         StationNotice(what="needs you: source mast", more="It is not connected."),
     )
 }
@@ -203,6 +205,7 @@ THERE = "23.7 km NE of base"
         ),
         (AlertKind.LANDED, "landed", f"Go to it, {THERE}: it was heard there"),
         (AlertKind.MOVED_AFTER_LANDING, "moved 3.2 km after landing", f"Go to it, {THERE}"),
+        (AlertKind.CALLED_OFF, "that was no flight", "Nothing to do: go by nothing that was told"),
         (AlertKind.STATION, "needs you: source mast", "It is not connected."),
     ],
 )

@@ -22,7 +22,7 @@ from groundstation.flight.sighting_kinds import SightingKind, sighting_of
 from groundstation.flight.sightings import InTheSky
 from groundstation.jobs.tell import Surroundings, Told, tell_of, understood
 from groundstation.recordings.read_any import read_recording
-from groundstation.records import Landing
+from groundstation.records import Landing, Phase
 from groundstation.sources.recording_source import RecordingSettings
 from groundstation.station.core import Core
 from groundstation.station.overview import Overview
@@ -164,6 +164,32 @@ async def test_it_moves_the_estimate_and_is_weighed_again_after_a_restart_and_in
     async with station(settings, path) as (_, flights, _address):
         assert flights.state(PAYLOAD).sightings == ()
         assert landing_of(flights) == back
+
+
+async def test_a_flight_that_was_none_is_withdrawn_kept_so_over_a_restart_and_taken_back(
+    settings: StationSettings, tmp_path: Path
+) -> None:
+    path = tmp_path / "station.db"
+    async with station(settings, path, frames=HEARD) as (core, flights, address):
+        assert flights.state(PAYLOAD).motion.phase is Phase.ASCENT
+        body = {"payload": PAYLOAD, "kind": "no-flight"}
+        assert (await posted(address, "/api/sightings", body, LOOK))[0] == 403
+        kept = await posted(address, "/api/sightings", body)
+        newest = core.telling.messages[-1]
+        assert newest.title == "kanalas-1: that was no flight"
+        assert "Anna said so." in newest.body
+        payload = await asked(address)
+        assert (payload["phase"], payload["landing"]) == ("prelaunch", None)
+        assert payload["instruction"]["badge"] == "Waiting"
+    async with station(settings, path) as (core, flights, address):
+        assert flights.state(PAYLOAD).motion.phase is Phase.PRELAUNCH
+        titles = [one.title for one in core.telling.messages]
+        assert titles.count("kanalas-1: that was no flight") == 1
+        [told] = (await asked(address))["sightings"]
+        assert (told["kind"], told["who"]) == ("no-flight", "Anna")
+        await posted(address, "/api/sightings/take-back", {"number": kept["number"]})
+        assert flights.state(PAYLOAD).motion.phase is Phase.ASCENT
+        assert core.telling.messages[-1].title == "kanalas-1: is a flight after all"
 
 
 async def test_what_can_t_be_meant_is_refused_in_words(

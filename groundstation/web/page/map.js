@@ -41,7 +41,7 @@ const NINETY = 1.645; // nine tenths of a normal distribution lie within so many
 /** @type {Record<import("./state").SightingTold["kind"], string>} */
 const SEEN = {
   "launched": "let go", "burst": "burst", "seen": "seen from here", "not-seen": "not seen from here",
-  "came-down": "came down here", "radio": "signal from here", "nothing-here": "not here",
+  "came-down": "came down here", "radio": "signal from here", "nothing-here": "not here", "no-flight": "no flight",
 };
 
 // The place so far from another in a direction, near enough for a picture.

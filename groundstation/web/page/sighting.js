@@ -20,6 +20,7 @@ const KINDS = {
   "not-seen": { asks: "The sky was clear there, and it is not to be seen.", way: true, up: true, place: true },
   "came-down": { asks: "It was seen or heard to come down near where you stand.", way: false, up: false, place: true },
   "radio": { asks: "The direction from which its signal is strongest.", way: true, up: false, place: true },
+  "no-flight": { asks: "What was told is a drive, a test or a tether. Whoever was told of a launch is told that it was none.", way: false, up: false, place: false },
   "nothing-here": { asks: "You looked around where you stand, and it is not here.", way: false, up: false, place: true },
 };
 
@@ -142,7 +143,7 @@ export class Sightings {
     byId("sighting-tell").disabled = false;
     if (error) return say(byId("sighting-says"), error);
     this.choose(null);
-    say(byId("sighting-says"), `Kept: ${told.words}. The landing estimate counts it now.`);
+    say(byId("sighting-says"), `Kept: ${told.words}.${kind === "no-flight" ? "" : " The landing estimate counts it now."}`);
   }
 
   /** @param {State} state @param {Words} words */

@@ -302,7 +302,7 @@ export interface MessageSnapshot {
   /** When it was raised. */
   time: string;
   /** What it is about. */
-  kind: "launched" | "burst" | "floating" | "falling-fast" | "falling-slowly" | "landing-moved" | "off-plan" | "keep-out" | "climbing-fast" | "climbing-slowly" | "still-climbing" | "altitude-frozen" | "trackers-disagree" | "silent" | "heard-again" | "touchdown-soon" | "should-be-down" | "landed" | "moved-after-landing" | "station";
+  kind: "launched" | "burst" | "floating" | "falling-fast" | "falling-slowly" | "landing-moved" | "off-plan" | "keep-out" | "climbing-fast" | "climbing-slowly" | "still-climbing" | "altitude-frozen" | "trackers-disagree" | "silent" | "heard-again" | "touchdown-soon" | "should-be-down" | "landed" | "moved-after-landing" | "called-off" | "station";
   /** What happened, in a few words. */
   title: string;
   /** All of its words. */
@@ -466,7 +466,7 @@ export interface SightingTold {
   /** To take it back. */
   number: number;
   /** What it was. */
-  kind: "launched" | "burst" | "seen" | "not-seen" | "came-down" | "radio" | "nothing-here";
+  kind: "launched" | "burst" | "seen" | "not-seen" | "came-down" | "radio" | "nothing-here" | "no-flight";
   /** The moment that it tells of. */
   at: string;
   /** When it was told. */
