@@ -10,7 +10,7 @@ from groundstation.flight.alert_records import Message
 from groundstation.records import Urgency
 from groundstation.store.batch import Batch
 from groundstation.store.outbox import Dispatch, Nothing
-from groundstation.store.patience import Patience
+from groundstation.store.patience import Patience, quiet_time
 from groundstation.store.reader import Reader
 from groundstation.store.writer import Store
 from tests.store.test_outbox import Clock
@@ -84,29 +84,32 @@ def test_at_night_only_what_is_urgent(clock_text: str, urgency: Urgency, until: 
 @pytest.mark.parametrize(
     ("quiet", "clock_text", "until"),
     [
-        (("22:30", "06:15"), "22:29", None),
-        (("22:30", "06:15"), "22:30", "06:15"),
-        (("22:30", "06:15"), "06:14", "06:15"),
-        (("22:30", "06:15"), "06:15", None),
-        (("13:10", "14:45"), "13:09", None),
-        (("13:10", "14:45"), "13:50", "14:45"),
-        (("13:10", "14:45"), "14:46", None),
+        ("22:30-06:15", "22:29", None),
+        ("22:30-06:15", "22:30", "06:15"),
+        ("22:30-06:15", "06:14", "06:15"),
+        ("22:30-06:15", "06:15", None),
+        ("13:10-14:45", "13:09", None),
+        ("13:10-14:45", "13:50", "14:45"),
+        ("13:10-14:45", "14:46", None),
     ],
 )
 def test_quiet_begins_and_ends_to_the_minute(
-    quiet: tuple[str, str], clock_text: str, until: str | None
+    quiet: str, clock_text: str, until: str | None
 ) -> None:
-    def minute(text: str) -> int:
-        return 60 * int(text[:2]) + int(text[3:])
-
-    now = datetime(2026, 1, 15, tzinfo=UTC).timestamp() + 60.0 * minute(clock_text)
-    patience = Patience(quiet=(minute(quiet[0]), minute(quiet[1])))
+    """As the configuration has it."""
+    now = datetime.fromisoformat(f"2026-01-15T{clock_text}:00Z").timestamp()
+    patience = Patience(quiet=quiet_time(quiet))
     found = patience.not_before_utc(with_urgency("a", Urgency.NORMAL), now)
     if until is None:
         assert found == 0.0
     else:
         assert f"{datetime.fromtimestamp(found, UTC):%H:%M}" == until
         assert 0.0 < found - now < 86_400.0
+
+
+@pytest.mark.parametrize("text", ["", "22-06", "24:00-06:00", "22:60-06:00", "22:00", "22:00-6"])
+def test_what_is_no_time_of_day_is_none(text: str) -> None:
+    assert quiet_time(text) is None
 
 
 async def test_not_more_in_an_hour_than_is_wanted(tmp_path: Path) -> None:
