@@ -339,3 +339,25 @@ def test_every_service_stands_in_the_readme_with_its_terms() -> None:
     readme = (ROOT / "README.md").read_text(encoding="utf-8")
     assert table() in readme
     assert len(SERVICES) == 7
+
+
+def test_a_plan_asks_for_the_forecast_of_its_hours_and_finds_it_again(
+    services: Services, tmp_path: Path
+) -> None:
+    path = ready(services, tmp_path)
+    flight = str(tmp_path / "flight.toml")
+    wanted = ("plan", flight, "--config", str(path), "--launch", "2026-05-16T08:30:00Z")
+    without = said(*wanted)
+    assert "Landing\n" not in without.output
+    done = said(*wanted, "--fetch", "--sweep", "2")
+    assert done.exit_code == 0, done.output
+    assert services.asked[-1].startswith("/v1/forecast?")
+    assert "start_date=2026-05-16&end_date=2026-05-16" in services.asked[-1]
+    assert "Landing\n" in done.output
+    assert "run of 2026-05-16 00:00 UTC, 8 h before" in done.output
+    services.asked.clear()
+    again = said(*wanted)
+    assert "run of 2026-05-16 00:00 UTC" in again.output
+    assert services.asked == []
+    refused = CliRunner().invoke(cli, ["plan", flight, "--fetch"])
+    assert "--fetch needs --config" in str(refused.exception)
