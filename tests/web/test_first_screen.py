@@ -103,7 +103,7 @@ async def page_of() -> AsyncIterator[Station]:
             "Should be down",
             f"Stop where it is safe and listen: it was due at 11:25, {AT}",
         ),
-        (OVERDUE, "Should be down", f"Search from {THERE} outwards."),
+        (OVERDUE, "Should be down", f"Search from {THERE} outwards"),
         (
             HEARD_DOWN,
             "Landed",
