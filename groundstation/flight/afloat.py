@@ -32,7 +32,7 @@ ROAD_MS: Final = ((4.0, 0.2), (10.0, 0.5), (18.0, 0.3))
 STEADY: Final = 0.7  # own choice: most roads go on as they did, in direction and speed
 DRIVING_MS: Final = 7.0  # own choice: nobody drives slower than that on and on
 STEADY_MS: Final = 4.0  # own choice: by how much they change, per component
-HALT: Final = 0.15
+HALT: Final = 0.15  # own choice: of the time between two places a car often stands
 # Own choices: a drive that begins at the site of the launch when that is due is rare; a launch from
 # elsewhere, or at quite another time, is rarer. Without winds a car may drive as the wind blows.
 SITE_M: Final = 3_000.0
