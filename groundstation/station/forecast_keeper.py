@@ -2,6 +2,7 @@
 
 import asyncio
 import logging
+from collections.abc import Callable
 from typing import Final
 
 from groundstation.clock import Clock
@@ -27,10 +28,18 @@ class ForecastKeeper:
     """Asks from twelve hours before the launch of a flight file until the landing, and in any
     flight; never else, and never oftener than it is set."""
 
-    def __init__(self, settings: StationSettings, flights: Flights, clock: Clock) -> None:
+    def __init__(
+        self,
+        settings: StationSettings,
+        flights: Flights,
+        clock: Clock,
+        trouble: Callable[[str], None] = lambda _text: None,
+    ) -> None:
+        """``trouble`` is told in a sentence why there is no new forecast, and "" once there is."""
         self._settings = settings
         self._flights = flights
         self._clock = clock
+        self._trouble = trouble
         self._asked_s: float | None = None
 
     async def run(self) -> None:
@@ -57,7 +66,12 @@ class ForecastKeeper:
             )
         except (GroundstationError, OSError) as error:
             log.warning("no new forecast: %s; the one there is goes on to be used", error)
+            self._trouble(
+                f"There is no new forecast of the winds: {error}. What there is goes on to be used;"
+                " it is asked for again by itself."
+            )
             return
+        self._trouble("")
         for payload, aloft in winds.items():
             self._flights.put_winds(payload, aloft)
             log.info("%s: %s", payload, "no winds" if aloft is None else aloft.name)

@@ -88,6 +88,7 @@ class Overview:
         if_launched: Callable[[str], tuple[float, Landing] | None] = lambda _payload: None,
     ) -> None:
         self.outbox: tuple[TargetFigures, ...] = ()
+        self.forecast_trouble = ""
         self._settings = settings
         self._clock = clock
         self._core = core
@@ -211,6 +212,7 @@ class Overview:
             *(Problem(*one) for one in self._unheard()),
             *of_targets(self._targets()),
             *self._of_clocks(),
+            *([Problem("forecast", self.forecast_trouble)] if self.forecast_trouble else ()),
         )
 
     def _of_clocks(self) -> Iterator[Problem]:

@@ -141,7 +141,11 @@ async def run_station(
             tasks.create_task(before.run(), name="before the launch")
             tasks.create_task(_keep_pace(flights, pace), name="pace")
             if not clock.rehearsal:
-                keeper = ForecastKeeper(settings, flights, clock)
+
+                def forecast_trouble(text: str) -> None:
+                    overview.forecast_trouble = text
+
+                keeper = ForecastKeeper(settings, flights, clock, forecast_trouble)
                 tasks.create_task(keeper.run(), name="forecast")
                 tasks.create_task(_upkeep(settings.station, store, clock), name="upkeep")
 

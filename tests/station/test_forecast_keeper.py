@@ -37,7 +37,8 @@ async def test_the_flights_get_the_newest_winds_with_their_run(
         settings = station(services, tmp_path, _iso(soon))
         flights = Flights(config.flight_settings(settings, soon))
         assert flights.settings("kanalas-1").aloft is None
-        keeper = ForecastKeeper(settings, flights, SystemClock())
+        told: list[str] = []
+        keeper = ForecastKeeper(settings, flights, SystemClock(), told.append)
         task = asyncio.create_task(keeper.run())
         await until(lambda: flights.settings("kanalas-1").aloft is not None)
         aloft = flights.settings("kanalas-1").aloft
@@ -53,6 +54,8 @@ async def test_the_flights_get_the_newest_winds_with_their_run(
     await keeper.refresh()
     assert flights.settings("kanalas-1").aloft is aloft
     assert "no new forecast" in caplog.text
+    assert told[0] == ""
+    assert told[1].startswith("There is no new forecast of the winds: ")
 
 
 async def test_nobody_is_asked_where_nothing_flies_or_it_was_not_allowed(tmp_path: Path) -> None:
