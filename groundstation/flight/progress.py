@@ -20,18 +20,24 @@ def from_fix(state: FlightState, last: Fix) -> Progress:
     share = {state.motion.phase: 1.0}
     if state.motion.phase is not Phase.DESCENT and looks_falling(state.motion):
         share = {state.motion.phase: DOUBT, Phase.DESCENT: 1.0 - DOUBT}
-    height = last.altitude_m
-    off = 1.645 * HEIGHT_SD_M
     return Progress(
         chance=_chances(share),
-        height_m=height,
-        height_90_m=None if height is None else (height - off, height + off),
+        height_m=last.altitude_m,
+        height_90_m=_ninety(last.altitude_m, HEIGHT_SD_M),
     )
 
 
-def resting(height_m: float | None) -> Progress:
+def resting(height_m: float | None, sd_m: float = HEIGHT_SD_M) -> Progress:
     """Of what has landed."""
-    return Progress(chance=PhaseChances(landed=1.0), height_m=height_m)
+    return Progress(
+        chance=PhaseChances(landed=1.0), height_m=height_m, height_90_m=_ninety(height_m, sd_m)
+    )
+
+
+def _ninety(height_m: float | None, sd_m: float) -> tuple[float, float] | None:
+    """Nine tenths of a normal distribution."""
+    off = 1.645 * sd_m
+    return None if height_m is None else (height_m - off, height_m + off)
 
 
 def as_chances_say(motion: Motion, landing: Landing) -> Motion:

@@ -43,7 +43,11 @@ def resting(settings: FlightSettings, state: FlightState, last: Fix) -> Landing:
     ]
     made = state.landing
     rate = made.descent_rate_ms if made is not None else math.exp(STEADY.level)
-    ground = last.altitude_m if last.altitude_m is not None else settings.ground_m
+    ground, sd_m = last.altitude_m, progress.HEIGHT_SD_M
+    if ground is None:
+        ground, sd_m = settings.ground_m, settings.ground_sd_m
+        if ground is None and made is not None:
+            ground = made.ground_m
     when = _came_down(state, last)
     return Landing(
         payload=state.payload,
@@ -63,7 +67,7 @@ def resting(settings: FlightSettings, state: FlightState, last: Fix) -> Landing:
         radius_50_m=radius_50,
         radius_90_m=radius_90,
         basis="at rest where it was last heard",
-        progress=progress.resting(ground),
+        progress=progress.resting(ground, sd_m),
     )
 
 

@@ -49,8 +49,6 @@ def test_it_is_told_as_it_flew() -> None:
         chance = progress.chance
         total = chance.ascent + chance.floating + chance.descent + chance.landed
         assert abs(total - 1.0) < 1e-6
-        if landing.phase is Phase.LANDED:
-            continue
         assert progress.height_m is not None
         assert progress.height_90_m is not None
         low, high = progress.height_90_m
@@ -60,4 +58,7 @@ def test_it_is_told_as_it_flew() -> None:
         if TOP + 600.0 < now < TOUCHDOWN - 300.0:
             assert chance.descent > 0.5
     last = landings[-1]
+    assert last.progress is not None
+    assert last.progress.chance.landed == 1.0
+    assert last.phase is Phase.LANDED
     assert distance_m(last.latitude_deg, last.longitude_deg, lat, lon) < 60.0
