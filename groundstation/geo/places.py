@@ -39,7 +39,8 @@ PEOPLE_PER_KM2: Final = 3_000.0
 
 WIDEST_M: Final = 60_000.0  # of the largest city, by that density
 FIRST_LOOK_DEG: Final = 0.75  # own choice: enough in settled land, some thousand places at most
-KEPT_BLOCKS: Final = 64  # own choice: 64,000 names, 3 MB
+KEPT_BLOCKS: Final = 16  # own choice: 16,000 names, 1 MB
+KEPT_ANSWERS: Final = 64  # own choice: of those who ask each second for the same place
 
 Box = tuple[float, float, float, float]
 """South, west, north, east in degrees; where west is above east it crosses the date line."""
@@ -52,7 +53,7 @@ class Places:
         """Raises ``InputFileError`` for a file that is none."""
         self._files = [read_columns(path) for path in files]
         self._names = lru_cache(KEPT_BLOCKS)(self._block)
-        self._nearest = lru_cache(KEPT_BLOCKS)(self._find)
+        self._nearest = lru_cache(KEPT_ANSWERS)(self._find)
 
     @property
     def attributions(self) -> tuple[str, ...]:
@@ -133,6 +134,7 @@ class Places:
         return self._files[number].block(block)
 
 
+@lru_cache(maxsize=4)  # alerts and the page share them
 def known_places(folder: Path | None = None) -> Places:
     """The packaged towns, with the villages of a prepared ``folder`` where it has some. Raises
     ``InputFileError``."""
