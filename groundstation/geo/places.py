@@ -70,15 +70,9 @@ class Places:
 
     def within(self, box: Box, most: int) -> list[NamedPlace]:
         """The ``most`` largest in a box, the largest first."""
-        south, west, north, east = box
         found: list[tuple[int, int, int]] = []
-        wide = min((east - west) % 360.0 or 360.0, 360.0)
         for number, file in enumerate(self._files):
-            parts = list(_rows(file, south, north, west, west + wide))
-            at = np.concatenate(parts) if parts else np.empty(0, dtype=np.int64)
-            lat, lon = _positions(file, at)
-            inside = (lat >= south) & (lat < north) & ((lon - west) % 360.0 < wide)
-            at = at[inside]
+            at = _inside(file, box)
             # Some may stand in two files.
             at = at[np.argsort(file.population[at], kind="stable")[::-1][: 2 * most]]
             found += [(int(file.population[n]), number, int(n)) for n in at]
@@ -95,14 +89,11 @@ class Places:
 
     def countries(self, box: Box) -> set[str]:
         """Codes (ISO 3166-1, two letters) of the countries that have a place in the box."""
-        south, west, north, east = box
-        codes: set[str] = set()
-        for file in self._files:
-            for at in _rows(file, south, north, west, east):
-                lat, lon = _positions(file, at)
-                inside = (lat >= south) & (lat < north) & (lon >= west) & (lon < east)
-                codes |= {file.countries[n] for n in np.unique(file.country[at[inside]])}
-        return codes
+        found = (
+            {file.countries[n] for n in np.unique(file.country[_inside(file, box)])}
+            for file in self._files
+        )
+        return set().union(*found)
 
     def _find(self, latitude_deg: float, longitude_deg: float) -> NamedPlace | None:
         look = FIRST_LOOK_DEG
@@ -165,6 +156,16 @@ def _best(
         n = int(np.argmin(edge))
         best = float(edge[n]), number, int(at[n])
     return best
+
+
+def _inside(file: Columns, box: Box) -> NDArray[np.int64]:
+    """Numbers of the places in a box."""
+    south, west, north, east = box
+    wide = min((east - west) % 360.0 or 360.0, 360.0)
+    parts = list(_rows(file, south, north, west, west + wide))
+    at = np.concatenate(parts) if parts else np.empty(0, dtype=np.int64)
+    lat, lon = _positions(file, at)
+    return at[(lat >= south) & (lat < north) & ((lon - west) % 360.0 < wide)]
 
 
 def _rows(

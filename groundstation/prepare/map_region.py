@@ -9,7 +9,7 @@ from typing import Final
 
 from groundstation.errors import InputFileError
 from groundstation.geo.places import Box
-from groundstation.geo.pmtiles import Archive, Fetch, Head, Item, tile_number, write
+from groundstation.geo.pmtiles import HEAD_BYTES, Archive, Head, Item, tile_number, write
 from groundstation.prepare.download import FetchError, Progress, get
 from groundstation.prepare.settings import is_address
 
@@ -127,7 +127,7 @@ def covers(path: Path, box: Box) -> bool:
     """Whether a map of that file reaches as far as the box. False for what is none."""
     try:
         with path.open("rb") as file:
-            head = Head.read(file.read(127))
+            head = Head.read(file.read(HEAD_BYTES))
     except (OSError, InputFileError):
         return False
     south, west, north, east = box
@@ -139,11 +139,6 @@ def covers(path: Path, box: Box) -> bool:
         and wide[0] <= west + near
         and wide[1] >= east - near
     )
-
-
-def reader(path: Path) -> Fetch:
-    """For the archive in a file."""
-    return Source(str(path)).read
 
 
 def _tiles(box: Box, zoom: int) -> Iterator[int]:

@@ -118,6 +118,7 @@ def test_the_largest_in_a_box_come_first_and_only_those_in_it() -> None:
     across = {one.name for one in WORLD.within((-19.0, 177.0, -16.0, -178.0), 20)}
     assert "Suva" in across
     assert WORLD.countries((46.0, 19.0, 48.0, 22.0)) == {"HU", "RO", "RS"}
+    assert WORLD.countries((-19.0, 177.0, -16.0, -178.0)) == {"FJ"}
 
 
 @pytest.mark.parametrize("data", [b"", b"{}\n", b"[1]\n", b'{"form": "places 2"}\n', None])
