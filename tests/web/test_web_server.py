@@ -232,12 +232,3 @@ async def test_scripts_are_asked_for_at_once(client: aiohttp.ClientSession) -> N
         needed |= found
     assert asked == needed
     assert "/static/map.js" in asked
-
-
-def test_without_a_network_every_script_of_the_page_is_there() -> None:
-    """A module that is not kept stops the whole page."""
-    folder = Path(server.__file__).with_name("page")
-    kept = (folder / "worker.js").read_text(encoding="utf-8")
-    others = {"login.js", "worker.js"}
-    scripts = [one.name for one in folder.glob("*.js") if one.name not in others]
-    assert [name for name in scripts if f'"/static/{name}"' not in kept] == []

@@ -24,3 +24,11 @@ def test_without_a_network_the_page_has_every_script_it_needs() -> None:
     wanted = imported("page.js") | set(re.findall(r'"/static/([a-z_.]+)"', shell))
     assert len(wanted) > 15
     assert wanted - kept == set()
+
+
+def test_nothing_is_named_twice() -> None:
+    """A cache takes none of a list that names one twice (Service Workers, addAll)."""
+    files = (PAGE / "worker.js").read_text("utf-8").partition("FILES = [")[2].partition("]")[0]
+    named = re.findall(r'"(/static/[a-z_.]+)"', files)
+    assert len(named) > 15
+    assert sorted(named) == sorted(set(named))

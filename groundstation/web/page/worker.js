@@ -4,7 +4,7 @@
 const SHELL = "shell-4";
 const FILES = [
   "/static/page.css", "/static/map.css", "/static/page.js", "/static/cards.js", "/static/dom.js", "/static/drive.js", "/static/guide.js", "/static/contact.js", "/static/map.js", "/static/world.js", "/static/online.js", "/static/charts.js",
-  "/static/search.js", "/static/report.js", "/static/sighting.js", "/static/telemetry.js", "/static/crew.js", "/static/tell.js", "/static/sighting.js", "/static/words.js", "/static/leaflet.js", "/static/leaflet.css",
+  "/static/search.js", "/static/report.js", "/static/telemetry.js", "/static/crew.js", "/static/tell.js", "/static/sighting.js", "/static/words.js", "/static/leaflet.js", "/static/leaflet.css",
   "/static/icon.svg",
 ];
 
