@@ -43,7 +43,8 @@ Array = NDArray[np.float64]
 MEMBERS: Final = 600  # own choice: a share of 10 % is then known to 1 %
 SEED: Final = 20_260_313  # any number; it is fixed so that nothing jitters
 APART_S: Final = 120.0  # own choice: nearer in time, places say the same
-APART_SHARE: Final = 5.0  # own choice: some twenty places in hours; more cost time and add little
+APART_SHARE: Final = 5.0  # own choice: the newest places tell most
+MOST_PLACES: Final = 16  # own choice: more cost time and add little
 SURELY: Final = 0.99  # own choice: then the clock alone says nothing new
 LEAST_S: Final = 120.0  # own choice: what is newer by less says little more
 LONGEST_S: Final = 12 * 3_600.0  # own choice: nothing of latex flies as long
@@ -345,11 +346,13 @@ def _landed(
 
 
 def _thinned(points: list[Point]) -> list[Point]:
-    """The first, and of the others the newest, further apart the older they are."""
+    """The first, and of the others the newest, further apart the older they are, but no further
+    than keeps them few."""
     newest = points[-1]
+    most = (newest.time_utc - points[0].time_utc) / MOST_PLACES
     kept = [newest]
     for point in reversed(points[1:-1]):
-        apart = max(APART_S, (newest.time_utc - kept[-1].time_utc) / APART_SHARE)
+        apart = max(APART_S, min(most, (newest.time_utc - kept[-1].time_utc) / APART_SHARE))
         if kept[-1].time_utc - point.time_utc >= apart and point.time_utc > points[0].time_utc:
             kept.append(point)
     return kept if len(points) < 2 else [points[0], *kept[::-1]]
