@@ -51,7 +51,7 @@ def main() -> None:
 def measure(payloads: int, seconds: int, slow_pages: int = 0) -> list[Figure]:
     with tempfile.TemporaryDirectory() as name:
         folder = Path(name)
-        port, page = _free_port(), _free_port()
+        port, page = free_port(), free_port()
         broker = _broker(folder, port)
         station = _station(folder, port, page, payloads)
         seen: Any = multiprocessing.get_context("spawn").Queue()
@@ -269,7 +269,7 @@ def _cpu_s(pid: int) -> float:
     return (int(parts[11]) + int(parts[12])) / os.sysconf("SC_CLK_TCK")
 
 
-def _free_port() -> int:
+def free_port() -> int:
     with socket.socket() as probe:
         probe.bind(("127.0.0.1", 0))
         port: int = probe.getsockname()[1]
