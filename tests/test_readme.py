@@ -72,6 +72,8 @@ def test_there_are_commands() -> None:
     assert LONG
 
 
+@pytest.mark.live
+@pytest.mark.slow
 def test_what_prepare_brings_it_finds_there(folder: Path) -> None:
     """In their order, with stand-ins for whom it asks."""
     with serving(Services(run_utc=time.time() - 3_600.0)) as services:

@@ -126,6 +126,7 @@ NUMBER = re.compile(r"[0-9][0-9,]*(?:\.[0-9]+)?")
         (RESOURCES / "messenger.csv", "--config", RESOURCES / "messenger.toml"),
     ),
 )
+@pytest.mark.slow
 def test_outcomes_are_as_expected(words: tuple[str | Path, ...]) -> None:
     """Words exactly; numbers to a share that rounding and another numpy may change."""
     said = run(*map(str, words)).splitlines()

@@ -246,6 +246,7 @@ def test_where_it_should_be_now_is_near_where_it_is(truth: Truth) -> None:
     assert by_now.altitude_m == pytest.approx(float(truth.altitude_m[at]), rel=0.1)
 
 
+@pytest.mark.slow
 def test_after_landing_it_says_what_such_trackers_do_there(truth: Truth) -> None:
     row = next(row for row in TABLE if "cellular tag is not heard" in row.name)
     [alert], _ = silences(row, truth)
