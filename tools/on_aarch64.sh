@@ -14,6 +14,7 @@ host=$PWD/.venv/bin
 for program in mmdebstrap qemu-aarch64-static "$host/groundstation"; do
     command -v "$program" > /dev/null || { echo "$program is missing"; exit 1; }
 done
+if (exec 3<> /dev/tcp/127.0.0.1/8080) 2> /dev/null; then echo "something serves on port 8080"; exit 1; fi
 folder=$(mktemp -d)
 trap 'kill "${station:-}" 2> /dev/null || true; rm -rf "$folder"' EXIT
 
