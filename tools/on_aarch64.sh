@@ -57,7 +57,7 @@ apart = [
 print(f"{len(here)} lines alike; {len(apart)} landing points apart by at most {max(apart):.3f} m")
 END
 
-aarch64 -m groundstation run --speed 60 > station.log 2>&1 &
+aarch64 -m groundstation run --speed 10 > station.log 2>&1 &
 station=$!
 "$host/python" - << 'END'
 import json
