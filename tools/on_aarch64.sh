@@ -16,7 +16,7 @@ for program in mmdebstrap qemu-aarch64-static "$host/groundstation"; do
 done
 if (exec 3<> /dev/tcp/127.0.0.1/8080) 2> /dev/null; then echo "something serves on port 8080"; exit 1; fi
 folder=$(mktemp -d)
-trap 'kill "${station:-}" 2> /dev/null || true; rm -rf "$folder"' EXIT
+trap 'pkill -P "${station:-0}" || true; rm -rf "$folder"' EXIT
 
 mmdebstrap --quiet --arch=arm64 --variant=extract bookworm "$folder/root" http://deb.debian.org/debian \
     --include=python3.11,libc6,libgcc-s1,libstdc++6,zlib1g,libssl3,libffi8,libsqlite3-0,libexpat1,libbz2-1.0,liblzma5,libuuid1,libcrypt1,tzdata,media-types \
