@@ -167,7 +167,8 @@ def test_two_messages_of_one_place_without_heights_are_heard_on_the_ground(seed:
     assert (told.act, told.standing) == (Act.FETCH, Standing.DOWN)
 
 
-@pytest.mark.parametrize("seed", first_is_quick(1, 2, 3, 4))
+@pytest.mark.slow
+@pytest.mark.parametrize("seed", [1, 2, 3, 4])
 def test_without_heights_from_the_burst_on(seed: int) -> None:
     """The drift tells that it falls and how fast, so the landing is known to some kilometres."""
     one = flight(Profile.NORMAL, seed)

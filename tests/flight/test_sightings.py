@@ -134,6 +134,7 @@ def test_a_launch_that_was_seen_begins_the_flight_before_it_has_drifted_away() -
     assert flights.state("kanalas-1").motion.phase is Phase.PRELAUNCH
 
 
+@pytest.mark.slow
 def test_seen_in_the_sky_tells_how_high_it_is() -> None:
     """From a place to the side of the way, where the direction crosses it."""
     one, heard = until(2, 0.8)
