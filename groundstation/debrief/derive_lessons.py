@@ -264,7 +264,7 @@ def _lesson(
     base: BaseSettings | None,
 ) -> Lesson | None:
     ascent, highest, descent = known.ascent_rate_ms, known.highest_m, known.descent_rate_ms
-    if track is None or flight.burst_utc is None:
+    if track is None or flight.burst_utc is None or flight.called_off:
         return None
     if ascent is None or highest is None or descent is None:
         return None

@@ -1,11 +1,11 @@
 """The flights that a store holds, each with everything that belongs to it."""
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from typing import Final
 
 from groundstation.flight.events import Sighted, Withdrawn
-from groundstation.flight.sightings import AnySighting
+from groundstation.flight.sightings import AnySighting, NoFlight
 from groundstation.physics.geodesy import distance_bearing
 from groundstation.records import Fix, Landing, Phase
 from groundstation.search.found import Found
@@ -42,8 +42,15 @@ class FlightLog:
         return max(known, key=lambda fix: fix.altitude_m or 0.0, default=None)
 
     @property
+    def called_off(self) -> bool:
+        """Whether a person said that this was no flight, and did not take it back."""
+        return any(isinstance(one, NoFlight) and not gone for one, gone in self.seen)
+
+    @property
     def outcome(self) -> str:
         """In a word or two."""
+        if self.called_off:
+            return "no flight, as somebody said"
         if self.found is not None:
             lost = self.found.condition.value == "lost"
             return "given up" if lost else f"found, {self.found.condition.value}"
@@ -66,16 +73,25 @@ class FlightLog:
 
 def flights(reader: Reader) -> Iterator[FlightLog]:
     """All of them, oldest first, numbered from 1 as long as none is deleted."""
+    # One that was called off and goes on after all has begun once.
     begun = sorted(
-        (change.since_utc, payload)
-        for payload in reader.payloads()
-        for change in reader.phases(payload)
-        if change.phase is Phase.ASCENT
+        {
+            (change.since_utc, payload)
+            for payload in reader.payloads()
+            for change in reader.phases(payload)
+            if change.phase is Phase.ASCENT
+        }
     )
     for number, (launch, payload) in enumerate(begun, 1):
         following = [at for at, name in begun if name == payload and at > launch]
         until = min(following, default=EVER)
         yield _flight(reader, number, payload, launch, until - BEFORE_S)
+
+
+def newest(known: Sequence[FlightLog]) -> FlightLog | None:
+    """The last flight; one that was called off only where there is no other."""
+    flown = [flight for flight in known if not flight.called_off] or known
+    return flown[-1] if flown else None
 
 
 def _flight(reader: Reader, number: int, payload: str, launch: float, until: float) -> FlightLog:

@@ -14,7 +14,7 @@ from groundstation.config import StationSettings
 from groundstation.debrief.derive_lessons import Planned, learned
 from groundstation.debrief.exports import FORMS
 from groundstation.debrief.figures import figures, track_of
-from groundstation.debrief.flights import FlightLog, flights
+from groundstation.debrief.flights import FlightLog, flights, newest
 from groundstation.debrief.own_log import OwnLog, beside, estimated_again
 from groundstation.debrief.pictures import pictures
 from groundstation.debrief.report import report_html
@@ -256,10 +256,11 @@ def one_flight(database: Path, number: int | None) -> FlightLog:
     """By its number, else the last. Raises ``StoreError`` or ``InputFileError``."""
     with Reader(database) as reader:
         found = list(flights(reader))
-    if not found:
+    last = newest(found)
+    if last is None:
         raise InputFileError(f"{database} holds no flight yet")
     if number is None:
-        return found[-1]
+        return last
     if number > len(found):
         raise InputFileError(f"{database} holds {len(found)} flights; see groundstation logbook")
     return found[number - 1]

@@ -7,7 +7,7 @@ from pathlib import Path
 from typing import Final
 
 from groundstation.config import StationSettings
-from groundstation.debrief.flights import FlightLog, flights
+from groundstation.debrief.flights import FlightLog, flights, newest
 from groundstation.errors import InputFileError
 from groundstation.jobs.debrief import ReportRequest, write_report
 from groundstation.store.reader import Reader
@@ -51,7 +51,7 @@ def write_newest(
 
 def _newest(database: Path, payload: str) -> FlightLog:
     with Reader(database) as reader:
-        mine = [flight for flight in flights(reader) if flight.payload == payload]
-    if not mine:
+        last = newest([flight for flight in flights(reader) if flight.payload == payload])
+    if last is None:
         raise InputFileError("there is no flight of it yet, so there is nothing to report")
-    return mine[-1]
+    return last
