@@ -12,24 +12,24 @@ from groundstation.units import Units
 
 BADGES: Final = {
     Standing.WAITING: N_("Waiting"),
-    Standing.RISING: N_("Rising"),
+    Standing.RISING: N_("Ascending"),
     Standing.FLOATING: N_("Floating"),
-    Standing.FALLING: N_("Falling"),
+    Standing.FALLING: N_("Descending"),
     Standing.DUE: N_("Should be down"),
     Standing.DOWN: N_("Landed"),
     Standing.FOUND: N_("Found"),
     Standing.GIVEN_UP: N_("Given up"),
 }
 SILENT_BADGES: Final = {
-    Standing.RISING: N_("Rising, silent"),
+    Standing.RISING: N_("Ascending, silent"),
     Standing.FLOATING: N_("Floating, silent"),
-    Standing.FALLING: N_("Falling, silent"),
+    Standing.FALLING: N_("Descending, silent"),
 }
 
 LIKELY: Final = {
-    Phase.ASCENT: (N_("rising ({percent} %)"), N_("probably rising ({percent} %)")),
+    Phase.ASCENT: (N_("ascending ({percent} %)"), N_("probably ascending ({percent} %)")),
     Phase.FLOAT: (N_("floating ({percent} %)"), N_("probably floating ({percent} %)")),
-    Phase.DESCENT: (N_("falling ({percent} %)"), N_("probably falling ({percent} %)")),
+    Phase.DESCENT: (N_("descending ({percent} %)"), N_("probably descending ({percent} %)")),
     Phase.LANDED: (N_("down ({percent} %)"), N_("probably down ({percent} %)")),
 }
 PROBABLY_BELOW: Final = 0.9
@@ -146,11 +146,11 @@ def happened_text(told: Instruction, phase_utc: float, zone: ZoneInfo) -> str:
         case Standing.GIVEN_UP:
             return _("Given up at {time}.", time=at)
         case Standing.RISING:
-            return _("Rising since {time}.", time=began)
+            return _("Ascending since {time}.", time=began)
         case Standing.FLOATING:
             return _("Floating since {time}.", time=began)
         case Standing.FALLING:
-            return _("Falling since {time}.", time=began)
+            return _("Descending since {time}.", time=began)
 
 
 def rests_text(told: Instruction, units: Units, progress: Progress | None = None) -> str:

@@ -30,9 +30,9 @@ PATIENCE_S: Final = 5.0  # own choice: a station that takes longer is not well
 MOST_ALERTS: Final = 4  # own choice: they fit under the rest of a small terminal
 PHASES: Final = {
     "prelaunch": "waiting",
-    "ascent": "▲ rising",
+    "ascent": "▲ ascending",
     "float": "◆ floating",
-    "descent": "▼ falling",
+    "descent": "▼ descending",
     "landed": "■ landed",
 }
 

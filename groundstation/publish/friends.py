@@ -161,7 +161,7 @@ def words() -> dict[str, str]:
         "prelaunch": _("Waiting for the launch"),
         "ascent": _("Climbing"),
         "float": _("Floating"),
-        "descent": _("Falling by its parachute"),
+        "descent": _("Descending by its parachute"),
         "landed": _("Down"),
         "height": _("Height"),
         "highest": _("Highest"),

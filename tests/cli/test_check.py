@@ -194,10 +194,11 @@ def test_the_maps_files_are_looked_at(tmp_path: Path) -> None:
         'path = "resource:rehearsal.txt"\n[[target]]\nkind = "terminal"\n[map]\n'
     )
     for more, says in (
-        ('hazards = "good.geojson"', "ok    map: 0 hazards"),
+        ('tiles = ""\nhazards = "good.geojson"', "ok    map: 0 hazards"),
         ('folder = "maps"', "FAIL  map: "),
         ('hazards = "none.geojson"', "FAIL  map: "),
-        ("", "ok    map: none is given"),
+        ("", "ok    map: tiles from https://tile.openstreetmap.org"),
+        ('tiles = ""', "ok    map: none is given"),
     ):
         file = tmp_path / "station.toml"
         file.write_text(station + more + "\n")

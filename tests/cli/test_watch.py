@@ -52,8 +52,12 @@ async def test_a_running_station_is_shown_once_and_again(tmp_path: Path) -> None
                 await asyncio.sleep(0.5)
         code, said = await watched("--address", station.address)
         assert code == 0
-        for line in (r"kanalas-1  ▲ rising  [\d.,]+ k?m, [\d.]+ m/s", r"  lands    in .+ \(90 %: ",
-                     r"REHEARSAL, 200 times real time", r"source recorded: running"):  # fmt: skip
+        for line in (
+            r"kanalas-1  ▲ ascending  [\d.,]+ k?m, [\d.]+ m/s",
+            r"  lands    in .+ \(90 %: ",
+            r"REHEARSAL, 200 times real time",
+            r"source recorded: running",
+        ):
             assert re.search(line, said), said
         # In a terminal it goes on, drawing over what was there.
         ours, theirs = pty.openpty()

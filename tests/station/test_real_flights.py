@@ -86,6 +86,7 @@ async def fly(name: str, packets: list[Packet], folder: Path, broker: Mosquitto)
                 speed,
             )
             feeds = Feeds(line, device, broker.port, name)
+            await feeds.session()
             publishing = asyncio.create_task(feeds.publish_forever())
             try:
                 await station.start(packets[0].received_utc - LEAD_S * speed)

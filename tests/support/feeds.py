@@ -9,6 +9,8 @@ from dataclasses import dataclass
 from pathlib import Path
 
 import aiomqtt
+from paho.mqtt.packettypes import PacketTypes
+from paho.mqtt.properties import Properties
 
 from groundstation.decoders.aprs.decode import AprsDecoder
 from groundstation.decoders.aprs.settings import AprsSettings
@@ -100,6 +102,21 @@ class Feeds:
         if kiss is not None and self._radio.offer(kiss):
             self.by_radio += 1
         await self._line.send(packet.line + b"\r\n")
+
+    async def session(self) -> None:
+        """The station's own at the broker, as it stands where the station ran before: what comes
+        while it starts is kept for it."""
+        properties = Properties(PacketTypes.CONNECT)  # type: ignore[no-untyped-call]
+        properties.SessionExpiryInterval = 86_400
+        async with aiomqtt.Client(
+            "127.0.0.1",
+            self._broker_port,
+            identifier=self._topic,
+            protocol=aiomqtt.ProtocolVersion.V5,
+            clean_start=False,
+            properties=properties,
+        ) as client:
+            await client.subscribe(self._topic, qos=1)
 
     async def publish_forever(self) -> None:
         """Publish in order; what the broker did not confirm goes out again."""

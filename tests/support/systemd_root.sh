@@ -13,7 +13,7 @@ mount --make-rprivate /
 mount -t tmpfs -o size=256m,mode=755 private "$root"
 cd "$root"
 mkdir -p usr proc sys dev run tmp var/tmp var/lib var/log etc/systemd/system etc/ssl root old media/stick \
-    opt/station/bin opt/station/lib/python3.11/site-packages ".$checkout"
+    opt/station/bin opt/station/lib/python3.11/site-packages opt/station/source ".$checkout"
 chmod 1777 tmp var/tmp
 for name in bin sbin lib lib64; do ln -s "usr/$name" "$name"; done
 read_only() {
@@ -23,6 +23,8 @@ read_only() {
 read_only /usr usr
 read_only "$packages" opt/station/lib/python3.11/site-packages
 read_only "$checkout" ".$checkout"
+# Wherever the checkout lies, the unit must see it: it has a /tmp and no /home of its own.
+read_only "$checkout" opt/station/source
 for name in group nsswitch.conf ld.so.cache ssl/certs ca-certificates.conf; do
     if [ -e "/etc/$name" ]; then cp -rL "/etc/$name" "etc/$name"; fi
 done
@@ -39,7 +41,7 @@ for unit in systemd-udevd.service systemd-udev-trigger.service systemd-networkd.
 done
 printf 'home = /usr/bin\nversion = 3.11\n' > opt/station/pyvenv.cfg
 ln -s /usr/bin/python3.11 opt/station/bin/python
-printf '#!/opt/station/bin/python\nfrom groundstation.cli import main\nmain()\n' > opt/station/bin/groundstation
+printf '#!/opt/station/bin/python\nimport sys\nsys.path.insert(0, "/opt/station/source")\nfrom groundstation.cli import main\nmain()\n' > opt/station/bin/groundstation
 chmod 755 opt/station/bin/groundstation
 
 mount -t proc proc proc

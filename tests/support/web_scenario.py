@@ -209,7 +209,7 @@ MESSAGES = (
         1_500.0,
         alert_records.Burst(altitude_m=30_412.0),
         "kanalas-1: burst at 30,412 m",
-        "Falling since 11:04. Landing estimated 47.241, 20.784.",
+        "Descending since 11:04. Landing estimated 47.241, 20.784.",
         "1",
     ),
 )

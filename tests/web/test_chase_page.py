@@ -142,7 +142,7 @@ async def test_held_in_the_fall_page_and_api_agree(browser: Browser, station: Li
     await asyncio.sleep(2.5)
     told = await payload_of(station)
     landing, last = told["landing"], told["last"]
-    assert await text(page, "phase") == "Falling"
+    assert await text(page, "phase") == "Descending"
     assert await text(page, "landing-point") == f"{landing['lat']:.5f}, {landing['lon']:.5f}"
     assert await text(page, "last-point") == f"{last['lat']:.5f}, {last['lon']:.5f}"
     assert await text(page, "height") == f"{last['altitude_m']:,.0f}"
@@ -232,7 +232,7 @@ async def test_the_station_starts_again_and_the_page_goes_on(
     await station.start(datetime.fromisoformat(told["now"]).timestamp())
     await page.wait_for_selector("body.live", timeout=60_000)
     assert await page.evaluate("() => window.stays")
-    assert await text(page, "phase") == "Falling"
+    assert await text(page, "phase") == "Descending"
     assert await page.locator(".climb .flown").count() == 1
     await context.close()
 

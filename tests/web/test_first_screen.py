@@ -84,7 +84,7 @@ async def page_of() -> AsyncIterator[Station]:
         (UNHEARD, "Waiting", "Nothing heard yet: see that the tracker is on and its source"),
         (
             moved(Phase.ASCENT, burst=None),
-            "Rising",
+            "Ascending",
             f"Plan for a landing {AT}: it has not burst yet.",
         ),
         (
@@ -92,10 +92,10 @@ async def page_of() -> AsyncIterator[Station]:
             "Floating",
             f"Wait: it floats and may drift far; now it would land {AT}.",
         ),
-        (STATE, "Falling", f"Head for {THERE}, down about 11:48."),
+        (STATE, "Descending", f"Head for {THERE}, down about 11:48."),
         (
             SILENT,
-            "Falling, silent",
+            "Descending, silent",
             f"Go on to {THERE}, down about 11:48; nothing heard since 11:23.",
         ),
         (

@@ -64,10 +64,10 @@ async def test_one_glance_answers(
 ) -> None:
     async with opened(browser, station, size, scheme) as seen:
         assert await seen.told("payload") == "kanalas-1"
-        assert await seen.told("phase") == "Falling"
+        assert await seen.told("phase") == "Descending"
         assert re.fullmatch(r"1[4-6] s ago", await seen.told("heard"))
         assert await seen.told("height") + await seen.told("height-unit") == "12,346m"
-        assert await seen.told("rate-word") == "Falling"
+        assert await seen.told("rate-word") == "Descending"
         assert await seen.told("landing-plan") == "7.3 km SSE of the plan (147°)"
         assert await seen.told("rate-sign") == "▼"
         assert await seen.told("rate") + await seen.told("rate-unit") == "11.4m/s"
@@ -302,7 +302,7 @@ async def test_every_phase_has_words_and_a_shape(browser: Browser, station: Stat
     async with opened(browser, station) as seen:
         assert [await seen.told("phase", k) for k in range(4)] == [
             "Waiting",
-            "Rising",
+            "Ascending",
             "Floating",
             "Landed",
         ]

@@ -115,7 +115,7 @@ export function putFacts(card, payload, words, contact) {
   show(part(card, "rate-part"), rate !== null || drifts);
   show(part(card, "pair"), last.altitude_m !== null || rate !== null || drifts);
   const moving = rate !== null && Math.abs(rate) > LEVEL_MS;
-  const word = rate === null ? "Drift" : moving ? (rate > 0 ? "Rising" : "Falling") : "Level";
+  const word = rate === null ? "Drift" : moving ? (rate > 0 ? "Ascending" : "Descending") : "Level";
   set("rate-word", age > OLD_S ? `${word} then` : word);
   set("rate-sign", moving ? (rate > 0 ? "▲" : "▼") : "");
   const [speed, speedUnit] = rate === null ? [drifts ? words.speed(last.speed_ms ?? 0) : "", ""] : words.rateParts(rate);

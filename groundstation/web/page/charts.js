@@ -113,7 +113,7 @@ export function drawFall(svg, payload, track, speedRatios, words) {
     draw(svg, "path", { class: "faint", d: `M${x(value / scale).toFixed(1)} ${top}V${foot}` });
     draw(svg, "text", { class: "tiny", x: x(value / scale).toFixed(1), y: 136, "text-anchor": "middle" }, value.toLocaleString("en-GB"));
   }
-  draw(svg, "text", { class: "tiny", x: right, y: 14, "text-anchor": "end" }, words.feet ? "falling, ft/min" : "falling, m/s");
+  draw(svg, "text", { class: "tiny", x: right, y: 14, "text-anchor": "end" }, words.feet ? "descent, ft/min" : "descent, m/s");
   for (const value of steps(height(most, words), 3)) {
     const m = words.feet ? value * FOOT : value;
     draw(svg, "text", { class: "tiny", x: left - 5, y: (y(m) + 4).toFixed(1), "text-anchor": "end" }, value >= 1000 ? `${value / 1000}k` : `${value}`);
