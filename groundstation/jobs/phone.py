@@ -22,6 +22,7 @@ from groundstation.jobs.certificate import (
     own_names,
 )
 from groundstation.jobs.check import Findings, try_phones, try_target
+from groundstation.jobs.files import write_configuration
 from groundstation.web.door import new_token
 from groundstation.web.settings import Role, WebSettings, is_loopback
 
@@ -119,6 +120,8 @@ def _show(
     token, lines = access_lines(name, wanted.role)
     lines = f"{web_lines}{lines}"
     address = link(opened, token)
+    if wanted.code is not None:
+        qr_code.write(address, wanted.code)
     say(f"{qr_code.in_terminal(address)}\n{address}\n")
     say("Point the phone's camera at it. Who has it comes in: show it to nobody else.")
     if opened.startswith("http:"):
@@ -127,13 +130,18 @@ def _show(
             " neither where it is nor takes alerts: see groundstation certificate."
         )
     if wanted.code is not None:
-        qr_code.write(address, wanted.code)
         say(f"{wanted.code} written; it holds the token too.")
-    if wanted.agreed():
+    by_hand = f"Put into {config}, and start the station again:\n\n{lines}"
+    if not wanted.agreed():
+        say(by_hand)
+        return
+    try:
         add_lines(config, lines, env)
-        say(f"{config} lets {name!r} in. Start the station again for it.")
-    else:
-        say(f"Put into {config}, and start the station again:\n\n{lines}")
+    except ConfigurationError:
+        # The token is told but once.
+        say(by_hand)
+        raise
+    say(f"{config} lets {name!r} in. Start the station again for it.")
 
 
 def _opened_to_network(
@@ -152,7 +160,7 @@ def _opened_to_network(
     key = f"credential:{KEY}" if as_service else f"{before}{KEY}"
     lines = (
         f'[web]\nhost = "0.0.0.0"\nport = {web.port}\n'
-        f'certificate = "{before}{CERTIFICATE}"\nkey = "{key}"\n'
+        f'certificate = "{before}{CERTIFICATE}"\nkey = "{key}"\n\n'
     )
     return f"https://{names[0]}:{web.port}/", lines
 
@@ -164,7 +172,9 @@ def page_address(web: WebSettings, given: str = "") -> str | None:
     """
     if given:
         if not given.startswith(("https://", "http://")):
-            raise ConfigurationError(f"--address {given!r} is none; give https://NAME:PORT/")
+            raise ConfigurationError(
+                f"--address {given!r} does not begin with https://; give https://NAME:PORT/"
+            )
         return given.rstrip("/") + "/"
     if is_loopback(web.host):
         return None
@@ -197,23 +207,9 @@ def add_lines(config: Path, lines: str, env: Mapping[str, str]) -> None:
     """
     try:
         before = config.read_text("utf-8")
-        after = f"{before.rstrip()}\n\n{lines}"
-        trial = config.with_name(f".{config.name}.new")
-        trial.write_text(after, "utf-8")
-        try:
-            load(trial, env)
-            trial.chmod(config.stat().st_mode & 0o777)
-            trial.replace(config)
-        finally:
-            trial.unlink(missing_ok=True)
+        write_configuration(config, f"{before.rstrip()}\n\n{lines}", env)
     except OSError as error:
-        raise ConfigurationError(
-            f"{config} can't be written: {error.strerror}; put the lines in by hand"
-        ) from error
-    except ConfigurationError as error:
-        raise ConfigurationError(
-            f"the lines do not fit to the end of {config}; put them in by hand ({error})"
-        ) from error
+        raise ConfigurationError(f"{config} can't be written: {error.strerror}") from error
 
 
 def free_name(name: str, settings: StationSettings) -> str:

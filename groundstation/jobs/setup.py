@@ -10,7 +10,6 @@ from pathlib import Path
 from typing import Any, Final
 from zoneinfo import ZoneInfo
 
-from groundstation.config import load
 from groundstation.decoders.angles import read_angle
 from groundstation.decoders.aprs.settings import AprsSettings
 from groundstation.decoders.nmea import NmeaSettings
@@ -24,6 +23,7 @@ from groundstation.jobs.explain import (
     raw_bytes,
     source_lines,
 )
+from groundstation.jobs.files import write_configuration
 from groundstation.jobs.guessing.forms import NAME, Proposal
 from groundstation.jobs.install import DATA
 from groundstation.jobs.install import installed as install
@@ -139,18 +139,12 @@ def write(answers: Answers, path: Path, env: Mapping[str, str]) -> Iterator[str]
     Raises ``ConfigurationError``, and leaves a file that was there as it was.
     """
     text = text_of(answers)
-    new = path.with_name(f".{path.name}.new")
     try:
         path.parent.mkdir(parents=True, exist_ok=True)
         if answers.phone:
             write_private(path.with_name(PHONE_FILE), f"{answers.phone}\n".encode())
             yield f"{path.with_name(PHONE_FILE)} holds the phone's address, for you alone"
-        new.write_text(text, "utf-8")
-        try:
-            load(new, {**_made_up(text, env), CREDENTIALS: str(path.parent)})
-            new.replace(path)
-        finally:
-            new.unlink(missing_ok=True)
+        write_configuration(path, text, {**_made_up(text, env), CREDENTIALS: str(path.parent)})
     except OSError as error:
         raise ConfigurationError(f"cannot write {path}: {error.strerror}") from error
     yield f"{path} written"

@@ -134,10 +134,26 @@ def test_the_lines_let_the_token_in_and_leave_the_rest_as_it_was(config: Path) -
 def test_lines_that_do_not_fit_are_not_written(config: Path) -> None:
     inline = f'{CONFIG}access = [{{ name = "a", token_hash = "{"0" * 64}" }}]\n'
     config.write_text(inline)
-    with pytest.raises(ConfigurationError, match="put them in by hand"):
+    with pytest.raises(ConfigurationError, match="is left as it was"):
         add_lines(config, access_lines("phone", Role.FULL)[1], {})
     assert config.read_text() == inline
     assert [one.name for one in config.parent.iterdir()] == ["station.toml"]
+
+
+def test_a_token_whose_lines_do_not_fit_is_shown_with_them(config: Path) -> None:
+    order = ["--config", str(config), "--network", "--write", "--no-send"]
+    done = CliRunner().invoke(phone, order)
+    assert isinstance(done.exception, ConfigurationError)
+    assert ".new" not in str(done.exception)
+    assert "token_hash" in done.output
+    assert config.read_text() == CONFIG
+
+
+def test_a_code_that_can_t_be_written_shows_no_token(config: Path) -> None:
+    order = ["--config", str(config), "--address", "https://station.example.net", "--code", "x.txt"]
+    done = CliRunner().invoke(phone, order)
+    assert isinstance(done.exception, ConfigurationError)
+    assert "token" not in done.output
 
 
 def test_who_runs_it_sees_the_code_the_lines_and_what_to_do(config: Path) -> None:

@@ -226,6 +226,7 @@ def test_what_goes_wrong_leaves_nothing_half_written(tmp_path: Path) -> None:
         setup, ["--out", str(out), "--no-ask", "--overwrite", "--no-check", *wrong]
     )
     assert isinstance(done.exception, ConfigurationError)
+    assert ".new" not in str(done.exception)
     assert out.read_text() == "mine"
     assert [one.name for one in tmp_path.iterdir()] == ["station.toml"]
 
