@@ -12,23 +12,15 @@ from pathlib import Path
 
 from benchmarks.figure import Figure
 from benchmarks.yardstick import Yardstick
+from tests.support.configurations import DATA, REHEARSAL
 
 GROUNDSTATION = (sys.executable, "-m", "groundstation")
 HELP_S, START_S, REPLAY_S, MEMORY_MB = 0.3, 2.0, 8.0, 120.0
 
 # Everything that can be loaded: all kinds of sources (two of them find nobody), a service to alert.
-EVERYTHING = """
-[station]
-data_dir = "data"
-[[payload]]
-name = "kanalas-1"
-[[payload.tracker]]
-id = "Q0HAB-11"
-[[source]]
-name = "recorded"
-kind = "recording"
-path = "resource:rehearsal.txt"
-[[source]]
+EVERYTHING = (
+    f"{DATA}{REHEARSAL}"
+    + """[[source]]
 name = "line"
 kind = "tcp"
 host = "127.0.0.1"
@@ -57,6 +49,7 @@ url = {{ env = "PHONE" }}
 [web]
 port = {port}
 """
+)
 
 
 def measure_help(yardstick: Yardstick) -> list[Figure]:

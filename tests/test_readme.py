@@ -13,6 +13,7 @@ from pathlib import Path
 import pytest
 
 from tests.prepare.test_prepare import ready
+from tests.support.configurations import DATA, REHEARSAL
 from tests.support.open_services import Services, serving
 
 ROOT = Path(__file__).resolve().parents[1]
@@ -35,18 +36,8 @@ SHORT = [
 LONG = [line for line in COMMANDS if line.startswith("groundstation run")]
 
 # Stands for the person's own: a rehearsal on a free port, so that nothing outside is needed.
-STATION = """
-[station]
-data_dir = "data"
-[[payload]]
-name = "kanalas-1"
-[[payload.tracker]]
-id = "Q0HAB-11"
-[[source]]
-name = "recorded"
-kind = "recording"
-path = "resource:rehearsal.txt"
-[[target]]
+STATION = f"""
+{DATA}{REHEARSAL}[[target]]
 kind = "terminal"
 [web]
 port = 0

@@ -7,6 +7,7 @@ from pathlib import Path
 
 import click
 
+from groundstation.commands.options import listening
 from groundstation.station.logs import start_logging
 
 EXAMPLE = """\b
@@ -20,15 +21,7 @@ Example:
 @click.command(epilog=EXAMPLE)
 @click.option("--config", type=click.Path(path_type=Path), help="The station's configuration.")
 @click.option("--no-send", is_flag=True, help="Send no test message to the alert targets.")
-@click.option(
-    "--wait",
-    "wait_s",
-    metavar="SECONDS",
-    type=click.FloatRange(min=0.1, max=3600.0),
-    default=20.0,
-    show_default=True,
-    help="How long to listen to each source for one of your trackers.",
-)
+@listening
 @click.option(
     "--launch",
     is_flag=True,

@@ -6,6 +6,8 @@ from pathlib import Path
 
 import click
 
+from groundstation.commands.options import role as role_option
+
 EXAMPLE = """\b
 Example:
   groundstation phone --config station.toml
@@ -22,13 +24,7 @@ Example:
 )
 @click.option("--address", default="", help="What the phone opens, where a proxy stands before it.")
 @click.option("--name", default="phone", show_default=True, help="Whose phone; any name.")
-@click.option(
-    "--role",
-    type=click.Choice(["full", "look"]),
-    default="full",
-    show_default=True,
-    help="look sees everything; full may also act.",
-)
+@role_option
 @click.option(
     "--network",
     is_flag=True,

@@ -7,6 +7,8 @@ from typing import TYPE_CHECKING, Any, Final
 
 import click
 
+from groundstation.commands.options import listening
+
 if TYPE_CHECKING:
     from groundstation.jobs.setup import Answers
 
@@ -72,15 +74,7 @@ QUESTIONS: Final = {
 @click.option("--overwrite", is_flag=True, help="Write over a file that is there.")
 @click.option("--no-check", is_flag=True, help="Do not try it.")
 @click.option("--no-send", is_flag=True, help="Send nobody a test message.")
-@click.option(
-    "--wait",
-    "wait_s",
-    metavar="SECONDS",
-    type=click.FloatRange(min=0.1, max=3600.0),
-    default=20.0,
-    show_default=True,
-    help="How long to listen for the tracker.",
-)
+@listening
 def setup(
     out: Path,
     source: tuple[str, ...],

@@ -5,6 +5,8 @@ from pathlib import Path
 
 import click
 
+from groundstation.commands.options import running_station
+
 KINDS = {
     "launched": "it was let go",
     "burst": "the burst was seen or heard",
@@ -47,17 +49,7 @@ Example:
 @click.option("--elevation", metavar="DEGREES", type=float, help="Above the horizon.")
 @click.option("--note", default="", help="What else there is to say.")
 @click.option("--take-back", metavar="NUMBER", type=int, help="What was told counts no more.")
-@click.option(
-    "--address",
-    default="http://127.0.0.1:8080/",
-    show_default=True,
-    help="The page of a station that runs.",
-)
-@click.option(
-    "--token-env",
-    metavar="NAME",
-    help="The environment variable that holds a token, where the page asks for one.",
-)
+@running_station
 @click.option(
     "--config",
     type=click.Path(path_type=Path),

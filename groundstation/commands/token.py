@@ -4,6 +4,8 @@ import json
 
 import click
 
+from groundstation.commands.options import role as role_option
+
 EXAMPLE = """\b
 Example:
   groundstation token --name phone
@@ -13,13 +15,7 @@ Example:
 
 @click.command(epilog=EXAMPLE)
 @click.option("--name", required=True, help="Who it is for; any name.")
-@click.option(
-    "--role",
-    type=click.Choice(["full", "look"]),
-    default="full",
-    show_default=True,
-    help="look sees everything; full may also act.",
-)
+@role_option
 def token(name: str, role: str) -> None:
     """Make a token for the page, and the lines that let it in.
 

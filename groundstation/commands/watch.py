@@ -4,6 +4,8 @@ import os
 
 import click
 
+from groundstation.commands.options import running_station
+
 EXAMPLE = """\b
 Example:
   groundstation watch
@@ -13,17 +15,7 @@ Example:
 
 
 @click.command(epilog=EXAMPLE)
-@click.option(
-    "--address",
-    default="http://127.0.0.1:8080/",
-    show_default=True,
-    help="The page of a station that runs.",
-)
-@click.option(
-    "--token-env",
-    metavar="NAME",
-    help="The environment variable that holds a token, where the page asks for one.",
-)
+@running_station
 @click.option("--once", is_flag=True, help="Tell it once and end.")
 def watch(address: str, token_env: str | None, once: bool) -> None:
     """Show where the payloads are and where they will land, until Ctrl-C.

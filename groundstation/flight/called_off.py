@@ -6,7 +6,7 @@ from dataclasses import replace
 from groundstation.flight import alerts
 from groundstation.flight.alert_records import Alert, CalledOff
 from groundstation.flight.sightings import NoFlight
-from groundstation.flight.state import FlightState, Motion
+from groundstation.flight.state import FlightState, Motion, phase_change
 from groundstation.flight.track import Track
 from groundstation.records import AlertKind, Phase, PhaseChange
 
@@ -34,7 +34,7 @@ def called_off(state: FlightState, word: NoFlight) -> Stepped:
     state = replace(state, motion=grounded, landing=None, waiting=(), said=said, before=())
     if state.called_off is None or state.called_off[0] != word.number:
         return state, told
-    return state, (_change(state), *told)
+    return state, (phase_change(state), *told)
 
 
 def flies_after_all(state: FlightState, number: int) -> Stepped:
@@ -57,13 +57,4 @@ def flies_after_all(state: FlightState, number: int) -> Stepped:
     )
     state = replace(state, motion=motion, landing=landing)
     state, told = alerts.raised(state, CalledOff(back=True), f"{number} back", at_utc=state.now_utc)
-    return state, (_change(state), *told)
-
-
-def _change(state: FlightState) -> PhaseChange:
-    return PhaseChange(
-        payload=state.payload,
-        time_utc=state.now_utc,
-        phase=state.motion.phase,
-        since_utc=state.motion.since_utc,
-    )
+    return state, (phase_change(state), *told)

@@ -29,7 +29,7 @@ from groundstation.flight.phases import at_rest
 from groundstation.flight.progress import as_chances_say
 from groundstation.flight.seen import begun, sighted, withdrawn
 from groundstation.flight.settings import FlightSettings
-from groundstation.flight.state import FlightState
+from groundstation.flight.state import FlightState, phase_change
 from groundstation.flight.whereabouts import Whereabouts
 from groundstation.flight.whole import only_places
 from groundstation.physics.geodesy import distance_m
@@ -198,13 +198,7 @@ def _entered(settings: FlightSettings, state: FlightState, judged: Judged) -> St
     """A phase that has just begun, and what is told of it."""
     if state.motion.phase is judged.phase_before:
         return state, ()
-    change = PhaseChange(
-        payload=state.payload,
-        time_utc=judged.event.received_utc,
-        phase=state.motion.phase,
-        since_utc=state.motion.since_utc,
-    )
-    return alerts.phase_entered(settings, state), (change,)
+    return alerts.phase_entered(settings, state), (phase_change(state),)
 
 
 def _carried_off(settings: FlightSettings, state: FlightState, _: Judged) -> Step:
@@ -310,13 +304,8 @@ def _phase(settings: FlightSettings, state: FlightState, event: Estimated) -> St
     motion = as_chances_say(state.motion, event.landing)
     if motion is state.motion:
         return state, told
-    change = PhaseChange(
-        payload=state.payload,
-        time_utc=state.now_utc,
-        phase=motion.phase,
-        since_utc=motion.since_utc,
-    )
     state = replace(state, motion=motion)
+    change = phase_change(state)
     if motion.phase is not Phase.DESCENT:
         return state, (*told, change)
     state, burst = alerts.burst_unseen(settings, state)

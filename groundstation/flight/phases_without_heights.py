@@ -59,19 +59,24 @@ def _started(settings: FlightSettings, motion: Motion, points: tuple[Point, ...]
     if odds is None:
         return motion
     assert motion.last is not None
-    launch = replace(
-        motion.last,
-        time_utc=start.time_utc,
-        latitude_deg=start.latitude_deg,
-        longitude_deg=start.longitude_deg,
-        altitude_m=None,
-    )
+    launch = stood_at(motion.last, start)
     if motion.phase is Phase.LANDED:
         # It was fetched, more likely.
         return launched(motion, launch) if odds - AGAIN > SURELY else motion
     if odds > SURELY:
         return launched(motion, launch)
     return replace(motion, maybe=launch if odds > -SURELY else None)
+
+
+def stood_at(last: Fix, point: Point) -> Fix:
+    """The tracker of ``last`` at ``point``."""
+    return replace(
+        last,
+        time_utc=point.time_utc,
+        latitude_deg=point.latitude_deg,
+        longitude_deg=point.longitude_deg,
+        altitude_m=None,
+    )
 
 
 def launched(motion: Motion, launch: Fix, since_utc: float | None = None) -> Motion:

@@ -7,9 +7,9 @@ from groundstation.flight.alert_records import Alert
 from groundstation.flight.believing import new_flight
 from groundstation.flight.called_off import called_off, flies_after_all
 from groundstation.flight.events import Sighted, Withdrawn
-from groundstation.flight.phases_without_heights import launched
+from groundstation.flight.phases_without_heights import launched, stood_at
 from groundstation.flight.sightings import LaunchSeen, NoFlight, among, launch_seen, without
-from groundstation.flight.state import FlightState, Motion
+from groundstation.flight.state import FlightState, Motion, phase_change
 from groundstation.records import Phase, PhaseChange
 
 ANOTHER_S: Final = 900.0
@@ -53,7 +53,7 @@ def withdrawn(state: FlightState, event: Withdrawn) -> Stepped:
         launch_word=None,
     )
     state = replace(state, motion=motion, landing=None, waiting=())
-    return state, (_change(state),)
+    return state, (phase_change(state),)
 
 
 def begun(state: FlightState) -> Stepped:
@@ -65,17 +65,10 @@ def begun(state: FlightState) -> Stepped:
     before = [p for p in motion.track.points if p.time_utc <= word.at_utc]
     if motion.last is None or not before:
         return state, ()
-    stood = before[-1]
-    launch = replace(
-        motion.last,
-        time_utc=stood.time_utc,
-        latitude_deg=stood.latitude_deg,
-        longitude_deg=stood.longitude_deg,
-        altitude_m=None,
-    )
+    launch = stood_at(motion.last, before[-1])
     begun_so = replace(launched(motion, launch, word.at_utc), launch_word=word.number)
     state = new_flight(replace(state, motion=begun_so))
-    return state, (_change(state),)
+    return state, (phase_change(state),)
 
 
 def _begins(motion: Motion, word: LaunchSeen) -> bool:
@@ -90,12 +83,3 @@ def _begins(motion: Motion, word: LaunchSeen) -> bool:
 
 def _at(state: FlightState, now_utc: float) -> FlightState:
     return replace(state, now_utc=max(state.now_utc, now_utc), sighted_utc=now_utc)
-
-
-def _change(state: FlightState) -> PhaseChange:
-    return PhaseChange(
-        payload=state.payload,
-        time_utc=state.now_utc,
-        phase=state.motion.phase,
-        since_utc=state.motion.since_utc,
-    )

@@ -9,7 +9,7 @@ from groundstation.flight.lead import Lead
 from groundstation.flight.moves import Move
 from groundstation.flight.sightings import AnySighting
 from groundstation.flight.track import Track
-from groundstation.records import Fix, Landing, Phase, Place
+from groundstation.records import Fix, Landing, Phase, PhaseChange, Place
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -116,3 +116,13 @@ class FlightState:
     sighted_utc: float = float("-inf")
     called_off: tuple[int, Motion, Landing | None] | None = None
     """The word that it was no flight, by number, with the flight as it was until then."""
+
+
+def phase_change(state: FlightState) -> PhaseChange:
+    """That the flight is in the phase in which it is now, as known now."""
+    return PhaseChange(
+        payload=state.payload,
+        time_utc=state.now_utc,
+        phase=state.motion.phase,
+        since_utc=state.motion.since_utc,
+    )

@@ -55,11 +55,6 @@ class Places:
         self._names = lru_cache(KEPT_BLOCKS)(self._block)
         self._nearest = lru_cache(KEPT_ANSWERS)(self._find)
 
-    @property
-    def attributions(self) -> tuple[str, ...]:
-        """A line for each source, for whoever shows names of it."""
-        return tuple(dict.fromkeys(one.attribution for one in self._files))
-
     def nearest(self, latitude_deg: float, longitude_deg: float) -> NamedPlace | None:
         """The place whose edge is nearest, in any direction and however far; None for what is no
         position."""

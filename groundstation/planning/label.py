@@ -13,7 +13,6 @@ from groundstation.html.templates import templates
 from groundstation.language.catalogue import _, languages, speaking
 
 WIDTH_MM: Final = 105.0  # ISO 216: A6; A7 is the same, smaller
-HEIGHT_MM: Final = 148.0  # see WIDTH_MM
 MARGIN_MM: Final = 5.0  # own choice: what home printers leave white
 COLUMN_MM: Final = (WIDTH_MM - 2 * MARGIN_MM - 4.0) / 2  # two, 4 mm apart
 
@@ -113,6 +112,7 @@ def label_svg(label: Label, size: Size) -> str:
         .render(
             width=width,
             height=height,
+            drawn=Size.A6.mm,
             lines=lines_of(label),
             # The code's own element, placed by the one around it.
             code=Markup(code),

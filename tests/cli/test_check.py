@@ -14,19 +14,12 @@ from groundstation.config import PayloadSettings
 from groundstation.errors import ConfigurationError
 from groundstation.flight.settings import PlanSettings, TrackerSettings
 from groundstation.jobs.check import check_all, look_at_clock, look_at_disk, look_at_plan
+from tests.support.configurations import DATA, REHEARSAL
 
-CHECKED = """
-[station]
-data_dir = "data"
-[[payload]]
-name = "kanalas-1"
-[[payload.tracker]]
-id = "Q0HAB-11"
-[[source]]
-name = "recorded"
-kind = "recording"
-path = "resource:rehearsal.txt"
-[[source]]
+CHECKED = (
+    DATA
+    + REHEARSAL
+    + """[[source]]
 name = "line"
 kind = "tcp"
 host = "127.0.0.1"
@@ -40,6 +33,7 @@ url = {{ env = "PHONE" }}
 [web]
 port = {web}
 """
+)
 
 
 @pytest.fixture

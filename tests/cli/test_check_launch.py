@@ -12,25 +12,15 @@ from groundstation.records import Phase
 from groundstation.web.payload_snapshot import TrackerSnapshot
 from groundstation.web.snapshot import TargetSnapshot
 from groundstation.web.state_api import state_json
+from tests.support.configurations import REHEARSAL
 from tests.support.live_station import LiveStation
 from tests.support.web_scenario import FALLING, NOW_UTC, STATION
 
 pytestmark = pytest.mark.live
 
-CONFIGURATION = """
-[[payload]]
-name = "kanalas-1"
-[[payload.tracker]]
-id = "Q0HAB-11"
-[[source]]
-name = "recorded"
-kind = "recording"
-path = "resource:rehearsal.txt"
-"""
-
 
 async def test_a_station_that_heard_nothing_is_not_ready(tmp_path: Path) -> None:
-    station = LiveStation(tmp_path, CONFIGURATION, 1.0)
+    station = LiveStation(tmp_path, REHEARSAL, 1.0)
     await station.start(1_778_900_000.0)
     try:
         process = await asyncio.create_subprocess_exec(

@@ -12,6 +12,8 @@ from pathlib import Path
 
 import pytest
 
+from tests.support.configurations import DATA, REHEARSAL
+
 GROUNDSTATION = (sys.executable, "-m", "groundstation")
 COMMANDS = [
     "plan", "winds", "run", "replay", "simulate", "watch", "logbook", "debrief", "films", "export",
@@ -122,22 +124,7 @@ def free_port() -> int:
         return port
 
 
-STATION = """
-[station]
-data_dir = "data"
-[[payload]]
-name = "kanalas-1"
-[[payload.tracker]]
-id = "Q0HAB-11"
-[[source]]
-name = "recorded"
-kind = "recording"
-path = "resource:rehearsal.txt"
-[[target]]
-kind = "terminal"
-[web]
-port = {port}
-"""
+STATION = DATA + REHEARSAL + '[[target]]\nkind = "terminal"\n[web]\nport = {port}\n'
 
 Start = Callable[..., subprocess.Popen[str]]
 

@@ -33,23 +33,14 @@ from groundstation.jobs.phone import (
 )
 from groundstation.web.door import Door
 from groundstation.web.settings import AccessSettings, Role, WebSettings
+from tests.support.configurations import DATA, REHEARSAL
 from tests.support.push_service import PushService
 from tests.support.services import Services, on_this_machine, readme_addresses
 from tests.support.smtp import SmtpTarget
 
 ACCESS = (AccessSettings(name="phone", token_hash="0" * 64),)
-CONFIG = """# my station
-[station]
-data_dir = "data"
-[[payload]]
-name = "kanalas-1"
-[[payload.tracker]]
-id = "Q0HAB-11"
-[[source]]
-name = "recorded"
-kind = "recording"
-path = "resource:rehearsal.txt"
-[[target]]
+CONFIG = f"""# my station
+{DATA}{REHEARSAL}[[target]]
 kind = "terminal"
 [web]
 port = 8443

@@ -15,21 +15,12 @@ from groundstation.jobs.watch import told
 from groundstation.web.payload_snapshot import IfLaunchedSnapshot
 from groundstation.web.sighting_records import SightingTold
 from groundstation.web.state_api import state_json
+from tests.support.configurations import REHEARSAL
 from tests.support.live_station import LiveStation
 from tests.support.web_scenario import FALLING, NOTHING_HEARD, NOW_UTC, STATION, landing
 
 pytestmark = pytest.mark.live
 
-CONFIGURATION = """
-[[payload]]
-name = "kanalas-1"
-[[payload.tracker]]
-id = "Q0HAB-11"
-[[source]]
-name = "recorded"
-kind = "recording"
-path = "resource:rehearsal.txt"
-"""
 LAUNCH = 1_778_920_200.0
 
 
@@ -44,7 +35,7 @@ async def watched(*words: str) -> tuple[int, str]:
 
 
 async def test_a_running_station_is_shown_once_and_again(tmp_path: Path) -> None:
-    station = LiveStation(tmp_path, CONFIGURATION, 200.0)
+    station = LiveStation(tmp_path, REHEARSAL, 200.0)
     await station.start(LAUNCH)
     try:
         async with asyncio.timeout(60.0):

@@ -8,23 +8,9 @@ from groundstation import config
 from groundstation.errors import ConfigurationError
 from groundstation.flight.settings import FlightSettings
 from groundstation.physics.geodesy import distance_m
+from tests.support.configurations import PLANNED
 
 CONFIG = Path(__file__).resolve().parents[2] / "config"
-STATION = """
-[station]
-data_dir = "data"
-[[payload]]
-name = "kanalas-1"
-flight = "flight.toml"
-[[payload.tracker]]
-id = "Q0HAB-11"
-[[source]]
-name = "net"
-kind = "tcp"
-host = "127.0.0.1"
-port = 1
-decoder = { kind = "aprs" }
-"""
 GIVEN = """
 [landing]
 latitude_deg = 47.28
@@ -35,7 +21,7 @@ radius_90_m = "15 km"
 
 def planned(folder: Path, flight: str, winds: str = "") -> FlightSettings:
     path = folder / "station.toml"
-    path.write_text(STATION + winds, encoding="utf-8")
+    path.write_text(PLANNED + winds, encoding="utf-8")
     (folder / "flight.toml").write_text(flight, encoding="utf-8")
     [settings] = config.flight_settings(config.load(path, {}), 1_778_920_200.0)
     return settings

@@ -16,7 +16,6 @@ from groundstation.errors import ConfigurationError
 from groundstation.planning.label import (
     BOLD_LETTER,
     COLUMN_MM,
-    HEIGHT_MM,
     LETTER,
     MARGIN_MM,
     WIDTH_MM,
@@ -56,7 +55,7 @@ def test_every_line_stays_in_its_place(label: Label) -> None:
         assert left >= MARGIN_MM - 0.1, line
         in_column = not line.middle and line.x_mm == MARGIN_MM
         assert left + width <= (MARGIN_MM + COLUMN_MM + 2.0 if in_column else WIDTH_MM - 3.0), line
-        assert line.y_mm < HEIGHT_MM - 2.0, line
+        assert line.y_mm < Size.A6.mm[1] - 2.0, line
         # 5 points on A7, in type of 25.4 / 72 mm: small print that can still be read.
         assert line.size_mm * 74 / 105 >= 5.0 * 25.4 / 72
     for one in lines:

@@ -25,6 +25,7 @@ from groundstation.prepare.services import FORECAST, SERVICES, table
 from groundstation.prepare.settings import PrepareSettings
 from groundstation.prepare.terrain import fetch_tile, tile_name
 from groundstation.weather.terrain import Tiles
+from tests.support.configurations import PLANNED
 from tests.support.open_services import RUN_UTC, Services, country, packed_tile, serving
 
 # The library has no types.
@@ -32,20 +33,7 @@ Reader: Any = reader.Reader
 MmapSource: Any = reader.MmapSource
 Writer: Any = writer.Writer
 ROOT = Path(__file__).resolve().parents[2]
-STATION = """
-[station]
-data_dir = "data"
-[[payload]]
-name = "kanalas-1"
-flight = "flight.toml"
-[[payload.tracker]]
-id = "Q0HAB-11"
-[[source]]
-name = "net"
-kind = "tcp"
-host = "127.0.0.1"
-port = 1
-decoder = {{ kind = "aprs" }}
+PREPARED = """
 [prepare]
 forecast = "{address}"
 forecast_runs = "ncep_gfs025"
@@ -107,7 +95,7 @@ def ready(services: Services, folder: Path) -> Path:
     services.files["/build.pmtiles"] = map_build()
     (folder / "flight.toml").write_bytes((ROOT / "config" / "flight.toml").read_bytes())
     path = folder / "station.toml"
-    path.write_text(STATION.format(address=services.address), encoding="utf-8")
+    path.write_text(PLANNED + PREPARED.format(address=services.address), encoding="utf-8")
     return path
 
 

@@ -11,7 +11,8 @@ from groundstation import config
 from groundstation.clock import SystemClock
 from groundstation.flight.flights import Flights
 from groundstation.station.forecast_keeper import ForecastKeeper
-from tests.prepare.test_prepare import ROOT, STATION
+from tests.prepare.test_prepare import PREPARED, ROOT
+from tests.support.configurations import PLANNED
 from tests.support.keeper import until
 from tests.support.open_services import Services, serving
 
@@ -23,7 +24,7 @@ def station(services: Services, folder: Path, launch: str) -> config.StationSett
     ]
     (folder / "flight.toml").write_text("\n".join(lines), encoding="utf-8")
     path = folder / "station.toml"
-    text = STATION.format(address=services.address) + 'forecast_every_s = "1 h"\n'
+    text = PLANNED + PREPARED.format(address=services.address) + 'forecast_every_s = "1 h"\n'
     path.write_text(text, encoding="utf-8")
     return config.load(path, {})
 

@@ -14,6 +14,7 @@ from groundstation.language.catalogue import speak
 from groundstation.publish.friends import PAGE, STATE
 from groundstation.station.station import run_station
 from groundstation.web.door import new_token
+from tests.support.configurations import REHEARSAL
 from tests.support.keeper import until
 from tests.support.push_service import PushService
 
@@ -22,15 +23,7 @@ CONFIG = f"""
 [station]
 name = "Pusztaszél"
 data_dir = "data"
-[[payload]]
-name = "kanalas-1"
-[[payload.tracker]]
-id = "Q0HAB-11"
-[[source]]
-name = "recorded"
-kind = "recording"
-path = "resource:rehearsal.txt"
-[phones]
+{REHEARSAL}[phones]
 contact = "mailto:kanalas@example.net"
 ca_file = "push-service.pem"
 [friends]
