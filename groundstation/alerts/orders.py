@@ -123,12 +123,16 @@ def order_text(told: Instruction, where: str, units: Units, zone: ZoneInfo) -> s
 
 def badge_text(told: Instruction) -> str:
     """Where it stands, in a word or two."""
-    badge = SILENT_BADGES.get(told.standing) if told.silent_since_utc is not None else None
-    return _(badge or BADGES[told.standing])
+    return _((SILENT_BADGES if is_silent_aloft(told) else BADGES)[told.standing])
 
 
-def happened_text(told: Instruction, phase_utc: float, zone: ZoneInfo) -> str:
-    """What happened last, with when; ``phase_utc`` is when its phase began."""
+def is_silent_aloft(told: Instruction) -> bool:
+    """Whether the badge tells of a silence: what stands on the ground is silent as a rule."""
+    return told.silent_since_utc is not None and told.standing in SILENT_BADGES
+
+
+def happened_text(told: Instruction, phase_utc: float, zone: ZoneInfo, who: str = "") -> str:
+    """What happened last, with when; ``phase_utc`` is when its phase began, ``who`` closed it."""
     at, began = time_text(told.since_utc, zone), time_text(phase_utc, zone)
     match told.standing:
         case Standing.WAITING:
@@ -141,8 +145,12 @@ def happened_text(told: Instruction, phase_utc: float, zone: ZoneInfo) -> str:
             return _("Heard on the ground at {time}.", time=at)
         case Standing.DOWN:
             return _("Down since {time}.", time=began)
+        case Standing.FOUND if who:
+            return _("Found at {time} by {who}.", time=at, who=who)
         case Standing.FOUND:
             return _("Found at {time}.", time=at)
+        case Standing.GIVEN_UP if who:
+            return _("Given up at {time} by {who}.", time=at, who=who)
         case Standing.GIVEN_UP:
             return _("Given up at {time}.", time=at)
         case Standing.RISING:

@@ -3,7 +3,13 @@
 from dataclasses import replace
 from zoneinfo import ZoneInfo
 
-from groundstation.alerts.orders import badge_text, happened_text, order_text, rests_text
+from groundstation.alerts.orders import (
+    badge_text,
+    happened_text,
+    is_silent_aloft,
+    order_text,
+    rests_text,
+)
 from groundstation.alerts.phrases import AT_THE_LANDING
 from groundstation.alerts.wording import WordingSettings, instruction_where
 from groundstation.flight.instruct import instruction
@@ -33,15 +39,14 @@ def guidance(
         told = _ended(told, found)
     units, zone = wording.units, ZoneInfo(wording.timezone)
     progress = None if state.landing is None else state.landing.progress
-    happened = happened_text(told, state.motion.since_utc, zone)
-    if found is not None and found.who:
-        happened = f"{happened.removesuffix('.')} by {found.who}."
+    who = "" if found is None else found.who
     where = told.where
     return InstructionSnapshot(
         standing=told.standing,
         badge=badge_text(told),
+        silent=is_silent_aloft(told),
         act=told.act,
-        happened=happened,
+        happened=happened_text(told, state.motion.since_utc, zone, who),
         todo=order_text(told, "" if where is None else PLACE, units, zone),
         where=instruction_where(told, now_utc, wording, vehicles),
         latitude_deg=None if where is None else where.latitude_deg,

@@ -13,6 +13,7 @@ class InstructionSnapshot:
 
     standing: Annotated[Standing, "Where the flight stands; what is to be done agrees with it."]
     badge: Annotated[str, "The same in a word or two, with whether it is silent."]
+    silent: Annotated[bool, "Whether it is aloft, to be heard, and not heard."]
     act: Annotated[Act, "What is to be done, as a word for programs."]
     happened: Annotated[str, "What happened last, in a sentence."]
     todo: Annotated[str, "What is to be done, in a sentence; {where} stands for the place."]

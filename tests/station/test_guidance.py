@@ -130,8 +130,8 @@ def held(recording: Recording, settings: FlightSettings = SETTINGS) -> set[tuple
     met = set()
     for one in moments(recording, settings):
         told, state = one.told, one.state
-        silent = told.badge.endswith(", silent")
-        met.add((told.standing, silent))
+        met.add((told.standing, told.silent))
+        assert told.silent == told.badge.endswith(", silent")
         assert told.act in ACTS[told.standing], one
         assert state.motion.phase in PHASES[told.standing], one
         assert "{" not in told.todo.replace(PLACE, "")
@@ -139,7 +139,7 @@ def held(recording: Recording, settings: FlightSettings = SETTINGS) -> set[tuple
         assert told.happened.endswith(".")
         heard = state.hearing.silent_since is None
         aloft = told.standing in (Standing.RISING, Standing.FLOATING, Standing.FALLING)
-        assert silent == (aloft and not heard)
+        assert told.silent == (aloft and not heard)
         if state.landing is not None and state.motion.phase is Phase.DESCENT and aloft:
             flight_now = _flight_now(state.motion.last, one.now_utc)
             by_chance = state.landing.progress and state.landing.progress.burst_90_utc

@@ -55,7 +55,7 @@ export function guideOf({ instruction: told }, me, words, contact) {
   }
   if (told.caution) rests.push(told.caution);
   return {
-    sign: told.badge.endsWith("silent") ? "○" : SIGNS[told.standing],
+    sign: told.silent ? "○" : SIGNS[told.standing],
     word: told.badge,
     todo: asOf + told.todo.replace("{where}", where),
     rests: rests.join(" "),

@@ -246,8 +246,8 @@ setUpTelling().catch(() => {});
 
 /** @param {string} key */
 async function markSeen(key) {
-  const { error } = await post("/api/acknowledge", { key });
-  if (error) refused.set(key, error.startsWith("No answer") ? "No answer: try again" : "Not allowed");
+  const { error, unheard } = await post("/api/acknowledge", { key });
+  if (error) refused.set(key, unheard ? "No answer: try again" : "Not allowed");
   else refused.delete(key);
   const message = contact.state?.messages.find((one) => one.key === key);
   if (message !== undefined && !error) message.seen = true;

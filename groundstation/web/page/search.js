@@ -12,7 +12,7 @@ export async function post(address, body) {
   const answer = await fetch(address, {
     method: "POST", headers: { "Content-Type": "application/json" }, body: JSON.stringify(body),
   }).catch(() => null);
-  if (answer === null) return { error: "No answer: try again where there is a network." };
+  if (answer === null) return { error: "No answer: try again where there is a network.", unheard: true };
   if (answer.status === 403) return { error: "You may look only." };
   if (!answer.ok) return { error: (await answer.text()).trim() || `The station said ${answer.status}.` };
   return { told: await answer.json() };

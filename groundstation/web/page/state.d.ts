@@ -133,6 +133,8 @@ export interface InstructionSnapshot {
   standing: "waiting" | "rising" | "floating" | "falling" | "due" | "down" | "found" | "given-up";
   /** The same in a word or two, with whether it is silent. */
   badge: string;
+  /** Whether it is aloft, to be heard, and not heard. */
+  silent: boolean;
   /** What is to be done, as a word for programs. */
   act: "listen" | "get-ready" | "follow" | "wait" | "check" | "head" | "go-on" | "stop" | "search" | "fetch" | "nothing";
   /** What happened last, in a sentence. */
