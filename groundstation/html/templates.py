@@ -1,10 +1,13 @@
 """HTML by templates (Jinja2): whatever is filled in is escaped, and a name that is not given is an
-error. A template quotes every attribute and puts nothing of others into scripts or addresses."""
+error. A template quotes every attribute and puts nothing of others into scripts or addresses. Its
+texts are in the catalogues, by ``_`` and ``ngettext``; ``language`` is the one that is spoken."""
 
 import re
 
 from jinja2 import Environment, PackageLoader, StrictUndefined
 from jinja2.ext import Extension
+
+from groundstation.language.catalogue import _, ngettext, spoken
 
 
 class _Joined(Extension):
@@ -19,9 +22,11 @@ class _Joined(Extension):
 def templates(package: str, folder: str = "templates") -> Environment:
     """The templates of ``package``, as ``groundstation.debrief``."""
     # Escaping is on for every name: what is chosen by suffix leaves .svg and .txt open.
-    return Environment(
+    made = Environment(
         loader=PackageLoader(package, folder),
         autoescape=True,
         undefined=StrictUndefined,
         extensions=[_Joined],
     )
+    made.globals.update(_=_, ngettext=ngettext, language=spoken)
+    return made
