@@ -13,6 +13,7 @@ Example:
   groundstation run
   groundstation run --flight messenger
   groundstation run --config station.toml
+  groundstation run --config station.toml --recording flight.txt --speed 30
 """
 
 
@@ -44,6 +45,11 @@ def moment(text: str) -> float:
     help="The bundled flight that is rehearsed without --config. [default: normal]",
 )
 @click.option(
+    "--recording",
+    type=click.Path(path_type=Path, dir_okay=False),
+    help="Rehearse with --config, and with this recording in the place of its sources.",
+)
+@click.option(
     "--as-if", metavar="TIME", type=moment, help="Rehearse: begin as if it were this time."
 )
 @click.option(
@@ -59,6 +65,7 @@ def moment(text: str) -> float:
 def run(
     config: Path | None,
     flight: str | None,
+    recording: Path | None,
     as_if: float | None,
     speed: float | None,
     tell_targets: bool,
@@ -70,15 +77,18 @@ def run(
     station, with the page on http://127.0.0.1:8080/ and the alerts in the terminal. That is a usual
     one, or one of which a satellite messenger tells a place each ten minutes.
 
-    A source that is a recording makes it a rehearsal too: the station's clock begins with the
-    recording's first packet. Rehearsals are kept in rehearsal.db, apart from real flights; each
-    begins anew, while --as-if goes on with what is there. Their alerts say "Rehearsal", and are
-    told on the page and in the terminal only, unless --tell-targets is given.
+    With --recording your own station rehearses: any file that replay takes or simulate wrote comes
+    in the place of what its sources would hear, and the station's clock begins with its first
+    packet. A source that is a recording does the same. Rehearsals are kept in rehearsal.db, apart
+    from real flights; each begins anew, while --as-if goes on with what is there. Their alerts say
+    "Rehearsal", and are told on the page and in the terminal only, unless --tell-targets is given.
     """
     from groundstation.jobs.run import rehearse_or_run  # noqa: PLC0415
 
     if flight and config:
         raise click.UsageError("--flight is a bundled one; leave it out, or --config")
+    if recording and not config:
+        raise click.UsageError("--recording is flown with a station's --config; give that too")
     start_logging(log_level)
     rehearse_or_run(
         config,
@@ -87,4 +97,5 @@ def run(
         os.environ,
         tell_targets=tell_targets,
         rehearsal=flight or FLIGHTS[0],
+        recording=recording,
     )

@@ -27,6 +27,7 @@ QUESTIONS: Final = {
     "tracker": "What does the tracker call itself (its callsign, say)?",
     "tracker_kind": "Is it a radio, satellite, cellular or log tracker?",
     "interval": "How often does it send?",
+    "flight": "The file with your plan, such as config/flight.toml (Enter where there is none yet)",
     "base": "Where does your antenna stand, as 47.1000, 20.3000 (Enter to leave it out)?",
     "altitude": "How high is that above the sea?",
     "contact": "What is a finder asked to call or write to (Enter to leave it out)?",
@@ -62,6 +63,7 @@ QUESTIONS: Final = {
 @click.option("--tracker", help="What the tracker calls itself.")
 @click.option("--tracker-kind", help="radio, satellite, cellular or log.")
 @click.option("--interval", help="How often it sends.")
+@click.option("--flight", help="The file with your plan, such as config/flight.toml.")
 @click.option("--base", help="Where the antenna stands: latitude, longitude.")
 @click.option("--altitude", help="How high that is above the sea.")
 @click.option("--contact", help="What a finder calls or writes to.")

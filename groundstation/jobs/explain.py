@@ -12,9 +12,9 @@ from groundstation.decoders.decoder import MAX_FRAME_BYTES
 from groundstation.decoders.framing import FEND, KissFramer
 from groundstation.errors import ConfigurationError
 from groundstation.flight.roster import Roster
-from groundstation.flight.settings import FlightSettings
 from groundstation.jobs.guessing.forms import NAME, Proposal, proposals
 from groundstation.jobs.guessing.packed import packed_in
+from groundstation.jobs.own_recording import roster_of
 from groundstation.jsonout import iso_utc
 from groundstation.records import Frame, Report, Unreadable
 from groundstation.sources.build import SourceSettings
@@ -75,11 +75,7 @@ def explain(
     roster: Roster | None = None
     if config is not None:
         settings = load(config, env)
-        roster = Roster(
-            tuple(
-                FlightSettings(payload=one.name, trackers=one.tracker) for one in settings.payload
-            )
-        )
+        roster = roster_of(settings)
         for source in settings.source:
             if source.decoder is None or isinstance(source, RecordingSettings):
                 continue

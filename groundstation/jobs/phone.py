@@ -2,6 +2,7 @@
 
 import asyncio
 import json
+import re
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass
 from datetime import UTC, datetime
@@ -31,6 +32,8 @@ ONLY_HERE: Final = (
     " network with a certificate of its own (--network), or let a reverse proxy bring TLS and give"
     " its address: --address https://NAME/"
 )
+WEB_TABLE: Final = "[web]"
+_TABLE: Final = re.compile(r"\[ *web *\] *(#.*)?$")
 ANYWHERE: Final = ("0.0.0.0", "::", "")
 
 PUSH: Final = (
@@ -94,13 +97,13 @@ def brought(
     """
     settings = load(config, env)
     if wanted is not None:
-        opened, lines = page_address(settings.web, wanted.address), ""
+        opened, web_lines = page_address(settings.web, wanted.address), ""
         if opened is None and wanted.network():
-            opened, lines = _opened_to_network(config, settings.web, say)
+            opened, web_lines = _opened_to_network(config, settings.web, say)
         if opened is None:
             say(ONLY_HERE)
         else:
-            _show(opened, lines, config, env, settings, wanted, say)
+            _show(opened, web_lines, config, env, settings, wanted, say)
     if not send:
         return True
     say("")
@@ -118,7 +121,6 @@ def _show(
 ) -> None:
     name = free_name(wanted.name, settings)
     token, lines = access_lines(name, wanted.role)
-    lines = f"{web_lines}{lines}"
     address = link(opened, token)
     if wanted.code is not None:
         qr_code.write(address, wanted.code)
@@ -131,12 +133,13 @@ def _show(
         )
     if wanted.code is not None:
         say(f"{wanted.code} written; it holds the token too.")
-    by_hand = f"Put into {config}, and start the station again:\n\n{lines}"
+    table = f"{WEB_TABLE}\n{web_lines}\n" if web_lines else ""
+    by_hand = f"Put into {config}, and start the station again:\n\n{table}{lines}"
     if not wanted.agreed():
         say(by_hand)
         return
     try:
-        add_lines(config, lines, env)
+        add_lines(config, lines, env, web_lines)
     except ConfigurationError:
         # The token is told but once.
         say(by_hand)
@@ -159,8 +162,8 @@ def _opened_to_network(
     before = "" if as_service else "certificates/"
     key = f"credential:{KEY}" if as_service else f"{before}{KEY}"
     lines = (
-        f'[web]\nhost = "0.0.0.0"\nport = {web.port}\n'
-        f'certificate = "{before}{CERTIFICATE}"\nkey = "{key}"\n\n'
+        f'host = "0.0.0.0"\nport = {web.port}\n'
+        f'certificate = "{before}{CERTIFICATE}"\nkey = "{key}"\n'
     )
     return f"https://{names[0]}:{web.port}/", lines
 
@@ -200,16 +203,35 @@ def link(address: str, token: str) -> str:
     return f"{address}login#token={token}"
 
 
-def add_lines(config: Path, lines: str, env: Mapping[str, str]) -> None:
-    """Put ``lines`` at the end of the file, if it can still be read then.
+def add_lines(config: Path, lines: str, env: Mapping[str, str], web_lines: str = "") -> None:
+    """Put ``lines`` at the end of the file and ``web_lines`` into its table for the page, if it can
+    still be read then.
 
     Raises ``ConfigurationError``, and leaves the file as it was.
     """
     try:
-        before = config.read_text("utf-8")
-        write_configuration(config, f"{before.rstrip()}\n\n{lines}", env)
+        before = _with_web(config.read_text("utf-8").rstrip(), web_lines)
+        write_configuration(config, f"{before}\n\n{lines}", env)
     except OSError as error:
         raise ConfigurationError(f"{config} can't be written: {error.strerror}") from error
+
+
+def _with_web(text: str, web_lines: str) -> str:
+    """``text`` with ``web_lines`` in the place of what its table for the page says of the same."""
+    if not web_lines:
+        return text
+    new, lines = web_lines.splitlines(), text.splitlines()
+    begin = next((n for n, line in enumerate(lines, 1) if _TABLE.match(line)), None)
+    if begin is None:
+        return "\n".join([*lines, "", WEB_TABLE, *new])
+    named = {_name(line) for line in new}
+    end = next((n for n in range(begin, len(lines)) if lines[n].startswith("[")), len(lines))
+    kept = [line for line in lines[begin:end] if _name(line) not in named]
+    return "\n".join([*lines[:begin], *new, *kept, *lines[end:]])
+
+
+def _name(line: str) -> str:
+    return line.partition("=")[0].strip()
 
 
 def free_name(name: str, settings: StationSettings) -> str:

@@ -1,7 +1,7 @@
 """What the replay command prints, line by line."""
 
 import os
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterator
 from pathlib import Path
 from zoneinfo import ZoneInfo
 
@@ -9,20 +9,16 @@ from groundstation import config as configuration
 from groundstation.alerts.quantities import distance_text, time_text
 from groundstation.alerts.wording import WordingSettings
 from groundstation.decoders.build import build_decoder
-from groundstation.errors import InputFileError
 from groundstation.flight.alert_records import Message
-from groundstation.flight.roster import Roster
-from groundstation.flight.settings import FlightSettings, VehicleSettings
-from groundstation.flight.vehicles import Vehicles
+from groundstation.flight.settings import VehicleSettings
 from groundstation.geo.places import known_places
+from groundstation.jobs.own_recording import check_trackers
 from groundstation.jsonout import iso_utc, line
 from groundstation.recordings.read_any import read_recording
-from groundstation.recordings.recording import Recording
-from groundstation.records import Landing, Phase, PhaseChange, Report
+from groundstation.records import Landing, Phase, PhaseChange
 from groundstation.station.replay import Told, as_json, make_do, replay
 
 SHOWN_S = 600.0  # own choice: a dozen lines a climb
-MOST_NAMED = 5  # own choice: enough to see what was heard
 SHOWN_FALLING_S = 120.0  # own choice: some twenty lines a fall
 
 
@@ -42,7 +38,7 @@ def play(file: Path, config: Path | None, as_lines: bool) -> Iterator[tuple[floa
         }
         recording = read_recording(file, decoders)
         settings = configuration.flight_settings(station)
-        _check_trackers(file, config, recording, settings, station.vehicle)
+        check_trackers(file, config, recording, station)
         wording = configuration.wording_settings(station, settings)
         vehicles = station.vehicle
     shown: dict[str, Landing] = {}
@@ -57,38 +53,6 @@ def play(file: Path, config: Path | None, as_lines: bool) -> Iterator[tuple[floa
         text = _plain(at_utc, outcome, wording)
         if text:
             yield at_utc, text
-
-
-def _check_trackers(
-    file: Path,
-    config: Path,
-    recording: Recording,
-    settings: Sequence[FlightSettings],
-    vehicles: Sequence[VehicleSettings],
-) -> None:
-    """Raises ``InputFileError`` where nothing in the file is of a payload of the configuration:
-    the replay would say nothing at all."""
-    roster, moving = Roster(tuple(settings)), Vehicles(vehicles)
-    heard: dict[str, None] = {}
-    for frame in recording.frames:
-        for read in recording.decode(frame):
-            if not isinstance(read, Report):
-                continue
-            if roster.payload_of(read.tracker) is not None or read.tracker in moving:
-                return
-            heard[read.tracker] = None
-    known = ", ".join(one.id for each in settings for one in each.trackers)
-    others = list(heard)[:MOST_NAMED]
-    if not others:
-        raise InputFileError(
-            f"{file}: no position in it can be read; with {config} its frames are read by the"
-            " decoders of the sources that they came from"
-        )
-    more = " and others" if len(heard) > MOST_NAMED else ""
-    raise InputFileError(
-        f"{file} holds {', '.join(others)}{more}, and {config} has payloads with {known} only; add"
-        " the tracker to a payload, or leave --config out"
-    )
 
 
 def _worth_a_line(new: Landing, shown: Landing | None) -> bool:

@@ -17,6 +17,7 @@ from groundstation.alerts.targets import TerminalSettings
 from groundstation.clock import Clock, RehearsalClock, SystemClock
 from groundstation.config import StationSettings, load
 from groundstation.errors import ConfigurationError, GroundstationError
+from groundstation.jobs.own_recording import check_trackers
 from groundstation.jsonout import iso_utc
 from groundstation.language.catalogue import speak
 from groundstation.publish.publisher import PLACE_ENDING
@@ -37,13 +38,18 @@ def rehearse_or_run(
     *,
     tell_targets: bool = False,
     rehearsal: str = "normal",
+    recording: Path | None = None,
 ) -> None:
     """Run until SIGINT or SIGTERM. With ``tell_targets`` a rehearsal alerts real targets too.
-    Without a ``config`` it plays the bundled ``rehearsal`` of that name.
+    Without a ``config`` it plays the bundled ``rehearsal`` of that name; with one, a ``recording``
+    in the place of its sources.
 
     Raises the ``GroundstationError`` that ended it otherwise.
     """
     settings = load(config, env, rehearsal)
+    if config is not None and recording is not None:
+        check_trackers(recording, config, read_recording(recording), settings)
+        settings = replace(settings, source=(RecordingSettings(name="recording", path=recording),))
     speak(settings.station.language)
     folder = settings.station.data_dir
     # Where it was and who is told is nobody else's business on a machine that is shared.
@@ -88,7 +94,9 @@ def choose_clock(settings: StationSettings, as_if: float | None, speed: float | 
     if as_if is not None:
         return RehearsalClock(as_if, speed or 1.0)
     if speed is not None:
-        raise ConfigurationError("--speed is for rehearsals; give --as-if TIME with it")
+        raise ConfigurationError(
+            "--speed is for rehearsals; give --recording FILE or --as-if TIME with it"
+        )
     return SystemClock()
 
 

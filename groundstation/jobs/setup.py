@@ -28,9 +28,9 @@ from groundstation.jobs.guessing.forms import NAME, Proposal
 from groundstation.jobs.install import DATA
 from groundstation.jobs.install import installed as install
 from groundstation.language.catalogue import languages
+from groundstation.planning.flight_file import read_flight
 from groundstation.planning.label import contact_address
 from groundstation.settings.private_file import write_private
-from groundstation.settings.secret_sources import CREDENTIALS
 from groundstation.units import Units, parse_quantity
 
 PHONE_FILE: Final = "phone-url"
@@ -60,6 +60,7 @@ class Answers:
     tracker: str = ""
     tracker_kind: str = "radio"
     interval: str = "60 s"
+    flight: str = ""
     base: str = ""
     altitude: str = "0 m"
     contact: str = ""
@@ -144,7 +145,7 @@ def write(answers: Answers, path: Path, env: Mapping[str, str]) -> Iterator[str]
         if answers.phone:
             write_private(path.with_name(PHONE_FILE), f"{answers.phone}\n".encode())
             yield f"{path.with_name(PHONE_FILE)} holds the phone's address, for you alone"
-        write_configuration(path, text, {**_made_up(text, env), CREDENTIALS: str(path.parent)})
+        write_configuration(path, text, _made_up(text, env))
     except OSError as error:
         raise ConfigurationError(f"cannot write {path}: {error.strerror}") from error
     yield f"{path} written"
@@ -167,8 +168,7 @@ def tried(
 ) -> bool:
     """What ``check`` finds of it; whether all passed."""
     try:
-        beside = {**env, CREDENTIALS: str(path.parent)}
-        return check_all(path, beside, send=send, wait_s=wait_s, say=say)
+        return check_all(path, env, send=send, wait_s=wait_s, say=say)
     except ConfigurationError as error:
         say(f"FAIL  configuration: {error}")
         return False
@@ -189,6 +189,9 @@ def checked(name: str, answer: str) -> str:
             parse_quantity(plain, "length")
         case "interval":
             parse_quantity(plain, "time")
+        case "flight" if plain:
+            read_flight(Path(plain))
+            plain = str(Path(plain).absolute())
         case "contact" if plain:
             contact_address(plain)
         case "push" if plain and not plain.startswith(("mailto:", "https://")):
@@ -247,6 +250,8 @@ def _base(answers: Answers) -> Iterator[str]:
 def _payload(answers: Answers, tracker: str) -> Iterator[str]:
     yield "\n[[payload]]"
     yield f"name = {_quoted(answers.payload)}"
+    if answers.flight:
+        yield f"flight = {_quoted(answers.flight)}"
     yield "\n[[payload.tracker]]"
     yield f"id = {_quoted(tracker)}"
     yield f'kind = "{answers.tracker_kind}"'

@@ -34,15 +34,10 @@ def read_secret(value: object, env: Mapping[str, str], folder: Path) -> Secret:
                 raise ConfigurationError(f"the environment variable {name} is not set; set it")
             return Secret(text)
         case "credential":
-            credentials = env.get(CREDENTIALS, "")
-            if not credentials:
-                raise ConfigurationError(
-                    f"there are no credentials here, because {CREDENTIALS} is not set; start it "
-                    f"by systemd with LoadCredential={name}:PATH"
-                )
             if Path(name).name != name:
                 raise ConfigurationError(f"the credential {name!r} is not a bare name")
-            return _from_file(Path(credentials) / name, f"credential {name!r}")
+            # What systemd hands a service lies beside the configuration, for commands by hand.
+            return _from_file(Path(env.get(CREDENTIALS) or folder) / name, f"credential {name!r}")
         case "file":
             return _from_file(folder / Path(name).expanduser(), f"file {name!r}")
         case _:

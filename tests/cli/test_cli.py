@@ -101,6 +101,7 @@ def test_an_unknown_command() -> None:
         (("replay", "none.csv"), 3, "cannot read none.csv"),
         (("run", "--as-if", "yesterday"), 2, "is not a time such as"),
         (("run", "--speed", "0"), 2, "--speed"),
+        (("run", "--recording", "flight.txt"), 2, "--recording is flown with a station's --config"),
     ],
 )
 def test_errors_are_sentences(words: tuple[str, ...], code: int, expected: str) -> None:
@@ -192,15 +193,41 @@ def test_a_port_that_is_taken_is_said_in_one_sentence(start: Start) -> None:
     assert "Traceback" not in errors
 
 
+LIVE = STATION.replace(
+    'kind = "recording"\npath = "resource:rehearsal.txt"',
+    'kind = "tcp"\nhost = "127.0.0.1"\nport = 9\n[source.decoder]\nkind = "aprs"',
+)
+
+
+@pytest.mark.live
+def test_a_station_of_ones_own_rehearses_with_a_recording(start: Start, tmp_path: Path) -> None:
+    """As it is, with its own targets and none of its sources."""
+    flight = str(tmp_path / "flight.csv")
+    assert run("simulate", "--out", flight).returncode == 0
+    process = start(LIVE.format(port=0), "--recording", flight, "--speed", "400")
+    assert process.stdout is not None
+    assert "Rehearsal: kanalas-1" in process.stdout.readline()
+    process.terminate()
+    _, errors = process.communicate(timeout=120)
+    assert "source     recording (recording)" in errors
+
+
+def test_a_recording_of_anothers_tracker_is_refused(start: Start, tmp_path: Path) -> None:
+    flight = str(tmp_path / "flight.csv")
+    assert run("simulate", "--out", flight).returncode == 0
+    process = start(LIVE.replace("Q0HAB-11", "Q0XYZ-9").format(port=0), "--recording", flight)
+    _, errors = process.communicate(timeout=120)
+    assert process.returncode == 3
+    assert "holds Q0HAB-11, and" in errors
+    assert "has payloads with Q0XYZ-9 only; add the tracker to a payload" in errors
+    assert "leave" not in errors
+
+
 def test_speed_needs_a_rehearsal(start: Start) -> None:
-    live = STATION.replace(
-        'kind = "recording"\npath = "resource:rehearsal.txt"',
-        'kind = "tcp"\nhost = "127.0.0.1"\nport = 9\n[source.decoder]\nkind = "aprs"',
-    ).format(port=0)
-    process = start(live, "--speed", "2")
+    process = start(LIVE.format(port=0), "--speed", "2")
     _, errors = process.communicate(timeout=120)
     assert process.returncode == 2
-    assert "--speed is for rehearsals; give --as-if TIME with it" in errors
+    assert "--speed is for rehearsals; give --recording FILE or --as-if TIME with it" in errors
 
 
 def test_replay_to_a_closed_pipe_is_no_error() -> None:

@@ -122,22 +122,25 @@ def test_the_lines_let_the_token_in_and_leave_the_rest_as_it_was(config: Path) -
     assert [one.name for one in config.parent.iterdir()] == ["station.toml"]
 
 
+INLINE = f'{CONFIG}access = [{{ name = "a", token_hash = "{"0" * 64}" }}]\n'
+
+
 def test_lines_that_do_not_fit_are_not_written(config: Path) -> None:
-    inline = f'{CONFIG}access = [{{ name = "a", token_hash = "{"0" * 64}" }}]\n'
-    config.write_text(inline)
+    config.write_text(INLINE)
     with pytest.raises(ConfigurationError, match="is left as it was"):
         add_lines(config, access_lines("phone", Role.FULL)[1], {})
-    assert config.read_text() == inline
+    assert config.read_text() == INLINE
     assert [one.name for one in config.parent.iterdir()] == ["station.toml"]
 
 
 def test_a_token_whose_lines_do_not_fit_is_shown_with_them(config: Path) -> None:
+    config.write_text(INLINE)
     order = ["--config", str(config), "--network", "--write", "--no-send"]
     done = CliRunner().invoke(phone, order)
     assert isinstance(done.exception, ConfigurationError)
     assert ".new" not in str(done.exception)
     assert "token_hash" in done.output
-    assert config.read_text() == CONFIG
+    assert config.read_text() == INLINE
 
 
 def test_a_code_that_can_t_be_written_shows_no_token(config: Path) -> None:
@@ -160,12 +163,27 @@ def test_who_runs_it_sees_the_code_the_lines_and_what_to_do(config: Path) -> Non
     assert Door(load(config, {}).web.access, lambda: 0.0).of_token(token, "") is not None
 
 
-def test_one_command_opens_the_page_to_the_phones_of_the_network(config: Path) -> None:
-    config.write_text(CONFIG.partition("[web]")[0])
+EXAMPLE = Path(__file__).resolve().parents[2] / "config" / "station.toml"
+
+
+@pytest.mark.parametrize(
+    ("before", "port"),
+    [
+        (CONFIG.partition("[web]")[0], 8080),
+        (f'{CONFIG}host = "127.0.0.1"\n\n[watch]\nup_every_s = "6 h"\n', 8443),
+        (CONFIG.replace("[web]", "[ web ]  # the page"), 8443),
+    ],
+)
+def test_one_command_opens_the_page_to_the_phones_of_the_network(
+    config: Path, before: str, port: int
+) -> None:
+    config.write_text(before)
     done = CliRunner().invoke(phone, ["--config", str(config), "--network", "--write", "--no-send"])
     assert done.exit_code == 0, done.output
-    assert f"https://{own_address()}:8080/login#token=" in done.output
+    assert f"https://{own_address()}:{port}/login#token=" in done.output
     assert "On each phone, once" in done.output
+    kept = [line for line in before.splitlines() if line and not line.startswith(("host", "port"))]
+    assert [line for line in config.read_text().splitlines() if line in kept] == kept
     settings = load(config, {})
     assert settings.web.host == "0.0.0.0"
     assert settings.web.certificate is not None
@@ -173,9 +191,21 @@ def test_one_command_opens_the_page_to_the_phones_of_the_network(config: Path) -
     ssl.SSLContext(ssl.PROTOCOL_TLS_SERVER).load_cert_chain(
         settings.web.certificate, settings.web.key
     )
-    assert page_address(settings.web) == f"https://{own_address()}:8080/"
+    assert page_address(settings.web) == f"https://{own_address()}:{port}/"
     [token] = re.findall(r"#token=(\S+)", done.output)
     assert Door(settings.web.access, lambda: 0.0).of_token(token, "") is not None
+
+
+def test_the_example_that_people_copy_takes_the_lines(tmp_path: Path) -> None:
+    path = tmp_path / "station.toml"
+    text = EXAMPLE.read_text("utf-8")
+    path.write_text(text, "utf-8")
+    (tmp_path / "flight.toml").write_bytes((EXAMPLE.parent / "flight.toml").read_bytes())
+    (tmp_path / "phone-url").write_text("json://127.0.0.1:9/")
+    order = ["--config", str(path), "--network", "--write", "--no-send"]
+    done = CliRunner().invoke(phone, order, catch_exceptions=False)
+    assert done.exit_code == 0, done.output
+    assert load(path, {}).web.host == "0.0.0.0"
 
 
 def test_a_page_that_no_phone_opens_is_told_and_the_tests_go_out(config: Path) -> None:

@@ -26,6 +26,7 @@ from groundstation.sources.tcp_lines import TcpSettings
 from tests.cli.raw_messages import MESSAGES, NOW, Raw
 
 PACKET = "Q0HAB-11>APRS,TCPIP*:/120000h4706.00N/02018.00EO123/045/A=012345 3.9V"
+PLAN = Path(__file__).resolve().parents[2] / "config" / "flight.toml"
 WAIT_S = 60.0
 
 
@@ -110,6 +111,8 @@ def test_a_person_is_asked_and_gets_a_station_that_hears_its_tracker(
         ("What does the tracker call itself (its callsign, say)? [Q0HAB-11]", ""),
         ("Is it a radio", ""),
         ("How often does it send?", "30 s"),
+        ("The file with your plan", "none.toml"),
+        ("cannot read the flight file none.toml", str(PLAN)),
         ("Where does your antenna stand", "somewhere"),
         ("is no place", "47°06' N 20°18' E"),
         ("How high is that", "280 ft"),
@@ -134,6 +137,7 @@ def test_a_person_is_asked_and_gets_a_station_that_hears_its_tracker(
     assert (source.host, source.port) == ("127.0.0.1", tracker)
     assert settings.payload[0].tracker[0].id == "Q0HAB-11"
     assert settings.payload[0].tracker[0].interval_s == 30.0
+    assert settings.payload[0].flight == PLAN
     assert settings.base is not None
     assert (settings.base.latitude_deg, settings.base.longitude_deg) == (47.1, 20.3)
     assert settings.base.altitude_m == 85.0
@@ -254,6 +258,7 @@ def test_a_service_gets_its_secrets_from_systemd(tmp_path: Path) -> None:
         ("timezone", "Puszta/Szél"),
         ("timezone", "../etc/passwd"),
         ("kind", "pigeon"),
+        ("flight", "none.toml"),
         ("tracker_kind", "pigeon"),
     ],
 )

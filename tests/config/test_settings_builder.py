@@ -201,6 +201,7 @@ def test_secrets_come_from_elsewhere(build: Build, tmp_path: Path) -> None:
     for text, env in (
         ("{ env = 'WORD' }", {"WORD": "hush"}),
         ("{ credential = 'broker' }", {"CREDENTIALS_DIRECTORY": folder}),
+        ("{ credential = 'broker' }", {}),
         ("{ file = 'broker' }", {}),
     ):
         [link] = build(WIRE + text, **env).link
@@ -213,7 +214,7 @@ def test_secrets_come_from_elsewhere(build: Build, tmp_path: Path) -> None:
     ("text", "expected"),
     [
         ("{ env = 'WORD' }", "line 4: link[1].password: the environment variable WORD is not set"),
-        ("{ credential = 'b' }", "CREDENTIALS_DIRECTORY is not set"),
+        ("{ credential = 'b' }", "the credential 'b' cannot be read"),
         ("{ file = 'none' }", "the file 'none' cannot be read: No such file"),
         ("{ vault = 'x' }", "'vault' is no origin of a secret; write { env = "),
         ("{ env = 'A', file = 'b' }", "a secret has one origin"),
