@@ -84,7 +84,10 @@ def _climb(window: tuple[Fix, ...]) -> tuple[Fix, ...]:
 def _flies(climb: tuple[Fix, ...], before: tuple[Fix, ...]) -> bool:
     low, newest = climb[0], climb[-1]
     gained, took = _m(newest) - _m(low), _s(low, newest)
-    if gained < max(GAIN_M, SCATTERS * _scatter_m(before, low)) or gained < SLOWEST_MS * took:
+    # What lies still is asked at every fix, and its scatter costs most.
+    if gained < GAIN_M or gained < SLOWEST_MS * took:
+        return False
+    if gained < SCATTERS * _scatter_m(before, low):
         return False
     steps = [_m(b) - _m(a) for a, b in pairwise(climb)]
     if max(steps) > LARGEST_STEP * gained and (
