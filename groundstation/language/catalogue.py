@@ -64,6 +64,22 @@ def ngettext(one: str, many: str, count: int, **given: object) -> str:
     return _catalogue(spoken()).ngettext(one, many, count).format(count=count, **given)
 
 
+FORMS_TO: Final = 200
+"""The rules of languages look at a count below 100, else at its last two digits (gettext's manual,
+"Additional functions for plural forms")."""
+
+
+def plural_forms(one: str, many: str) -> str | tuple[list[str], str]:
+    """For a program elsewhere: the forms of a text that is counted, and for each count below
+    ``FORMS_TO`` the digit of its form; the text alone where there is one form only."""
+    catalogue = _catalogue(spoken())
+    told = [catalogue.ngettext(one, many, count) for count in range(FORMS_TO)]
+    forms = list(dict.fromkeys(told))
+    if len(forms) == 1:
+        return forms[0]
+    return forms, "".join(str(forms.index(text)) for text in told)
+
+
 @cache
 def _catalogue(language: str) -> gettext.NullTranslations:
     """Raises ``FileNotFoundError`` for a language that there is not."""

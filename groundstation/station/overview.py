@@ -9,7 +9,7 @@ from groundstation.flight.horizon import signal_loss
 from groundstation.flight.roster import plain_id
 from groundstation.flight.settings import FlightSettings
 from groundstation.flight.state import FlightState
-from groundstation.language.catalogue import SOURCE, _, speaking
+from groundstation.language.catalogue import _
 from groundstation.language.numbers import number
 from groundstation.physics.geodesy import distance_bearing
 from groundstation.records import Landing, Phase
@@ -101,11 +101,6 @@ class Overview:
         self._started_utc = clock.now_utc()
 
     def snapshot(self) -> StationSnapshot:
-        # The page is in English as yet, and nobody wants it in two languages.
-        with speaking(SOURCE):
-            return self._snapshot()
-
-    def _snapshot(self) -> StationSnapshot:
         station, base = self._settings.station, self._settings.base
         flights = self._core.flights
         payloads = tuple(self._payload(flights.state(name)) for name in flights.payloads)

@@ -2,15 +2,15 @@
 network (W3C Web Application Manifest; Service Workers)."""
 
 import json
+from typing import Final
 
 from aiohttp import hdrs, web
 
 from groundstation.httpd import Routes
+from groundstation.language.catalogue import _, spoken
 from groundstation.web.page_files import Pages, StaticFile
 
-MANIFEST = {
-    "name": "Balloon ground station",
-    "short_name": "Balloon",
+LOOKS: Final = {
     "start_url": "/",
     "display": "standalone",
     "background_color": "#15181c",
@@ -22,13 +22,21 @@ MANIFEST = {
 class InstalledApp:
     def __init__(self, pages: Pages) -> None:
         self._worker = pages.static["worker.js"]
+        self._manifest_text = json.dumps(
+            {
+                "name": _("Balloon ground station"),
+                "short_name": _("Balloon"),
+                "lang": spoken(),
+                **LOOKS,
+            }
+        )
 
     def add_to(self, routes: Routes) -> None:
         routes.add("GET", "/app.webmanifest", self._manifest)
         routes.add("GET", "/worker.js", self._script)
 
     async def _manifest(self, _request: web.Request) -> web.Response:
-        return web.Response(text=json.dumps(MANIFEST), content_type="application/manifest+json")
+        return web.Response(text=self._manifest_text, content_type="application/manifest+json")
 
     async def _script(self, request: web.Request) -> web.Response:
         """It may only care for what lies below it, so it is given out at the top."""

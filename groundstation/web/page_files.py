@@ -2,18 +2,27 @@
 
 import gzip
 import hashlib
+import json
 import math
 import re
+from collections.abc import Iterable
 from dataclasses import dataclass
 from importlib import resources
+from importlib.resources.abc import Traversable
 from typing import Final
 
 from jinja2 import Environment
 
 from groundstation.html.templates import templates
+from groundstation.language.catalogue import SOURCE, _, plural_forms, spoken
+from groundstation.language.numbers import number
 from groundstation.web.snapshot import StationSnapshot
 
 _IMPORTED: Final = re.compile(r'^import .* from "\./([\w.-]+)";$', re.MULTILINE)
+_SAID: Final = re.compile(
+    r'\b(?:_|ngettext)\(\s*("(?:[^"\\]|\\.)*")(?:\s*,\s*("(?:[^"\\]|\\.)*"))?'
+)
+"""What a script says: the text, and for a count the text for many."""
 _STATIC_TYPES: Final = {"css": "text/css", "js": "text/javascript"}
 
 # Drawn here: a balloon with its payload, in the two colours of the page.
@@ -51,19 +60,63 @@ class Pages:
 
 
 def load_pages() -> Pages:
-    """Read the page's files from the package."""
+    """Read the page's files from the package, in the language that is spoken."""
     folder = resources.files("groundstation.web") / "page"
     static = {"icon.svg": _static(_ICON.encode(), "image/svg+xml")}
     others = resources.files("groundstation.web") / "vendor"
-    for entry in (*folder.iterdir(), *others.iterdir()):
-        content_type = _STATIC_TYPES.get(entry.name.rpartition(".")[2])
-        if content_type is not None:
-            static[entry.name] = _static(entry.read_bytes(), content_type)
+    static |= _read(folder)
+    if spoken() != SOURCE:
+        _speak(static)
+    static |= _read(others)
     return Pages(
         static=static,
         templates=templates("groundstation.web", "page"),
         modules=_imported(static, "page.js"),
     )
+
+
+def _read(folder: Traversable) -> dict[str, StaticFile]:
+    types = {one.name: _STATIC_TYPES.get(one.name.rpartition(".")[2]) for one in folder.iterdir()}
+    return {
+        name: _static((folder / name).read_bytes(), content_type)
+        for name, content_type in types.items()
+        if content_type is not None
+    }
+
+
+def script_texts(scripts: Iterable[str]) -> set[tuple[str, str]]:
+    """What scripts say, and for many where that is counted, else ""."""
+    return {
+        (json.loads(text), json.loads(many or '""'))
+        for script in scripts
+        for text, many in _SAID.findall(script)
+    }
+
+
+def _speak(static: dict[str, StaticFile]) -> None:
+    """Put the texts of all scripts into ``language.js``, and its own into the worker, which
+    imports nothing."""
+    scripts = {name: file.body.decode() for name, file in static.items() if name.endswith(".js")}
+    worker = _SAID.sub(lambda said: f"_({_js(_(json.loads(said[1])))}", scripts.pop("worker.js"))
+    texts = {
+        one: plural_forms(one, many) if many else _(one)
+        for one, many in script_texts(scripts.values())
+    }
+    body = scripts["language.js"]
+    for empty, filled in (
+        (f'language = "{SOURCE}";', f'language = "{spoken()}";'),
+        ("TEXTS = {};", f"TEXTS = {_js(texts)};"),
+    ):
+        if empty not in body:
+            raise ValueError(f"language.js has no {empty}")
+        body = body.replace(empty, filled)
+    for name, text in (("language.js", body), ("worker.js", worker)):
+        static[name] = _static(text.encode(), _STATIC_TYPES["js"])
+
+
+def _js(value: object) -> str:
+    """As a script has it. JSON is JavaScript (ECMA-262 since 2019)."""
+    return json.dumps(value, ensure_ascii=False, sort_keys=True, separators=(",", ":"))
 
 
 def _imported(static: dict[str, StaticFile], script: str) -> tuple[str, ...]:
@@ -96,10 +149,13 @@ def shell_html(pages: Pages, snapshot: StationSnapshot) -> str:
 
 def _pace(speed: float | None) -> str:
     if speed is None or not math.isfinite(speed):
-        return "recorded flight"
+        return _("recorded flight")
+    if speed == 0.0:
+        return _("recorded flight, held")
     if speed == 1.0:
-        return "recorded flight, in real time"
-    return f"recorded flight, {speed:,.3f}".rstrip("0").rstrip(".") + " times real time"
+        return _("recorded flight, in real time")
+    decimals = next((n for n in range(3) if round(speed, n) == round(speed, 3)), 3)
+    return _("recorded flight, {speed} times real time", speed=number(speed, decimals))
 
 
 def _static(body: bytes, content_type: str) -> StaticFile:

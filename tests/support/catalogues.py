@@ -24,6 +24,8 @@ METHODS = [
     ("**.html", "jinja2"),
     ("**.svg", "jinja2"),
 ]
+# Texts inside of `${}` are found too.
+OPTIONS = {"**.js": {"parse_template_string": "true"}}
 # What dates say is in the history of the file.
 UNCHANGING = datetime(2026, 1, 1, tzinfo=UTC)
 KEYWORDS = {"_": None, "N_": None, "ngettext": (1, 2)}
@@ -33,7 +35,7 @@ def to_translate() -> Catalog:
     """Every text of the program that is for a person."""
     found = Catalog()
     for name, _line, text, comments, _context in extract_from_dir(
-        PACKAGE, METHODS, keywords=KEYWORDS, comment_tags=("For translators:",)
+        PACKAGE, METHODS, OPTIONS, keywords=KEYWORDS, comment_tags=("For translators:",)
     ):
         # No line numbers: they would change with every edit.
         found.add(text, locations=[(name, 0)], auto_comments=comments)

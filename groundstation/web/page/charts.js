@@ -1,5 +1,7 @@
 // Two drawings: height over time, and the rate of the fall over height beside what is expected.
 
+import { _, number } from "./language.js";
+
 export const SVG = "http://www.w3.org/2000/svg";
 const RATE_OVER_S = 40;
 const FOOT = 0.3048; // m, exact by definition
@@ -34,7 +36,7 @@ export function drawClimb(svg, payload, track, words) {
   const known = track.flatMap(([t, , , m]) => (m === null ? [] : [[t, m]]));
   if (last && last.altitude_m !== null) known.push([Date.parse(last.time) / 1000, last.altitude_m]);
   if (known.length < 2) {
-    draw(svg, "text", { x: 170, y: 75, "text-anchor": "middle" }, "No heights yet");
+    draw(svg, "text", { x: 170, y: 75, "text-anchor": "middle" }, _("No heights yet"));
     return;
   }
   const begun = launch ? Date.parse(launch.time) / 1000 : known[0][0];
@@ -48,7 +50,7 @@ export function drawClimb(svg, payload, track, words) {
   for (const value of steps(height(most, words), 3)) {
     const m = words.feet ? value * FOOT : value;
     draw(svg, "path", { class: "faint", d: `M${left} ${y(m).toFixed(1)}H${right}` });
-    draw(svg, "text", { class: "tiny", x: left - 5, y: (y(m) + 4).toFixed(1), "text-anchor": "end" }, value >= 1000 ? `${value / 1000}k` : `${value}`);
+    draw(svg, "text", { class: "tiny", x: left - 5, y: (y(m) + 4).toFixed(1), "text-anchor": "end" }, value >= 1000 ? `${number(value / 1000, 0, 1)}k` : `${value}`);
   }
   draw(svg, "text", { class: "tiny", x: left - 5, y: 10, "text-anchor": "end" }, words.feet ? "ft" : "m");
   if (landing && phase !== "landed") {
@@ -61,13 +63,13 @@ export function drawClimb(svg, payload, track, words) {
   draw(svg, "path", { class: "flown", d: path(flown.map(([t, m]) => [x(t), y(m)])) });
   draw(svg, "circle", { class: "mark-now", r: 6, cx: x(lastT).toFixed(1), cy: y(lastM).toFixed(1) });
   const clock = (t) => words.time(new Date(t * 1000).toISOString());
-  draw(svg, "text", { class: "tiny", x: left, y: 138, "text-anchor": "start" }, launch ? `launch ${clock(begun)}` : clock(begun));
-  draw(svg, "text", { class: "tiny", x: right, y: 138, "text-anchor": "end" }, landing && phase !== "landed" ? `landing ${clock(end)}` : clock(end));
+  draw(svg, "text", { class: "tiny", x: left, y: 138, "text-anchor": "start" }, launch ? _("launch {time}", { time: clock(begun) }) : clock(begun));
+  draw(svg, "text", { class: "tiny", x: right, y: 138, "text-anchor": "end" }, landing && phase !== "landed" ? _("landing {time}", { time: clock(end) }) : clock(end));
   if (!burst) return;
   const at = Date.parse(burst.time) / 1000;
   draw(svg, "path", { class: "coming", d: `M${x(at).toFixed(1)} ${top}V${foot}` });
   const side = /** @type {[string, number]} */ (x(at) > 230 ? ["end", -4] : ["start", 4]);
-  draw(svg, "text", { class: "tiny halo", x: (x(at) + side[1]).toFixed(1), y: 14, "text-anchor": side[0] }, `burst ${clock(at)}`);
+  draw(svg, "text", { class: "tiny halo", x: (x(at) + side[1]).toFixed(1), y: 14, "text-anchor": side[0] }, _("burst {time}", { time: clock(at) }));
 }
 
 // Rates between fixes at least RATE_OVER_S apart, after the burst.
@@ -91,7 +93,7 @@ export function drawFall(svg, payload, track, speedRatios, words) {
   svg.replaceChildren();
   const { burst, landing } = payload;
   if (!burst || !landing || speedRatios.length === 0) {
-    draw(svg, "text", { x: 170, y: 75, "text-anchor": "middle" }, "No fall yet");
+    draw(svg, "text", { x: 170, y: 75, "text-anchor": "middle" }, _("No fall yet"));
     return;
   }
   const seen = rates(track, Date.parse(burst.time) / 1000).filter(([m]) => m > landing.ground_m + 100);
@@ -111,12 +113,12 @@ export function drawFall(svg, payload, track, speedRatios, words) {
   const y = (m) => foot - m / most * (foot - top);
   for (const value of steps(fastest * scale, 5)) {
     draw(svg, "path", { class: "faint", d: `M${x(value / scale).toFixed(1)} ${top}V${foot}` });
-    draw(svg, "text", { class: "tiny", x: x(value / scale).toFixed(1), y: 136, "text-anchor": "middle" }, value.toLocaleString("en-GB"));
+    draw(svg, "text", { class: "tiny", x: x(value / scale).toFixed(1), y: 136, "text-anchor": "middle" }, number(value));
   }
-  draw(svg, "text", { class: "tiny", x: right, y: 14, "text-anchor": "end" }, words.feet ? "descent, ft/min" : "descent, m/s");
+  draw(svg, "text", { class: "tiny", x: right, y: 14, "text-anchor": "end" }, _("descent, {unit}", { unit: words.feet ? "ft/min" : "m/s" }));
   for (const value of steps(height(most, words), 3)) {
     const m = words.feet ? value * FOOT : value;
-    draw(svg, "text", { class: "tiny", x: left - 5, y: (y(m) + 4).toFixed(1), "text-anchor": "end" }, value >= 1000 ? `${value / 1000}k` : `${value}`);
+    draw(svg, "text", { class: "tiny", x: left - 5, y: (y(m) + 4).toFixed(1), "text-anchor": "end" }, value >= 1000 ? `${number(value / 1000, 0, 1)}k` : `${value}`);
   }
   draw(svg, "text", { class: "tiny", x: left - 5, y: 10, "text-anchor": "end" }, words.feet ? "ft" : "m");
   for (const ms of landing.descent_rate_90_ms ?? []) {

@@ -1,5 +1,7 @@
 // Listens to the station, keeps its state and its tracks, and knows how old they are.
 
+import { _ } from "./language.js";
+
 const PATIENCE_MS = 6000;
 const AGAIN_MS = 2000;
 const KEEP = "last-state-2"; // another number where what is kept has another form
@@ -76,7 +78,7 @@ export class Contact {
     on("change", (change) => { merge(this.bare, change); this.state = shown(this.bare); });
     on("trail", (piece) => this.add(piece));
     stream.onerror = () => {
-      this.trouble = "the connection broke";
+      this.trouble = _("the connection broke");
       stream.close();
       clearTimeout(this.again);
       this.again = setTimeout(() => this.listen(), AGAIN_MS);

@@ -1,6 +1,7 @@
 // Where this phone is, whom that is told, and who else may look.
 
 import { byId, kept } from "./dom.js";
+import { _ } from "./language.js";
 import { post } from "./search.js";
 
 const TELL_MS = 10_000;
@@ -27,8 +28,8 @@ export class Me {
   }
 
   get trouble() {
-    if (!window.isSecureContext) return "The browser tells where it is over https or on this machine only; see the README on TLS.";
-    return navigator.geolocation === undefined ? "This browser does not tell where it is." : "";
+    if (!window.isSecureContext) return _("The browser tells where it is over https or on this machine only; see the README on TLS.");
+    return navigator.geolocation === undefined ? _("This browser does not tell where it is.") : "";
   }
 
   start() {
@@ -42,7 +43,7 @@ export class Me {
       this.onPlace(this.place, "");
     }, (error) => {
       this.settle(this.place);
-      this.onPlace(this.place, error.code === 1 ? "The browser was not allowed to tell where it is." : "The phone can't tell where it is.");
+      this.onPlace(this.place, error.code === 1 ? _("The browser was not allowed to tell where it is.") : _("The phone can't tell where it is."));
     }, { enableHighAccuracy: true, maximumAge: 5000, timeout: 20_000 });
   }
 
@@ -78,32 +79,35 @@ export function setUpCrew(me) {
     if (tell.getAttribute("aria-pressed") !== "true" || me.place === null) return;
     const [lat, lon] = me.place;
     const { error } = await post("/api/position", { name: told, lat, lon, speed_ms: me.speed, course_deg: me.course });
-    says.textContent = error ?? `The others see you as ${told}.`;
+    says.textContent = error ?? _("The others see you as {name}.", { name: told });
   };
   tell.addEventListener("click", async () => {
     if (tell.getAttribute("aria-pressed") === "true") {
       tell.setAttribute("aria-pressed", "false");
       const { error } = await post("/api/position", { name: told, stop: true });
       told = "";
-      says.textContent = error ?? "Nobody is told any more.";
+      says.textContent = error ?? _("Nobody is told any more.");
       return;
     }
-    if (name.value.trim() === "") return void (says.textContent = "Give your name first.");
+    if (name.value.trim() === "") return void (says.textContent = _("Give your name first."));
     told = name.value.trim();
     kept.set("crew-name", told);
     tell.setAttribute("aria-pressed", "true");
-    says.textContent = me.trouble || "Waiting for the phone to tell where it is …";
+    says.textContent = me.trouble || _("Waiting for the phone to tell where it is …");
     me.once(send);
   });
   setInterval(send, TELL_MS);
   window.addEventListener("pagehide", told_off);
   byId("share").addEventListener("click", async () => {
     const { error, told: made } = await post("/api/shares", { name: byId("share-name").value });
-    byId("share-says").textContent = error ?? `${location.origin}${made.path}\nShown once. Send it to ${made.name}.`;
+    byId("share-says").textContent = error ?? `${location.origin}${made.path}\n${shown(made.name)}`;
     listShares();
   });
   listShares();
 }
+
+/** @param {string} name */
+const shown = (name) => _("Shown once. Send it to {name}.", { name });
 
 async function listShares() {
   const answer = await fetch("/api/shares").catch(() => null);
@@ -111,7 +115,7 @@ async function listShares() {
   byId("share-box").hidden = !told.possible;
   byId("shares").replaceChildren(...told.names.map((name) => {
     const row = document.createElement("li");
-    const end = Object.assign(document.createElement("button"), { type: "button", className: "small", textContent: "Take back" });
+    const end = Object.assign(document.createElement("button"), { type: "button", className: "small", textContent: _("Take back") });
     end.addEventListener("click", async () => {
       await post("/api/shares/take-back", { name });
       listShares();

@@ -2,6 +2,7 @@
 // each service documents for links to it.
 
 import { byId, kept } from "./dom.js";
+import { _ } from "./language.js";
 import { away } from "./words.js";
 
 const MOVED_M = 100; // own choice: the nearest road is then another
@@ -13,13 +14,13 @@ const KEEP = "drive-with";
 /** @type {Record<string, [string, (lat: string, lon: string, from: string) => string]>} */
 const WAYS = {
   // RFC 5870; the query makes Android's maps drop a pin (its guide, "Common intents").
-  phone: ["This phone’s own map", (lat, lon) => `geo:${lat},${lon}?q=${lat},${lon}`],
+  phone: [_("This phone’s own map"), (lat, lon) => `geo:${lat},${lon}?q=${lat},${lon}`],
   // "Maps URLs", directions action.
   google: ["Google Maps", (lat, lon) => `https://www.google.com/maps/dir/?api=1&destination=${lat},${lon}&travelmode=driving`],
   // "Map Links".
   apple: ["Apple Maps", (lat, lon) => `https://maps.apple.com/?daddr=${lat},${lon}&dirflg=d`],
   // The web site's own directions: start;end, by car.
-  osm: ["OpenStreetMap’s directions", (lat, lon, from) => `https://www.openstreetmap.org/directions?engine=fossgis_osrm_car&route=${from};${lat},${lon}`],
+  osm: [_("OpenStreetMap’s directions"), (lat, lon, from) => `https://www.openstreetmap.org/directions?engine=fossgis_osrm_car&route=${from};${lat},${lon}`],
 };
 
 export class Drive {

@@ -1,6 +1,7 @@
 // The top of the page: the station's current instruction. It is the station that judges; this phone
 // only puts in where the place lies from here, and how old the fix is.
 
+import { _ } from "./language.js";
 import { away, point, span } from "./words.js";
 
 /** @typedef {import("./state").PayloadSnapshot} Payload */
@@ -26,7 +27,7 @@ export function farFrom(place, vehicles, me, words) {
   if (me !== null) return words.shortFrom(...away(me, to), "you");
   if (vehicles.length === 1) {
     const [car] = vehicles;
-    return words.shortFrom(...away([car.lat, car.lon], to), car.vehicle);
+    return words.shortFrom(...away([car.lat, car.lon], to), { name: car.vehicle });
   }
   if (place.town) return ofTown(place.town, words);
   if (place.distance_m != null && place.bearing_deg != null) return words.shortFrom(place.distance_m, place.bearing_deg, "base");
@@ -38,8 +39,8 @@ export function farFrom(place, vehicles, me, words) {
 export const isDown = ({ standing }) => ["due", "down", "found", "given-up"].includes(standing);
 
 /** @param {import("./state").TownTold} town @param {Words} words */
-export const ofTown = (town, words) => (town.distance_m < 100 ? `in ${town.name}`
-  : words.shortFrom(town.distance_m, town.bearing_deg, town.name));
+export const ofTown = (town, words) => (town.distance_m < 100 ? _("in {name}", { name: town.name })
+  : words.shortFrom(town.distance_m, town.bearing_deg, town));
 
 /** @param {Payload} payload @param {[number, number] | null} me @param {Words} words
  * @param {Contact} contact @returns {Guide} */
@@ -48,10 +49,10 @@ export function guideOf({ instruction: told }, me, words, contact) {
   const where = lat === null || lon === null ? ""
     : me !== null ? words.shortFrom(...away(me, [lat, lon]), "you")
     : told.where || point(lat, lon);
-  const asOf = contact.lost && contact.state !== null ? `As of ${words.time(contact.state.now)}: ` : "";
+  const asOf = contact.lost && contact.state !== null ? `${_("As of {time}:", { time: words.time(contact.state.now) })} ` : "";
   const rests = [told.happened];
   if (fix !== null && told.act !== "nothing") {
-    rests.push(`${["Fix", span(contact.since(fix)), "old"].join(" ")}${told.rests_on ? `, ${told.rests_on}` : ""}.`);
+    rests.push(`${_("Fix {span} old", { span: span(contact.since(fix)) })}${told.rests_on ? `, ${told.rests_on}` : ""}.`);
   }
   if (told.caution) rests.push(told.caution);
   return {

@@ -1,6 +1,7 @@
 // The map: the flight, the landing and whoever drives there, over whatever maps there are.
 
 import { kept } from "./dom.js";
+import { _, language, number } from "./language.js";
 import { away, span } from "./words.js";
 import { World } from "./world.js";
 
@@ -40,8 +41,8 @@ const LEAST_SIGHT = 3000; // m, own choice: so that a short line still shows its
 const NINETY = 1.645; // nine tenths of a normal distribution lie within so many deviations
 /** @type {Record<import("./state").SightingTold["kind"], string>} */
 const SEEN = {
-  "launched": "let go", "burst": "burst", "seen": "seen from here", "not-seen": "not seen from here",
-  "came-down": "came down here", "radio": "signal from here", "nothing-here": "not here", "no-flight": "no flight",
+  "launched": _("let go"), "burst": _("burst"), "seen": _("seen from here"), "not-seen": _("not seen from here"),
+  "came-down": _("came down here"), "radio": _("signal from here"), "nothing-here": _("not here"), "no-flight": _("no flight"),
 };
 
 // The place so far from another in a direction, near enough for a picture.
@@ -64,9 +65,9 @@ const WRITTEN = [1, 2, 5, 10, 20, 50, 100, 200, 500, 1000];
 /** @param {number} least the smaller side of the view in m @param {boolean} feet
  * @returns {Array<[number, string]>} */
 export function ringsOf(least, feet) {
-  const far = WRITTEN.map((n) => /** @type {[number, string]} */ (feet ? [n * MILE, `${n} mi`] : [n * 1000, `${n} km`]));
+  const far = WRITTEN.map((n) => /** @type {[number, string]} */ (feet ? [n * MILE, `${number(n)} mi`] : [n * 1000, `${number(n)} km`]));
   const near = feet
-    ? [200, 500, 1000, 2000].map((n) => /** @type {[number, string]} */ ([n * FOOT, `${n.toLocaleString("en-GB")} ft`]))
+    ? [200, 500, 1000, 2000].map((n) => /** @type {[number, string]} */ ([n * FOOT, `${number(n)} ft`]))
     : [50, 100, 200, 500].map((n) => /** @type {[number, string]} */ ([n, `${n} m`]));
   return [...near, ...far].filter(([m]) => m > least / 25 && m < least).slice(-4);
 }
@@ -143,7 +144,7 @@ export class FlightMap {
     };
     if (state.base !== null) {
       this.base = [state.base.lat, state.base.lon];
-      say("base", "base", "base", this.base);
+      say("base", "base", _("base"), this.base);
     }
     const several = state.payloads.length > 1;
     for (const payload of state.payloads) {
@@ -154,9 +155,9 @@ export class FlightMap {
       if (track.length + now.length > 1) this.line(`halo ${id}`, [...track, ...now], { className: "halo", color: css("--paper"), weight: 8, opacity: 0.65 });
       if (track.length + now.length > 1) this.line(`track ${id}`, [...track, ...now], { color: css("--air"), weight: 4 });
       everything.push(...track.filter((_, n) => n % 20 === 0));
-      if (launch) say(`launch ${id}`, "launch", "launch", [launch.lat, launch.lon]);
+      if (launch) say(`launch ${id}`, "launch", _("launch"), [launch.lat, launch.lon]);
       const top = this.burst(payload, contact.trail("track", id));
-      if (top && payload.burst) say(`burst ${id}`, "burst", `burst ${words.height(payload.burst.altitude_m)}`, top);
+      if (top && payload.burst) say(`burst ${id}`, "burst", _("burst {height}", { height: words.height(payload.burst.altitude_m) }), top);
       if (landing) {
         this.area(`90 ${id}`, rings(landing.region_90), { color: css("--earth"), weight: 2.5, dashArray: "8 6", fillOpacity: 0.08 });
         this.area(`50 ${id}`, rings(landing.region_50), { color: css("--earth"), weight: 2.5, fillOpacity: 0.3 });
@@ -166,26 +167,26 @@ export class FlightMap {
         if (moves.length > 0) this.line(`moves ${id}`, [...moves, [landing.lat, landing.lon]], { color: css("--earth"), weight: 2, dashArray: "1 6", lineCap: "round" });
         everything.push(...rings(landing.region_90).flat());
         if (last && payload.phase !== "landed") this.line(`way ${id}`, [[last.lat, last.lon], [landing.lat, landing.lon]], { color: css("--ink"), weight: 1.5, dashArray: "3 7" });
-        if (!found) say(`landing ${id}`, "landing", several ? `landing ${id}` : "landing", [landing.lat, landing.lon]);
+        if (!found) say(`landing ${id}`, "landing", several ? _("landing {payload}", { payload: id }) : _("landing"), [landing.lat, landing.lon]);
       }
       if (last) say(`now ${id}`, "now", last.altitude_m === null ? id : `${id} ${words.height(last.altitude_m)}`, [last.lat, last.lon]);
-      if (payload.planned && !payload.if_launched) this.mark(`planned ${id}`, "planned", "planned", [payload.planned.lat, payload.planned.lon]);
+      if (payload.planned && !payload.if_launched) this.mark(`planned ${id}`, "planned", _("planned"), [payload.planned.lat, payload.planned.lon]);
       if (payload.if_launched) {
         const { landing: would, launch: at } = payload.if_launched;
         const thin = { color: css("--earth"), weight: 1.5, dashArray: "2 6", fillOpacity: 0.05 };
         this.area(`90 ${id}`, rings(would.region_90), thin);
         this.area(`50 ${id}`, rings(would.region_50), thin);
-        say(`if ${id}`, "planned", `if launched ${words.time(at)}`, [would.lat, would.lon]);
+        say(`if ${id}`, "planned", _("if launched {time}", { time: words.time(at) }), [would.lat, would.lon]);
         everything.push(...rings(would.region_90).flat());
       }
       for (const one of payload.sightings) this.sighting(one, payload);
-      if (found) say(`found ${id}`, "found", "found", [found.lat, found.lon]);
+      if (found) say(`found ${id}`, "found", _("found"), [found.lat, found.lon]);
     }
     for (const one of state.vehicles) {
       const old = contact.since(one.time);
-      say(`vehicle ${one.vehicle}`, "vehicle", old > 120 ? `${one.vehicle}, ${span(old)} ago` : one.vehicle, [one.lat, one.lon]);
+      say(`vehicle ${one.vehicle}`, "vehicle", old > 120 ? _("{name}, {span} ago", { name: one.vehicle, span: span(old) }) : one.vehicle, [one.lat, one.lon]);
     }
-    if (this.me) say("me", "me", "me", this.me);
+    if (this.me) say("me", "me", _("me"), this.me);
     for (const [key, name, place] of this.guides ?? []) say(key, "next", name, place);
     for (const store of [this.marks, this.lines]) {
       for (const [key, layer] of store) {
@@ -368,7 +369,7 @@ export class FlightMap {
     for (const one of told) {
       const online = one.address.startsWith("https:");
       const layer = await this.layer(one);
-      const button = Object.assign(document.createElement("button"), { type: "button", textContent: online ? "online map" : one.name, className: "small" });
+      const button = Object.assign(document.createElement("button"), { type: "button", textContent: online ? _("online map") : one.name, className: "small" });
       const set = (/** @type {boolean} */ on) => {
         button.setAttribute("aria-pressed", String(on));
         if (on) layer.addTo(this.map);
@@ -395,7 +396,7 @@ export class FlightMap {
     if (kind === "vector") {
       const maker = await vectorMaps();
       const flavor = matchMedia("(prefers-color-scheme: dark)").matches ? "dark" : "light";
-      return maker.leafletLayer({ url: address, flavor, lang: "en", pane: "under", attribution: escaped });
+      return maker.leafletLayer({ url: address, flavor, lang: language, pane: "under", attribution: escaped });
     }
     const [least, most] = zooms ?? [0, 19];
     const pane = kind === "relief" ? "tilePane" : "under";

@@ -2,6 +2,7 @@
 // lets this browser ask for its pictures (Content-Security-Policy), which needs the page anew.
 
 import { byId, kept } from "./dom.js";
+import { _ } from "./language.js";
 
 const YEAR_S = 31_536_000;
 
@@ -9,7 +10,7 @@ const YEAR_S = 31_536_000;
 export function askOnline(host) {
   /** @type {HTMLDialogElement} */
   const dialog = byId("online");
-  byId("online-host").textContent = host;
+  byId("online-says").textContent = _("Its pictures come from {host}. Whoever runs that learns this phone’s address on the network and each place you look at, so also where the payload is, and that you ask by this page. It needs a network, and uses its data.", { host });
   dialog.showModal();
 }
 

@@ -1,12 +1,13 @@
 // Puts the station's state on the page.
 
-import { putFacts, putGuide, putLanding, putMessage, putSource, putTarget, story } from "./cards.js";
+import { framesText, putFacts, putGuide, putLanding, putMessage, putSource, putTarget, story } from "./cards.js";
 import { drawClimb, drawFall } from "./charts.js";
 import { Contact } from "./contact.js";
 import { Me, setUpCrew } from "./crew.js";
 import { byId, fill, part, say, show } from "./dom.js";
 import { Drive } from "./drive.js";
 import { guideOf } from "./guide.js";
+import { _, ngettext, number } from "./language.js";
 import { FlightMap } from "./map.js";
 import { askOnline } from "./online.js";
 import { Report } from "./report.js";
@@ -25,10 +26,10 @@ const STILL_MS = 4000;
 
 /** @type {Record<string, string>} */
 const REASONS = {
-  unreadable: "unreadable", checksum: "with a wrong checksum", "too-long": "too long",
-  "no-position": "without a position", "server-comment": "from the server itself", "no-fix": "without a fix",
-  impossible: "impossible", "bad-time": "with a wrong time", "unknown-tracker": "from other trackers",
-  duplicate: "heard before", jump: "too far to be true",
+  unreadable: _("unreadable"), checksum: _("with a wrong checksum"), "too-long": _("too long"),
+  "no-position": _("without a position"), "server-comment": _("from the server itself"), "no-fix": _("without a fix"),
+  impossible: _("impossible"), "bad-time": _("with a wrong time"), "unknown-tracker": _("from other trackers"),
+  duplicate: _("heard before"), jump: _("too far to be true"),
 };
 
 /** @param {Words | null} words */
@@ -37,12 +38,13 @@ function putContact(words) {
   document.body.classList.toggle("old", lost);
   document.body.classList.toggle("live", !lost && state !== null);
   const told = lost
-    ? `No answer for ${span(silence)}: all below is old`
-    : state === null ? "Asking the station …" : `Live, updated ${span(silence)} ago`;
+    ? _("No answer for {span}: all below is old", { span: span(silence) })
+    : state === null ? _("Asking the station …") : _("Live, updated {span} ago", { span: span(silence) });
   say(byId("contact"), told);
   byId("bar").title = lost ? trouble : "";
-  say(byId("said"), lost ? "The station does not answer. What is shown is old." : "");
-  const mark = state === null || words === null ? "" : `${lost ? "OLD" : "as of"} ${words.exact(state.now)}`;
+  say(byId("said"), lost ? _("The station does not answer. What is shown is old.") : "");
+  const now = state === null || words === null ? null : { time: words.exact(state.now) };
+  const mark = now === null ? "" : lost ? _("OLD {time}", now) : _("as of {time}", now);
   for (const node of document.querySelectorAll(".asof")) say(node, mark);
 }
 
@@ -51,8 +53,9 @@ function putRehearsal(state) {
   show(byId("rehearsal"), state.rehearsal);
   if (!state.rehearsal) return;
   const { speed } = state;
-  const pace = speed === 0 ? "held" : speed === 1 ? "in real time" : `${speed?.toLocaleString("en-GB")} times real time`;
-  say(byId("pace"), speed === null ? "recorded flight" : `recorded flight, ${pace}`);
+  say(byId("pace"), speed === null ? _("recorded flight") : speed === 0 ? _("recorded flight, held")
+    : speed === 1 ? _("recorded flight, in real time")
+    : _("recorded flight, {speed} times real time", { speed: number(speed, 0, 3) }));
   for (const button of byId("pacing").querySelectorAll("[data-speed]")) {
     button.setAttribute("aria-pressed", String(Number(button.dataset.speed) === speed));
   }
@@ -72,10 +75,10 @@ function putTrouble({ problems }) {
   byId("trouble").classList.toggle("bad", problems.length > 0);
   if (contact.lost) {
     byId("trouble").classList.add("bad");
-    return say(byId("trouble-says"), "! Check your network; it keeps asking.");
+    return say(byId("trouble-says"), _("! Check your network; it keeps asking."));
   }
-  const more = problems.length > 1 ? ` (and ${problems.length - 1} more)` : "";
-  say(byId("trouble-says"), problems.length === 0 ? "The station is well." : `! ${problems[0]}${more}`);
+  const more = problems.length > 1 ? ` ${_("(and {count} more)", { count: problems.length - 1 })}` : "";
+  say(byId("trouble-says"), problems.length === 0 ? _("The station is well.") : `! ${problems[0]}${more}`);
   show(byId("calm"), problems.length === 0);
   fill(byId("problems"), "problem-part", problems, (row, text) => say(part(row, "text"), text));
 }
@@ -110,7 +113,7 @@ function putMessages({ messages }, words) {
   show(byId("see-all-box"), messages.length > 0);
   const unseen = messages.filter(({ seen }) => !seen).length;
   byId("see-all").disabled = unseen === 0;
-  say(byId("see-all"), unseen === 0 ? "All are seen" : `Mark all as seen (${unseen})`);
+  say(byId("see-all"), unseen === 0 ? _("All are seen") : _("Mark all as seen ({count})", { count: unseen }));
 }
 
 // While it is searched for, the search comes first and the alerts are folded; once each way, so that
@@ -130,13 +133,12 @@ function arrange(now) {
 /** @param {State} state @param {Words} words */
 function putCounts(state, words) {
   const { frames, fixes, rejected } = state.counts;
-  const n = (/** @type {number} */ value) => value.toLocaleString("en-GB");
-  say(byId("counts"), `${n(frames)} frames, ${n(fixes)} fixes used.`);
+  say(byId("counts"), `${framesText(frames)}, ${ngettext("{count} fix used", "{count} fixes used", fixes)}.`);
   const reasons = Object.entries(rejected).filter(([, count]) => count > 0).sort((a, b) => b[1] - a[1]);
   say(byId("rejected"), reasons.length === 0
-    ? "Nothing was turned away."
-    : `Not used: ${reasons.map(([reason, count]) => `${n(count)} ${REASONS[reason] ?? reason}`).join(", ")}.`);
-  say(byId("about"), `Times are ${words.zone}. Station started ${words.exact(state.started)}.`);
+    ? _("Nothing was turned away.")
+    : _("Not used: {reasons}.", { reasons: reasons.map(([reason, count]) => `${number(count)} ${REASONS[reason] ?? reason}`).join(", ") }));
+  say(byId("about"), _("Times are {zone}. Station started {time}.", { zone: words.zone, time: words.exact(state.started) }));
 }
 
 // Drawing is put off to the next frame and done once, however often the station tells something.
@@ -247,7 +249,7 @@ setUpTelling().catch(() => {});
 /** @param {string} key */
 async function markSeen(key) {
   const { error, unheard } = await post("/api/acknowledge", { key });
-  if (error) refused.set(key, unheard ? "No answer: try again" : "Not allowed");
+  if (error) refused.set(key, unheard ? _("No answer: try again") : _("Not allowed"));
   else refused.delete(key);
   const message = contact.state?.messages.find((one) => one.key === key);
   if (message !== undefined && !error) message.seen = true;

@@ -1,6 +1,7 @@
 // The report of a closed flight: made by the station, its steps told, opened when it is there.
 
 import { part, show } from "./dom.js";
+import { _ } from "./language.js";
 
 /** @param {Element} node @param {string} name @returns {any} */
 const button = (node, name) => node.querySelector(`[data-do="${name}"]`);
@@ -18,7 +19,7 @@ export class Report {
     /** @type {string | null | undefined} */
     this.closed = undefined;
     this.again = 0;
-    part(card, "report-of").textContent = `The report on ${payload}`;
+    part(card, "report-of").textContent = _("The report on {payload}", { payload });
     button(card, "report").addEventListener("click", () => this.make(false));
     button(card, "keep-lesson").addEventListener("click", () => this.make(true));
     part(card, "report-link").href = `/report?${this.query}`;
@@ -52,12 +53,12 @@ export class Report {
   /** @param {any} told */
   tell({ step, made, problem, lesson, kept }) {
     const { card, words } = this;
-    const says = step ? `Under way: ${step}.` : problem ? `Nothing was made: ${problem}.`
-      : made ? `Made ${words.time(made)}. ${kept ? "Its lesson is kept in lessons.toml beside the database." : ""}`
-        : "The flight is closed: the station can write its report, which ends with what it teaches.";
+    const says = step ? _("Under way: {step}.", { step }) : problem ? _("Nothing was made: {problem}.", { problem })
+      : made ? [_("Made {time}.", { time: words.time(made) }), kept ? _("Its lesson is kept in lessons.toml beside the database.") : ""].join(" ")
+        : _("The flight is closed: the station can write its report, which ends with what it teaches.");
     part(card, "report-says").textContent = says;
     button(card, "report").disabled = button(card, "keep-lesson").disabled = Boolean(step);
-    button(card, "report").textContent = made ? "Make it again" : "Make the report";
+    button(card, "report").textContent = made ? _("Make it again") : _("Make the report");
     part(card, "report-link").hidden = !made;
     part(card, "report-taught").hidden = !lesson;
     part(card, "report-lesson").textContent = lesson;

@@ -1,20 +1,21 @@
 // The search: where to look next, what was done, and what was found. Text goes in as textContent.
 
 import { part } from "./dom.js";
+import { _, number } from "./language.js";
 import { compass, point } from "./words.js";
 
 const L = /** @type {any} */ (window).L;
-const LEAST = { silent: "heard nothing", heard: "heard it", searched: "saw nothing" };
-const CONDITIONS = { whole: "whole", damaged: "damaged", parts: "in parts", lost: "not found, given up" };
+const LEAST = { silent: _("heard nothing"), heard: _("heard it"), searched: _("saw nothing") };
+const CONDITIONS = { whole: _("whole"), damaged: _("damaged"), parts: _("in parts"), lost: _("not found, given up") };
 const button = (node, name) => node.querySelector(`[data-do="${name}"]`);
 
 export async function post(address, body) {
   const answer = await fetch(address, {
     method: "POST", headers: { "Content-Type": "application/json" }, body: JSON.stringify(body),
   }).catch(() => null);
-  if (answer === null) return { error: "No answer: try again where there is a network.", unheard: true };
-  if (answer.status === 403) return { error: "You may look only." };
-  if (!answer.ok) return { error: (await answer.text()).trim() || `The station said ${answer.status}.` };
+  if (answer === null) return { error: _("No answer: try again where there is a network."), unheard: true };
+  if (answer.status === 403) return { error: _("You may look only.") };
+  if (!answer.ok) return { error: (await answer.text()).trim() || _("The station said {status}.", { status: answer.status }) };
   return { told: await answer.json() };
 }
 
@@ -79,9 +80,9 @@ export class Search {
     on("copy", () => this.copy(card));
     on("copy-notice", async () => {
       const done = await navigator.clipboard?.writeText(part(card, "notice").textContent).then(() => true, () => false);
-      button(card, "copy-notice").textContent = done ? "Copied" : "Select it by hand";
+      button(card, "copy-notice").textContent = done ? _("Copied") : _("Select it by hand");
     });
-    on("here", () => this.me.once((place) => (place ? this.look(card, name, [place], false) : this.say(card, "The phone does not tell where it is."))));
+    on("here", () => this.me.once((place) => (place ? this.look(card, name, [place], false) : this.say(card, _("The phone does not tell where it is.")))));
     for (const how of ["tap", "way", "area"]) on(how, () => this.draws(card, name, how));
     on("done", () => this.finish());
     on("cancel", () => this.forget());
@@ -108,7 +109,7 @@ export class Search {
     const many = how !== "tap";
     button(card, "done").hidden = !many;
     button(card, "cancel").hidden = false;
-    this.say(card, many ? "Tap one place after the other on the map, then Done." : "Tap the place on the map.");
+    this.say(card, many ? _("Tap one place after the other on the map, then Done.") : _("Tap the place on the map."));
     this.flightMap.hold(true);
     document.getElementById("map")?.scrollIntoView({ block: "center" });
   }
@@ -144,14 +145,14 @@ export class Search {
       payload, shape, area, kind: part(card, "kind").value,
       reach_m: this.words.shortToM(Number(part(card, "reach").value)), chance: Number(part(card, "chance").value) / 100,
     });
-    this.say(card, error ?? "Noted. The map shows what is left.");
+    this.say(card, error ?? _("Noted. The map shows what is left."));
     this.again();
   }
 
   async close(card, payload) {
     const [lat, lon] = [part(card, "lat").value, part(card, "lon").value].map((text) => Number(text.replace(",", ".")));
     if (part(card, "lat").value.trim() === "" || Number.isNaN(lat) || Number.isNaN(lon)) {
-      part(card, "found").textContent = "Say where, as degrees such as 47.21346 and 20.65432.";
+      part(card, "found").textContent = _("Say where, as degrees such as 47.21346 and 20.65432.");
       return;
     }
     const { error } = await post("/api/found", {
@@ -165,7 +166,7 @@ export class Search {
   async copy(card) {
     const text = ["decimal", "minutes", "utm", "mgrs"].map((name) => part(card, name).textContent).filter((t) => t).join("\n");
     const done = await navigator.clipboard?.writeText(text).then(() => true, () => false);
-    button(card, "copy").textContent = done ? "Copied" : "Select it by hand";
+    button(card, "copy").textContent = done ? _("Copied") : _("Select it by hand");
   }
 
   async again() {
@@ -191,25 +192,34 @@ export class Search {
     const { words } = this;
     const set = (name, text) => { part(card, name).textContent = text; };
     const { place, found, next } = told;
-    set("place-word", found ? `Found: ${CONDITIONS[found.condition]}` : "Where to look next");
-    set("decimal", place ? point(place.lat, place.lon) : "no estimate yet");
+    set("place-word", found ? _("Found: {condition}", { condition: CONDITIONS[found.condition] }) : _("Where to look next"));
+    set("decimal", place ? point(place.lat, place.lon) : _("no estimate yet"));
     set("minutes", place?.degrees_minutes ?? "");
     set("utm", place?.utm ? `UTM ${place.utm} (WGS 84)` : "");
     set("mgrs", place?.mgrs ? `MGRS ${place.mgrs}` : "");
-    set("worth", !place || found ? "" : `It lies within ${words.distance(next[0].within_m)} of there with a chance of ${percent(next[0].chance)}, by the estimate and what was noted.`);
+    set("worth", !place || found ? "" : _("It lies within {distance} of there with a chance of {chance}, by the estimate and what was noted.", { distance: words.distance(next[0].within_m), chance: percent(next[0].chance) }));
     if (place) part(card, "geo").href = place.geo;
-    rows(part(card, "next"), found ? [] : next.slice(1), (one, n) => `Then ${n + 2}: ${point(one.lat, one.lon)}, ${percent(one.chance)}`);
+    rows(part(card, "next"), found ? [] : next.slice(1), (one, n) => _("Then {number}: {place}, {chance}", { number: n + 2, place: point(one.lat, one.lon), chance: percent(one.chance) }));
     next.forEach((one, n) => !found && guides.push([`next ${told.payload} ${n}`, `${n + 1}`, [one.lat, one.lon]]));
-    set("near", told.near.length === 0 ? ""
-      : `Near there: ${told.near.map((one) => `${one.kind}${one.name ? ` ${one.name}` : ""} ${one.distance_m < 1 ? "right there" : `${words.distance(one.distance_m)} ${compass(one.bearing_deg)}`}`).join(" · ")}. Look for others yourself.`);
-    rows(part(card, "looks"), told.looks, (one) => `${words.time(one.time)}: ${LEAST[one.kind]}${one.who ? `, ${one.who}` : ""}, reach ${words.distance(one.reach_m)}, ${percent(one.chance)}`, (one) => ["Take back", async () => {
+    const near = told.near.map((one) => [one.kind, one.name, one.distance_m < 1 ? _("right there")
+      : `${words.distance(one.distance_m)} ${compass(one.bearing_deg)}`].filter((text) => text).join(" "));
+    set("near", near.length === 0 ? "" : _("Near there: {hazards}. Look for others yourself.", { hazards: near.join(" · ") }));
+    const lookText = (one) => [LEAST[one.kind], one.who, _("reach {distance}", { distance: words.distance(one.reach_m) }), percent(one.chance)]
+      .filter((text) => text).join(", ");
+    rows(part(card, "looks"), told.looks, (one) => `${words.time(one.time)}: ${lookText(one)}`, (one) => [_("Take back"), async () => {
       await post("/api/search/take-back", { number: one.number });
       this.again();
     }]);
     set("notice", place ? this.notice(told) : "");
-    if (found) set("found", `Noted ${words.time(found.time)}: ${CONDITIONS[found.condition]}, at ${point(found.lat, found.lon)}${found.who ? `, by ${found.who}` : ""}. ${found.note}`);
+    if (found) set("found", `${this.closedText(found)} ${found.note}`);
     if (!found && told.grid) this.squares(told.grid, squares);
     for (const one of told.looks) this.drawn(one, squares);
+  }
+
+  /** @param {import("./state").FoundSnapshot} found */
+  closedText({ time, condition, lat, lon, who }) {
+    const noted = { time: this.words.time(time), condition: CONDITIONS[condition], place: point(lat, lon), who };
+    return who === "" ? _("Noted {time}: {condition}, at {place}.", noted) : _("Noted {time}: {condition}, at {place}, by {who}.", noted);
   }
 
   // In each language that the station has, since nobody knows who lives there.
@@ -243,7 +253,7 @@ export class Search {
   }
 }
 
-const percent = (chance) => `${chance < 0.1 ? (100 * chance).toFixed(1) : Math.round(100 * chance)} %`;
+const percent = (chance) => `${number(100 * chance, chance < 0.1 ? 1 : 0)} %`;
 
 function rows(list, items, text, act) {
   list.replaceChildren(...items.map((item, n) => {

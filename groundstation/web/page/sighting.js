@@ -1,6 +1,7 @@
 // What somebody saw or heard of the flight: told in two touches, listed, and taken back.
 
 import { byId, say, show } from "./dom.js";
+import { _ } from "./language.js";
 import { post } from "./search.js";
 import { point } from "./words.js";
 
@@ -8,20 +9,20 @@ import { point } from "./words.js";
 /** @typedef {import("./state").StationSnapshot} State */
 /** @typedef {import("./words.js").Words} Words */
 
-const TYPE_IT = "Type the direction; the browser does not let this page read the phone’s compass.";
+const TYPE_IT = _("Type the direction; the browser does not let this page read the phone’s compass.");
 const DAY_MIN = 1440;
 const AHEAD_MIN = 2; // as much as a watch may be ahead of the station
 
 /** @type {Record<Sighting["kind"], {asks: string, way: boolean, up: boolean, place: boolean}>} */
 const KINDS = {
-  "launched": { asks: "The balloon was let go.", way: false, up: false, place: false },
-  "burst": { asks: "The balloon was seen or heard to burst.", way: false, up: false, place: false },
-  "seen": { asks: "Point the back of the phone at it, as for a photo, or type the direction.", way: true, up: true, place: true },
-  "not-seen": { asks: "The sky was clear there, and it is not to be seen.", way: true, up: true, place: true },
-  "came-down": { asks: "It was seen or heard to come down near where you stand.", way: false, up: false, place: true },
-  "radio": { asks: "The direction from which its signal is strongest.", way: true, up: false, place: true },
-  "no-flight": { asks: "What was told is a drive, a test or a tether. Whoever was told of a launch is told that it was none.", way: false, up: false, place: false },
-  "nothing-here": { asks: "You looked around where you stand, and it is not here.", way: false, up: false, place: true },
+  "launched": { asks: _("The balloon was let go."), way: false, up: false, place: false },
+  "burst": { asks: _("The balloon was seen or heard to burst."), way: false, up: false, place: false },
+  "seen": { asks: _("Point the back of the phone at it, as for a photo, or type the direction."), way: true, up: true, place: true },
+  "not-seen": { asks: _("The sky was clear there, and it is not to be seen."), way: true, up: true, place: true },
+  "came-down": { asks: _("It was seen or heard to come down near where you stand."), way: false, up: false, place: true },
+  "radio": { asks: _("The direction from which its signal is strongest."), way: true, up: false, place: true },
+  "no-flight": { asks: _("What was told is a drive, a test or a tether. Whoever was told of a launch is told that it was none."), way: false, up: false, place: false },
+  "nothing-here": { asks: _("You looked around where you stand, and it is not here."), way: false, up: false, place: true },
 };
 
 /** Where the back of a phone points, by the angles of the W3C's Device Orientation: [bearing, elevation]
@@ -89,7 +90,7 @@ export class Sightings {
     for (const name of ["bearing", "elevation", "at"]) byId(`sighting-${name}`).value = "";
     if (way) this.listen(true);
     if (place) this.me.once((found) => {
-      if (found === null) return say(byId("sighting-says"), "The phone does not tell where it is: type where you stand.");
+      if (found === null) return say(byId("sighting-says"), _("The phone does not tell where it is: type where you stand."));
       [byId("sighting-lat").value, byId("sighting-lon").value] = found.map((angle) => angle.toFixed(5));
     });
   }
@@ -114,8 +115,8 @@ export class Sightings {
     byId("sighting-bearing").value = String(Math.round(bearing) % 360);
     if (elevation !== null && elevation >= 0) byId("sighting-elevation").value = String(Math.round(elevation));
     say(byId("sighting-says"), elevation === null
-      ? "By the phone’s compass: lay it flat, its top towards it. Away from cars and magnets."
-      : "By the phone’s compass and tilt. Away from cars and magnets.");
+      ? _("By the phone’s compass: lay it flat, its top towards it. Away from cars and magnets.")
+      : _("By the phone’s compass and tilt. Away from cars and magnets."));
   }
 
   async tell() {
@@ -130,9 +131,9 @@ export class Sightings {
       const text = field === "" ? "" : byId(`sighting-${field}`).value.trim().replace(",", ".");
       if (text === "" || Number.isNaN(Number(text))) {
         if (field === "" || (field === "elevation" && text === "")) continue;
-        return say(byId("sighting-says"), field === "bearing" ? "Give the bearing: 0 is north, 90 east, 180 south, 270 west."
-          : field === "elevation" ? "Give how far up from the horizon it is, in degrees, or leave it empty."
-          : "Give where you stand, as degrees such as 47.21346 and 20.65432.");
+        return say(byId("sighting-says"), field === "bearing" ? _("Give the bearing: 0 is north, 90 east, 180 south, 270 west.")
+          : field === "elevation" ? _("Give how far up from the horizon it is, in degrees, or leave it empty.")
+          : _("Give where you stand, as degrees such as 47.21346 and 20.65432."));
       }
       body[name] = Number(text);
     }
@@ -143,7 +144,8 @@ export class Sightings {
     byId("sighting-tell").disabled = false;
     if (error) return say(byId("sighting-says"), error);
     this.choose(null);
-    say(byId("sighting-says"), `Kept: ${told.words}.${kind === "no-flight" ? "" : " The landing estimate counts it now."}`);
+    say(byId("sighting-says"), kind === "no-flight" ? _("Kept: {what}.", { what: told.words })
+      : _("Kept: {what}. The landing estimate counts it now.", { what: told.words }));
   }
 
   /** @param {State} state @param {Words} words */
@@ -164,12 +166,12 @@ export class Sightings {
     byId("sighting-rows").replaceChildren(...rows.map(({ payload, one }) => {
       const row = document.createElement("li");
       const whose = names.length > 1 ? `${payload}: ` : "";
-      const from = one.lat === null || one.lon === null ? "" : `, at ${point(one.lat, one.lon)}`;
+      const from = one.lat === null || one.lon === null ? "" : `, ${_("at {place}", { place: point(one.lat, one.lon) })}`;
       row.textContent = `${words.time(one.at)}: ${whose}${one.words}${from}${one.who ? `, ${one.who}` : ""}${one.note ? `. ${one.note}` : ""}`;
-      const back = Object.assign(document.createElement("button"), { type: "button", className: "small", textContent: "Take back" });
+      const back = Object.assign(document.createElement("button"), { type: "button", className: "small", textContent: _("Take back") });
       back.addEventListener("click", async () => {
         const { error } = await post("/api/sightings/take-back", { number: one.number });
-        say(byId("sighting-says"), error ?? "Taken back: it counts no more.");
+        say(byId("sighting-says"), error ?? _("Taken back: it counts no more."));
       });
       row.append(" ", back);
       return row;

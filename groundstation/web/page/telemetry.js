@@ -2,6 +2,8 @@
 
 import { SVG, draw, path } from "./charts.js";
 import { part, show } from "./dom.js";
+import { _, significant } from "./language.js";
+import { measured } from "./words.js";
 
 const EVERY_MS = 15000;
 /** What a name ends with: the unit as it is read. @type {Record<string, string>} */
@@ -15,13 +17,13 @@ function read(name, value, words) {
   const [, plain, tracker] = /** @type {string[]} */ (/^(.*?)( \(.*\))?$/.exec(name));
   const ending = plain.slice(plain.lastIndexOf("_") + 1);
   const unit = plain.includes("_") ? UNITS[ending] ?? "" : "";
-  const title = (unit ? plain.slice(0, plain.lastIndexOf("_")) : plain).replaceAll("_", " ") + (tracker ?? "");
+  const title = measured(unit ? plain.slice(0, plain.lastIndexOf("_")) : plain) + (tracker ?? "");
   if (unit === "°C" && words.feet) return { title, unit: "°F", value: value * 1.8 + 32 };
   return { title, unit, value };
 }
 
 /** @param {number} value */
-const short = (value) => value.toLocaleString("en-GB", { maximumSignificantDigits: 4 });
+const short = (value) => significant(value, 4);
 
 export class Telemetry {
   /** @param {any} card @param {string} payload */
@@ -60,7 +62,7 @@ export class Telemetry {
     const svg = /** @type {SVGElement} */ (document.createElementNS(SVG, "svg"));
     svg.setAttribute("viewBox", "0 0 340 96");
     svg.setAttribute("role", "img");
-    svg.setAttribute("aria-label", `${title} over time`);
+    svg.setAttribute("aria-label", _("{what} over time", { what: title }));
     const values = told.map(([, value]) => value);
     const [low, high] = [Math.min(...values), Math.max(...values)];
     const room = (high - low) * 0.06 || Math.max(Math.abs(high) * 0.05, 0.5);
@@ -76,7 +78,8 @@ export class Telemetry {
     draw(svg, "text", { class: "tiny", x: 332, y: 93, "text-anchor": "end" }, clock(to));
     if (told.length > 1) draw(svg, "path", { class: "flown", d: path(told.map(([t, value]) => [x(t), y(value)])) });
     else draw(svg, "circle", { class: "seen", r: 3, cx: x(told[0][0]), cy: y(told[0][1]) });
-    caption.textContent = `${title}: ${short(values[values.length - 1])}${unit ? `\u00a0${unit}` : ""} at ${clock(to)}`;
+    const newest = `${short(values[values.length - 1])}${unit ? `\u00a0${unit}` : ""}`;
+    caption.textContent = _("{what}: {value} at {time}", { what: title, value: newest, time: clock(to) });
     figure.append(caption, svg);
     return figure;
   }

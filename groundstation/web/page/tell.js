@@ -1,6 +1,7 @@
 // "Tell this phone": the browser's push service brings alerts here (W3C Push API).
 
 import { byId, kept, say, show } from "./dom.js";
+import { _ } from "./language.js";
 import { post } from "./search.js";
 
 /** @param {string} text base64url @returns {Uint8Array<ArrayBuffer>} */
@@ -17,10 +18,10 @@ function textOf(buffer) {
 
 // Why it can't be, or "".
 function trouble() {
-  if (!window.isSecureContext) return "Phones are told over https only: see “groundstation certificate” in the README.";
-  if (!("serviceWorker" in navigator)) return "This browser can't be told.";
-  if (!("PushManager" in window)) return "This browser can't be told. On an iPhone or iPad put this page on the home screen first, and open it from there.";
-  return Notification.permission === "denied" ? "This browser was told to show no messages of this page; allow them in its settings." : "";
+  if (!window.isSecureContext) return _("Phones are told over https only: see “groundstation certificate” in the README.");
+  if (!("serviceWorker" in navigator)) return _("This browser can't be told.");
+  if (!("PushManager" in window)) return _("This browser can't be told. On an iPhone or iPad put this page on the home screen first, and open it from there.");
+  return Notification.permission === "denied" ? _("This browser was told to show no messages of this page; allow them in its settings.") : "";
 }
 
 // What is told stays told until the next touch.
@@ -37,7 +38,7 @@ export async function setUpTelling() {
   let now = await worker.pushManager.getSubscription();
   const put = () => {
     tell.setAttribute("aria-pressed", String(now !== null));
-    say(tell, now === null ? "Tell this phone" : "Tell this phone no more");
+    say(tell, now === null ? _("Tell this phone") : _("Tell this phone no more"));
   };
   put();
   tell.addEventListener("click", async () => {
@@ -48,10 +49,10 @@ export async function setUpTelling() {
         await post("/api/phones/forget", { endpoint: now.endpoint });
         await now.unsubscribe();
         now = null;
-        say(says, "This phone is told no more.");
+        say(says, _("This phone is told no more."));
       }
     } catch {
-      say(says, "The browser did not agree, or reaches no push service; try again where there is a network.");
+      say(says, _("The browser did not agree, or reaches no push service; try again where there is a network."));
     }
     tell.disabled = false;
     put();
@@ -61,7 +62,7 @@ export async function setUpTelling() {
 /** @param {ServiceWorkerRegistration} worker @param {string} key @param {HTMLElement} says */
 async function begin(worker, key, says) {
   if (await Notification.requestPermission() !== "granted") {
-    say(says, trouble() || "The browser was not allowed to show messages.");
+    say(says, trouble() || _("The browser was not allowed to show messages."));
     return null;
   }
   const made = await worker.pushManager.subscribe({ userVisibleOnly: true, applicationServerKey: bytesOf(key) });
@@ -75,7 +76,7 @@ async function begin(worker, key, says) {
     return null;
   }
   say(says, told.trouble === ""
-    ? `The station knows it as “${told.name}” and sent it a test message. See that it arrives, also with the screen off.`
-    : `The station knows it as “${told.name}”, but the test did not go out: ${told.trouble}.`);
+    ? _("The station knows it as “{name}” and sent it a test message. See that it arrives, also with the screen off.", told)
+    : _("The station knows it as “{name}”, but the test did not go out: {trouble}.", told));
   return made;
 }

@@ -1,56 +1,58 @@
 // Numbers and times as a person reads them. Everything in is SI; what is not known is null.
 
+import { _, clock, number } from "./language.js";
+
 const FOOT = 0.3048; // m, exact by definition
 const MILE = 1609.344; // m, exact by definition
 const BESIDE = 100; // m, nearer than this a direction helps nobody; as the station has it
-const POINTS = ["N", "NNE", "NE", "ENE", "E", "ESE", "SE", "SSE",
-  "S", "SSW", "SW", "WSW", "W", "WNW", "NW", "NNW"];
+const AT = 20; // m, own choice: where a direction is told with its degrees
+const POINTS = [_("N"), _("NNE"), _("NE"), _("ENE"), _("E"), _("ESE"), _("SE"), _("SSE"),
+  _("S"), _("SSW"), _("SW"), _("WSW"), _("W"), _("WNW"), _("NW"), _("NNW")];
 
-const grouped = (value, decimals = 0) =>
-  value.toLocaleString("en-GB", { minimumFractionDigits: decimals, maximumFractionDigits: decimals });
+/** From where: this phone, the base, the planned landing, or what has a name.
+ * @typedef {"you" | "base" | "plan" | {name: string}} Start */
 
 // Numbers and units stay on one line.
-const joined = (number, unit) => `${number}\u00a0${unit}`;
+const joined = (value, unit) => `${value}\u00a0${unit}`;
+const together = (text) => text.replaceAll(" ", "\u00a0");
 
 export class Words {
   constructor(units, timezone) {
     this.units = units;
     this.feet = units === "feet-miles";
     this.timezone = timezone;
-    const clock = { hour: "2-digit", minute: "2-digit", hourCycle: "h23" };
-    const form = (more, zone) => new Intl.DateTimeFormat("en-GB", { ...clock, ...more, timeZone: zone });
     this.zone = timezone;
     try {
-      form({}, timezone);
+      clock({}, timezone);
     } catch {
       this.zone = "UTC";
     }
-    this.clock = form({}, this.zone);
-    this.seconds = form({ second: "2-digit" }, this.zone);
+    this.clock = clock({}, this.zone);
+    this.seconds = clock({ second: "2-digit" }, this.zone);
   }
 
   height(m) {
-    return m === null ? "unknown" : joined(...this.heightParts(m));
+    return m === null ? _("unknown") : joined(...this.heightParts(m));
   }
 
   heightParts(m) {
     if (m === null) return ["?", ""];
-    return this.feet ? [grouped(m / FOOT), "ft"] : [grouped(m), "m"];
+    return this.feet ? [number(m / FOOT), "ft"] : [number(m), "m"];
   }
 
   distance(m) {
-    if (m === null) return "unknown";
+    if (m === null) return _("unknown");
     if (this.feet) {
-      if (m < 0.2 * MILE) return joined(grouped(m / FOOT), "ft");
-      return joined(grouped(m / MILE, m < 100 * MILE ? 1 : 0), "mi");
+      if (m < 0.2 * MILE) return joined(number(m / FOOT), "ft");
+      return joined(number(m / MILE, m < 100 * MILE ? 1 : 0), "mi");
     }
-    if (m < 1000) return joined(grouped(m), "m");
-    return joined(grouped(m / 1000, m < 100e3 ? 1 : 0), "km");
+    if (m < 1000) return joined(number(m), "m");
+    return joined(number(m / 1000, m < 100e3 ? 1 : 0), "km");
   }
 
   // How fast over the ground, as a car tells it.
   speed(ms) {
-    return this.feet ? joined(grouped(ms * 3600 / MILE), "mph") : joined(grouped(ms * 3.6), "km/h");
+    return this.feet ? joined(number(ms * 3600 / MILE), "mph") : joined(number(ms * 3.6), "km/h");
   }
 
   // A short length that a person types: in m or ft, and back.
@@ -62,7 +64,7 @@ export class Words {
 
   rateParts(ms) {
     const size = Math.abs(ms);
-    return this.feet ? [grouped(size * 60 / FOOT), "ft/min"] : [grouped(size, 1), "m/s"];
+    return this.feet ? [number(size * 60 / FOOT), "ft/min"] : [number(size, 1), "m/s"];
   }
 
   time(iso) { return iso === null ? "?" : this.clock.format(Date.parse(iso)); }
@@ -70,18 +72,21 @@ export class Words {
   exact(iso) { return iso === null ? "?" : this.seconds.format(Date.parse(iso)); }
 
   // Without degrees, where it is read in passing.
-  /** @param {number} m @param {number} bearing @param {string} place */
-  shortFrom(m, bearing, place) {
-    if (m < BESIDE) return place === "you" ? "where you are" : `where ${place} is`;
-    return `${this.distance(m)} ${compass(bearing)} of ${place}`;
+  /** @param {number} m @param {number} bearing @param {Start} start @param {number} [near] */
+  shortFrom(m, bearing, start, near = BESIDE) {
+    const way = { distance: this.distance(m), way: compass(bearing) };
+    const beside = m < near;
+    if (start === "you") return beside ? _("where you are") : _("{distance} {way} of you", way);
+    if (start === "base") return beside ? _("where base is") : _("{distance} {way} of base", way);
+    if (start === "plan") return beside ? _("at the planned point") : _("{distance} {way} of the plan", way);
+    return beside ? _("where {name} is", start) : _("{distance} {way} of {name}", { ...way, ...start });
   }
 
-  fromBase(m, bearing) { return this.fromPlace(m, bearing, "base"); }
-
-  fromPlace(m, bearing, place) {
+  /** @param {number | null} m @param {number | null} bearing @param {Start} start */
+  from(m, bearing, start) {
     if (m === null || bearing === null) return "";
-    if (m < 20) return `at ${place}`;
-    return `${this.distance(m)} ${compass(bearing)} of ${place} (${Math.round(bearing) % 360}°)`;
+    const told = this.shortFrom(m, bearing, start, AT);
+    return m < AT ? told : `${told} (${Math.round(bearing) % 360}°)`;
   }
 }
 
@@ -93,13 +98,13 @@ export const point = (lat, lon) => `${lat.toFixed(5)}, ${lon.toFixed(5)}`;
 export function span(s) {
   const whole = Math.max(0, Math.floor(s));
   const two = (n) => String(n).padStart(2, "0");
-  if (whole < 60) return joined(whole, "s");
-  const min = Math.floor(whole / 60);
-  if (min >= 10 && min < 60) return joined(min, "min");
-  if (min < 60) return `${joined(min, "min")} ${joined(two(whole % 60), "s")}`;
-  const h = Math.floor(min / 60);
-  if (h < 48) return `${joined(h, "h")} ${joined(two(min % 60), "min")}`;
-  return `${joined(Math.floor(h / 24), "d")} ${joined(h % 24, "h")}`;
+  if (whole < 60) return together(_("{seconds} s", { seconds: whole }));
+  const minutes = Math.floor(whole / 60);
+  if (minutes >= 10 && minutes < 60) return together(_("{minutes} min", { minutes }));
+  if (minutes < 60) return together(_("{minutes} min {seconds} s", { minutes, seconds: two(whole % 60) }));
+  const hours = Math.floor(minutes / 60);
+  if (hours < 48) return together(_("{hours} h {minutes} min", { hours, minutes: two(minutes % 60) }));
+  return together(_("{days} d {hours} h", { days: Math.floor(hours / 24), hours: hours % 24 }));
 }
 
 // Great circle on the mean sphere (haversine), and the bearing at its begin: within 0.6 % of the
@@ -115,6 +120,15 @@ export function away([lat0, lon0], [lat1, lon1]) {
   return [2 * EARTH * Math.asin(Math.min(1, Math.sqrt(h))), (bearing / RAD + 360) % 360];
 }
 
+// What trackers measure, as their decoders name it; others are shown as they are.
+/** @type {Record<string, string>} */
+const MEASURED = {
+  battery: _("battery"), temperature: _("temperature"), humidity: _("humidity"), pressure: _("pressure"),
+};
+
+/** @param {string} name @returns {string} */
+export const measured = (name) => MEASURED[name] ?? name.replaceAll("_", " ");
+
 // A name such as battery_v carries its unit; show it as words and a number.
 /** @param {string} name @param {number | null} value @param {boolean} feet */
 export function reading(name, value, feet = false) {
@@ -128,9 +142,9 @@ export function reading(name, value, feet = false) {
   const cut = name.lastIndexOf("_");
   const unit = cut > 0 ? name.slice(cut + 1) : "";
   const known = Object.hasOwn(units, unit);
-  const label = (known ? name.slice(0, cut) : name).replaceAll("_", " ");
-  if (value === null) return `${label} unknown`;
+  const label = measured(known ? name.slice(0, cut) : name);
+  if (value === null) return _("{name} unknown", { name: label });
   const shown = Object.hasOwn(scale, unit) ? scale[unit](value) : value;
-  const text = shown.toLocaleString("en-GB", { maximumFractionDigits: 2 });
+  const text = number(shown, 0, 2);
   return known ? `${label} ${joined(text, units[unit])}` : `${label} ${text}`;
 }

@@ -1,6 +1,8 @@
 // The map that is there without any file: coasts, borders, rivers and lakes at small scale, and
 // towns by name. Asked of the station, piece by piece, as far as they are looked at.
 
+import { _ } from "./language.js";
+
 const L = /** @type {any} */ (window).L;
 const NEAR_ZOOM = 7; // from here on the finer lines: a pixel is then a kilometre
 const CELLS = { wide: 20, near: 5 }; // degrees, as the station cuts them
@@ -14,7 +16,7 @@ const LOOKS = {
   river: { weight: 1.5, color: "--water" }, border: { weight: 1.5, color: "--soft", dashArray: "7 3 2 3" },
 };
 
-const WHOSE = "Lines: Natural Earth. Names: GeoNames, CC BY 4.0";
+const WHOSE = _("Lines: Natural Earth. Names: GeoNames, CC BY 4.0");
 
 /** @typedef {{name: string, lat: number, lon: number, people: number}} Town */
 
