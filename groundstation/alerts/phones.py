@@ -13,6 +13,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Final
 
 from groundstation.errors import ConfigurationError
+from groundstation.language.catalogue import _
 from groundstation.records import AlertKind
 from groundstation.settings.private_file import write_private
 from groundstation.store.patience import Patience, quiet_time
@@ -116,7 +117,9 @@ class Phones:
         sentence, and ``OSError`` where it can't be written down."""
         known = self._all.get(endpoint)
         if known is None and len(self._all) >= MOST:
-            raise ValueError(f"{MOST} phones are told already; let one of them forget it first")
+            raise ValueError(
+                _("{most} phones are told already; let one of them forget it first.", most=MOST)
+            )
         wanted = known.name if known is not None else self._free(name)
         phone = Phone(name=wanted, endpoint=endpoint, key=key, secret=secret)
         self._keep({**self._all, endpoint: phone})

@@ -1,7 +1,7 @@
 """Sightings as people tell them: by the name of their kind and named figures, and in words."""
 
 import math
-from collections.abc import Mapping
+from collections.abc import Callable, Mapping
 from dataclasses import MISSING, fields, replace
 from enum import StrEnum
 from typing import Any, Final
@@ -111,28 +111,45 @@ def sighting_of(
     return replace(made, who=who, note=note)
 
 
-def in_words(sighting: AnySighting) -> str:
-    """What it says, without its moment and place."""
+Say = Callable[..., str]
+"""Gives a text with what is put into its braces, in some language."""
+
+
+def in_english(text: str, **given: object) -> str:
+    """As it stands in the code."""
+    return text.format(**given)
+
+
+def in_words(sighting: AnySighting, _: Say = in_english) -> str:
+    """What it says, without its moment and place; ``_`` gives it in the language of whoever reads
+    it."""
     match sighting:
         case LaunchSeen():
-            return "launched"
+            return _("launched")
         case BurstSeen():
-            return "burst seen or heard"
+            return _("burst seen or heard")
         case InTheSky(elevation_deg=None):
-            return f"seen in the sky towards {sighting.bearing_deg:.0f}°"
+            return _("seen in the sky towards {bearing}°", bearing=round(sighting.bearing_deg))
         case InTheSky():
-            up = sighting.elevation_deg
-            return f"seen in the sky towards {sighting.bearing_deg:.0f}°, {up:.0f}° up"
+            assert sighting.elevation_deg is not None
+            return _(
+                "seen in the sky towards {bearing}°, {up}° up",
+                bearing=round(sighting.bearing_deg),
+                up=round(sighting.elevation_deg),
+            )
         case NotInTheSky():
-            return f"looked for towards {sighting.bearing_deg:.0f}° and not seen"
+            return _(
+                "looked for towards {bearing}° and not seen", bearing=round(sighting.bearing_deg)
+            )
         case CameDown():
-            return "seen or heard coming down near here"
+            return _("seen or heard coming down near here")
         case RadioBearing():
-            return (
-                f"its signal comes from {sighting.bearing_deg:.0f}°"
-                f" (± {sighting.bearing_sd_deg:.0f}°)"
+            return _(
+                "its signal comes from {bearing}° (± {error}°)",
+                bearing=round(sighting.bearing_deg),
+                error=round(sighting.bearing_sd_deg),
             )
         case NothingHere():
-            return "looked here and found nothing"
+            return _("looked here and found nothing")
         case NoFlight():
-            return "it is no flight"
+            return _("it is no flight")

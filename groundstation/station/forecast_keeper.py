@@ -9,6 +9,7 @@ from groundstation.clock import Clock
 from groundstation.config import StationSettings, site_of, winds_of
 from groundstation.errors import GroundstationError
 from groundstation.flight.flights import Flights
+from groundstation.language.catalogue import _
 from groundstation.prepare.forecast import asked_of, fetched
 from groundstation.prepare.record import fetched_from, keep
 from groundstation.prepare.region import Region
@@ -67,8 +68,11 @@ class ForecastKeeper:
         except (GroundstationError, OSError) as error:
             log.warning("no new forecast: %s; the one there is goes on to be used", error)
             self._trouble(
-                f"There is no new forecast of the winds: {error}. What there is goes on to be used;"
-                " it is asked for again by itself."
+                _(
+                    "There is no new forecast of the winds: {trouble}. What there is goes on to be"
+                    " used; it is asked for again by itself.",
+                    trouble=error,
+                )
             )
             return
         self._trouble("")

@@ -207,7 +207,7 @@ class Overview:
             *(Problem(*one) for one in self._unheard()),
             *of_targets(self._targets()),
             *self._of_clocks(),
-            *([Problem("forecast", self.forecast_trouble)] if self.forecast_trouble else ()),
+            *([Problem(_("forecast"), self.forecast_trouble)] if self.forecast_trouble else ()),
         )
 
     def _of_clocks(self) -> Iterator[Problem]:

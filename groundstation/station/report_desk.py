@@ -10,6 +10,7 @@ from groundstation.clock import Clock
 from groundstation.config import StationSettings
 from groundstation.errors import GroundstationError
 from groundstation.flight.flights import Flights
+from groundstation.language.catalogue import _
 from groundstation.web.report_api import ReportState
 
 log = logging.getLogger(__name__)
@@ -51,7 +52,7 @@ class Reports:
         before = self._states.get(payload, ReportState())
         if before.step:
             return
-        self._states[payload] = replace(before, step="waiting", problem="")
+        self._states[payload] = replace(before, step=_("waiting"), problem="")
         task = asyncio.create_task(self._make(payload, keep_lesson), name=f"report of {payload}")
         self._tasks.add(task)
         task.add_done_callback(self._tasks.discard)
@@ -65,7 +66,7 @@ class Reports:
         except Exception:
             # Whatever it is, the station flies on, and the page must not wait for ever.
             log.exception("the report of %s failed", payload)
-            self._change(payload, step="", problem="it failed; the station's log says why")
+            self._change(payload, step="", problem=_("it failed; the station's log says why"))
             return
         self._files[payload] = file
         self._change(

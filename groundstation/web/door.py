@@ -15,6 +15,7 @@ from typing import Final
 
 from aiohttp import hdrs, web
 
+from groundstation.language.catalogue import _
 from groundstation.web.settings import AccessSettings, Role
 
 SESSION_S: Final = 14 * 86_400.0  # own choice: from the setup to the flight day, not for ever
@@ -137,7 +138,7 @@ class Door:
             times.popleft()
         if times and len(times) >= WRONG_AT_MOST:
             raise web.HTTPTooManyRequests(
-                text="Too many wrong tokens; wait a minute.\n",
+                text=_("Too many wrong tokens; wait a minute.") + "\n",
                 headers={hdrs.RETRY_AFTER: f"{WRONG_OVER_S:.0f}"},
             )
 

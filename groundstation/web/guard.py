@@ -5,6 +5,7 @@ from typing import Final
 
 from aiohttp import hdrs, web
 
+from groundstation.language.catalogue import _
 from groundstation.web.settings import is_loopback
 
 Handler = Callable[[web.Request], Awaitable[web.StreamResponse]]
@@ -35,7 +36,8 @@ async def only_this_machine(request: web.Request, handler: Handler) -> web.Strea
     hosts = request.headers.getall(hdrs.HOST, [])
     if len(hosts) != 1 or not is_loopback(_without_port(hosts[0])):
         raise web.HTTPMisdirectedRequest(
-            text="This station answers to localhost and 127.0.0.1 only; open it by one of them.\n"
+            text=_("This station answers to localhost and 127.0.0.1 only; open it by one of them.")
+            + "\n"
         )
     return await handler(request)
 

@@ -8,6 +8,7 @@ from aiohttp import hdrs, web
 from aiohttp.typedefs import Middleware
 
 from groundstation.httpd import Routes
+from groundstation.language.catalogue import _
 from groundstation.web.door import ANYBODY, ANYBODYS, COOKIE, SESSION_S, WHO, Door
 from groundstation.web.guard import POLICY, Handler
 from groundstation.web.page_files import Pages
@@ -61,7 +62,7 @@ class Login:
         token = given if isinstance(given, str) else ""
         visitor = self._door.of_token(token, request.remote or "")
         if visitor is None:
-            return self._page("This token is not known here.", 401)
+            return self._page(_("This token is not known here."), 401)
         answer = web.HTTPSeeOther("/")
         answer.set_cookie(
             COOKIE,

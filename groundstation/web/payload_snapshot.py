@@ -1,7 +1,7 @@
 """What is told of one payload and its flight; see ``web/snapshot.py``."""
 
 from collections.abc import Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Annotated, ClassVar
 
 from groundstation.flight.moves import Move
@@ -24,6 +24,7 @@ from groundstation.schema.fields import (
 )
 from groundstation.schema.landing import LandingTold
 from groundstation.search.found import Condition, Found
+from groundstation.web.basis_words import basis_text
 from groundstation.web.instruction_snapshot import InstructionSnapshot
 from groundstation.web.sighting_records import SightingTold
 
@@ -151,7 +152,8 @@ class LandingSnapshot(LandingTold):
         at = landing.latitude_deg, landing.longitude_deg
         away, bearing = from_base(base, *at)
         near = None if town is None else TownTold.of(town, *at)
-        return cls.of(landing, distance_m=away, bearing_deg=bearing, town=near)
+        told = replace(landing, basis=basis_text(landing.basis))
+        return cls.of(told, distance_m=away, bearing_deg=bearing, town=near)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

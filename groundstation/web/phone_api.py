@@ -5,12 +5,18 @@ from typing import Final, Protocol
 from aiohttp import web
 
 from groundstation.httpd import Routes
+from groundstation.language.catalogue import N_, _
 from groundstation.web.actions import json_body, may_act
 
-NOT_SET: Final = (
-    'Nobody is told by this page yet: add [phones] with contact = "mailto:YOU@YOUR-HOST" to the'
-    " configuration and start the station again. A rehearsal needs --tell-targets."
+NOT_SET: Final = N_(
+    "Nobody is told by this page yet: add {section} with {line} to the configuration and start the"
+    " station again. A rehearsal needs {option}."
 )
+SETTING: Final = {
+    "section": "[phones]",
+    "line": 'contact = "mailto:YOU@YOUR-HOST"',
+    "option": "--tell-targets",
+}
 
 
 class PhoneDesk(Protocol):
@@ -43,7 +49,9 @@ class PhonePages:
     async def _key(self, request: web.Request) -> web.Response:
         may_act(request)
         key = None if self._desk is None else self._desk.key
-        return web.json_response({"key": key, "missing": NOT_SET if key is None else ""})
+        return web.json_response(
+            {"key": key, "missing": _(NOT_SET, **SETTING) if key is None else ""}
+        )
 
     async def _add(self, request: web.Request) -> web.Response:
         may_act(request)
@@ -66,7 +74,7 @@ class PhonePages:
         except ValueError as error:
             raise web.HTTPUnprocessableEntity(text=f"{error}\n") from error
         except OSError as error:
-            raise web.HTTPServiceUnavailable(text="The disk takes nothing.\n") from error
+            raise web.HTTPServiceUnavailable(text=_("The disk takes nothing.") + "\n") from error
         return web.json_response({"name": called, "trouble": trouble})
 
     async def _forget(self, request: web.Request) -> web.Response:
@@ -76,12 +84,12 @@ class PhonePages:
         try:
             name = await desk.remove(endpoint) if isinstance(endpoint, str) else None
         except OSError as error:
-            raise web.HTTPServiceUnavailable(text="The disk takes nothing.\n") from error
+            raise web.HTTPServiceUnavailable(text=_("The disk takes nothing.") + "\n") from error
         if name is None:
             raise web.HTTPNotFound(text="there is no such phone\n")
         return web.json_response({"name": name})
 
     def _set(self) -> PhoneDesk:
         if self._desk is None:
-            raise web.HTTPConflict(text=f"{NOT_SET}\n")
+            raise web.HTTPConflict(text=_(NOT_SET, **SETTING) + "\n")
         return self._desk

@@ -8,6 +8,7 @@ from typing import Any, Final
 from aiohttp import web
 
 from groundstation.httpd import Routes
+from groundstation.language.catalogue import _
 from groundstation.records import Fix
 from groundstation.web.actions import figure, json_body
 from groundstation.web.login import from_here
@@ -55,7 +56,9 @@ class Positions:
         body = await json_body(request)
         name = body.get("name")
         if not isinstance(name, str) or not 0 < len(name.strip()) <= LONGEST_NAME:
-            raise web.HTTPUnprocessableEntity(text="give a name, of at most 30 letters\n")
+            raise web.HTTPUnprocessableEntity(
+                text=_("Give a name of at most {most} letters.", most=LONGEST_NAME) + "\n"
+            )
         name = name.strip()
         if body.get("stop") is True:
             self._shared.pop(name, None)
@@ -65,7 +68,7 @@ class Positions:
         except ValueError as error:
             raise web.HTTPUnprocessableEntity(text=f"{error}\n") from error
         if name not in self._shared and len(self._shared) >= MOST:
-            raise web.HTTPConflict(text="too many phones tell where they are\n")
+            raise web.HTTPConflict(text=_("Too many phones tell where they are.") + "\n")
         self._shared[name] = _Shared(fix, time.monotonic())
         return web.json_response({"name": name})
 

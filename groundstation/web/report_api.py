@@ -11,6 +11,7 @@ from aiohttp import hdrs, web
 
 from groundstation.httpd import Routes
 from groundstation.jsonout import JsonObject, iso_utc
+from groundstation.language.catalogue import _
 from groundstation.web.actions import json_body, may_act
 
 POLICY: Final = (
@@ -88,7 +89,7 @@ class ReportPages:
         self._told(payload)
         file = self._desk.file(payload)
         if file is None or not file.is_file():
-            raise web.HTTPNotFound(text="No report of this flight was made yet.\n")
+            raise web.HTTPNotFound(text=_("No report of this flight was made yet.") + "\n")
         return web.FileResponse(
             file,
             headers={

@@ -12,6 +12,7 @@ from typing import Final
 from aiohttp import hdrs, web
 
 from groundstation.httpd import Routes
+from groundstation.language.catalogue import _
 from groundstation.web.actions import json_body, may_act
 from groundstation.web.door import COOKIE, SESSION_S, Door, new_token
 from groundstation.web.page_files import Pages
@@ -48,18 +49,27 @@ class Shares:
         name = (await json_body(request)).get("name")
         if not isinstance(name, str) or not 0 < len(name.strip()) <= LONGEST_NAME:
             raise web.HTTPUnprocessableEntity(
-                text=f'give {{"name": "..."}}, for whom it is, at most {LONGEST_NAME} letters\n'
+                text=_("Say for whom it is, in at most {most} letters.", most=LONGEST_NAME) + "\n"
             )
         name = name.strip()
         if self._door.open:
             raise web.HTTPConflict(
-                text="Only this machine can open the page, so there is nothing to share. See"
-                " [web] host and [[web.access]] in the configuration.\n"
+                text=_(
+                    "Only this machine can open the page, so there is nothing to share. See {host}"
+                    " and {access} in the configuration.",
+                    host="[web] host",
+                    access="[[web.access]]",
+                )
+                + "\n"
             )
         if name in self._door.shared:
-            raise web.HTTPConflict(text="There is a link of this name; take it back first.\n")
+            raise web.HTTPConflict(
+                text=_("There is a link of this name; take it back first.") + "\n"
+            )
         if len(self._door.shared) >= MOST:
-            raise web.HTTPConflict(text=f"There are {MOST} links; take one back first.\n")
+            raise web.HTTPConflict(
+                text=_("There are {count} links; take one back first.", count=MOST) + "\n"
+            )
         token, hashed = new_token()
         self._keep({**self._door.shared, name: hashed})
         return web.json_response({"name": name, "path": f"/look/{token}"})
@@ -76,7 +86,7 @@ class Shares:
     async def _come_in(self, request: web.Request) -> web.StreamResponse:
         visitor = self._door.of_share(request.match_info["token"], request.remote or "")
         if visitor is None:
-            raise web.HTTPNotFound(text="This link is not known here, or was taken back.\n")
+            raise web.HTTPNotFound(text=_("This link is not known here, or was taken back.") + "\n")
         # A cookie of the kind Strict comes with what this page asks for, not with a redirection
         # that another site began.
         answer = web.Response(
@@ -104,7 +114,7 @@ class Shares:
             except OSError as error:
                 log.error("%s can't be written: %s", self._path, error)
                 raise web.HTTPServiceUnavailable(
-                    text="The links can't be kept: the disk takes nothing.\n"
+                    text=_("The links can't be kept: the disk takes nothing.") + "\n"
                 ) from error
         self._door.shared.clear()
         self._door.shared.update(shared)

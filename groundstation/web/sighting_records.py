@@ -5,6 +5,7 @@ from typing import Annotated
 
 from groundstation.flight.sighting_kinds import SightingKind, facts_of, in_words, kind_of
 from groundstation.flight.sightings import AnySighting
+from groundstation.language.catalogue import _
 from groundstation.schema.fields import Angle, Latitude, Longitude, Metres, Plain, TimeAlone
 
 
@@ -38,6 +39,6 @@ class SightingTold:
             told_utc=one.told_utc,
             who=one.who,
             note=one.note,
-            words=in_words(one),
+            words=in_words(one, _),
             **{name: facts[name] for name in facts.keys() & cls.__slots__},
         )

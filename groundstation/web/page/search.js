@@ -2,10 +2,11 @@
 
 import { part } from "./dom.js";
 import { _, number } from "./language.js";
-import { compass, point } from "./words.js";
+import { compass, isPlace, point, typed } from "./words.js";
 
 const L = /** @type {any} */ (window).L;
 const LEAST = { silent: _("heard nothing"), heard: _("heard it"), searched: _("saw nothing") };
+const [LEAST_REACH, MOST_REACH] = [5, 50_000]; // m, as the station takes them
 const CONDITIONS = { whole: _("whole"), damaged: _("damaged"), parts: _("in parts"), lost: _("not found, given up") };
 const button = (node, name) => node.querySelector(`[data-do="${name}"]`);
 
@@ -141,17 +142,19 @@ export class Search {
   }
 
   async look(card, payload, shape, area) {
-    const { error } = await post("/api/search/look", {
-      payload, shape, area, kind: part(card, "kind").value,
-      reach_m: this.words.shortToM(Number(part(card, "reach").value)), chance: Number(part(card, "chance").value) / 100,
-    });
+    const [reach_m, chance] = [this.words.shortToM(typed(part(card, "reach").value)), typed(part(card, "chance").value) / 100];
+    if (!(reach_m >= LEAST_REACH && reach_m <= MOST_REACH && chance > 0 && chance < 1)) {
+      const reach = { least: this.words.distance(LEAST_REACH), most: this.words.distance(MOST_REACH) };
+      return this.say(card, _("Give a reach from {least} to {most}, and a chance above 0 and below 100 %.", reach));
+    }
+    const { error } = await post("/api/search/look", { payload, shape, area, kind: part(card, "kind").value, reach_m, chance });
     this.say(card, error ?? _("Noted. The map shows what is left."));
-    this.again();
+    return this.again();
   }
 
   async close(card, payload) {
-    const [lat, lon] = [part(card, "lat").value, part(card, "lon").value].map((text) => Number(text.replace(",", ".")));
-    if (part(card, "lat").value.trim() === "" || Number.isNaN(lat) || Number.isNaN(lon)) {
+    const [lat, lon] = [part(card, "lat").value, part(card, "lon").value].map(typed);
+    if (!isPlace(lat, lon)) {
       part(card, "found").textContent = _("Say where, as degrees such as 47.21346 and 20.65432.");
       return;
     }

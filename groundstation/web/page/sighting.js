@@ -3,7 +3,7 @@
 import { byId, say, show } from "./dom.js";
 import { _ } from "./language.js";
 import { post } from "./search.js";
-import { point } from "./words.js";
+import { point, typed } from "./words.js";
 
 /** @typedef {import("./state").SightingTold} Sighting */
 /** @typedef {import("./state").StationSnapshot} State */
@@ -12,6 +12,10 @@ import { point } from "./words.js";
 const TYPE_IT = _("Type the direction; the browser does not let this page read the phone’s compass.");
 const DAY_MIN = 1440;
 const AHEAD_MIN = 2; // as much as a watch may be ahead of the station
+
+// As the station takes them.
+/** @type {Record<string, [number, number]>} */
+const RANGES = { bearing: [0, 360], elevation: [-10, 90], lat: [-90, 90], lon: [-180, 180] };
 
 /** @type {Record<Sighting["kind"], {asks: string, way: boolean, up: boolean, place: boolean}>} */
 const KINDS = {
@@ -128,14 +132,16 @@ export class Sightings {
     const body = { payload: byId("sighting-payload").value, kind };
     const wanted = { bearing_deg: way ? "bearing" : "", elevation_deg: up ? "elevation" : "", lat: place ? "lat" : "", lon: place ? "lon" : "" };
     for (const [name, field] of Object.entries(wanted)) {
-      const text = field === "" ? "" : byId(`sighting-${field}`).value.trim().replace(",", ".");
-      if (text === "" || Number.isNaN(Number(text))) {
-        if (field === "" || (field === "elevation" && text === "")) continue;
+      if (field === "") continue;
+      const text = byId(`sighting-${field}`).value;
+      const [value, [low, high]] = [typed(text), RANGES[field]];
+      if (!(value >= low && value <= high)) {
+        if (field === "elevation" && text.trim() === "") continue;
         return say(byId("sighting-says"), field === "bearing" ? _("Give the bearing: 0 is north, 90 east, 180 south, 270 west.")
           : field === "elevation" ? _("Give how far up from the horizon it is, in degrees, or leave it empty.")
           : _("Give where you stand, as degrees such as 47.21346 and 20.65432."));
       }
-      body[name] = Number(text);
+      body[name] = value;
     }
     const at = byId("sighting-at").value;
     if (at !== "") body.at = momentOf(at, state.now, words);

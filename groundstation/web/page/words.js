@@ -94,6 +94,13 @@ export const compass = (bearing) => POINTS[Math.round(bearing / 22.5) % 16];
 
 export const point = (lat, lon) => `${lat.toFixed(5)}, ${lon.toFixed(5)}`;
 
+// What a person typed, with a comma or a point; NaN where it is no number.
+/** @param {string} text @returns {number} */
+export const typed = (text) => (text.trim() === "" ? NaN : Number(text.trim().replace(",", ".")));
+
+/** @param {number} lat @param {number} lon */
+export const isPlace = (lat, lon) => Math.abs(lat) <= 90 && Math.abs(lon) <= 180;
+
 // How long, in the two largest units that say something.
 export function span(s) {
   const whole = Math.max(0, Math.floor(s));
