@@ -28,7 +28,7 @@ from groundstation.decoders.pairs import PairsSettings
 from groundstation.decoders.pattern import PatternSettings
 from groundstation.decoders.time_formats import TimeFormat
 from groundstation.errors import ConfigurationError
-from groundstation.records import Frame, Report, Unreadable
+from groundstation.records import Frame, HeightReport, Read, Unreadable
 from groundstation.sources.health import HealthRecorder
 from groundstation.sources.http_push import HttpPushSettings, HttpPushSource
 from groundstation.sources.mail_body import MOST_BYTES, attachments, is_mail, read_mail
@@ -62,7 +62,7 @@ def _decoder(settings: DecoderSettings, *seeds: bytes) -> Target:
     return Target(one, seeds, (settings,))
 
 
-def hold(records: tuple[Report | Unreadable, ...]) -> None:
+def hold(records: tuple[Read, ...]) -> None:
     """What every decoder promises; and the store keeps it and gives it back."""
     assert records
     for number, record in enumerate(records[:50]):
@@ -72,11 +72,15 @@ def hold(records: tuple[Report | Unreadable, ...]) -> None:
             assert isinstance(kept, Unreadable)
             continue
         assert kept == record
-        assert abs(record.latitude_deg) <= 90.0
-        assert abs(record.longitude_deg) <= 180.0
         assert record.tracker
-        assert record.uncertainty_m >= 0.0
-        numbers = (record.altitude_m, record.time_utc, record.speed_ms, record.course_deg)
+        numbers = [record.altitude_m, record.time_utc]
+        if isinstance(record, HeightReport):
+            numbers.append(record.pressure_pa)
+        else:
+            assert abs(record.latitude_deg) <= 90.0
+            assert abs(record.longitude_deg) <= 180.0
+            assert record.uncertainty_m >= 0.0
+            numbers += [record.speed_ms, record.course_deg]
         assert all(math.isfinite(value) for value in numbers if value is not None)
         assert all(math.isfinite(value) for _, value in record.telemetry)
 

@@ -87,13 +87,37 @@ class Report:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class HeightReport:
+    """What a tracker claims of its height alone, where it gives no place: as decoded and not yet
+    believed.
+
+    It gives a height, or the pressure of the air, or both. All else is as in ``Report``.
+    """
+
+    tracker: str
+    altitude_m: float | None = None
+    pressure_pa: float | None = None
+    time_utc: float | None = None
+    time_unread: str = ""
+    telemetry: tuple[tuple[str, float], ...] = ()
+    comment: str = ""
+    path: tuple[str, ...] = ()
+    unread: tuple[tuple[str, str], ...] = field(default=(), compare=False)
+
+
+Read = Report | HeightReport | Unreadable
+"""What a decoder makes of a frame."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class Fix:
     """A report that the gate believed, of a known payload.
 
     ``time_utc`` is the sender's own time where it gave one, else that of reception. ``late``
     marks a fix older than one already used: it is kept for the record and the wind profile.
     ``time_unknown`` marks one whose ``time_utc`` says only when it was known at the latest: it is
-    kept, and no flight is told from it.
+    kept, and no flight is told from it. ``placed`` is False of a height that came without a place:
+    then the place is the one known last, and only its height and time count.
     """
 
     payload: str
@@ -111,17 +135,35 @@ class Fix:
     telemetry: tuple[tuple[str, float], ...] = ()
     late: bool = False
     time_unknown: bool = False
+    placed: bool = True
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Height:
+    """A height without a place that the gate believed, of a known payload; times as of ``Fix``.
+
+    ``by_pressure`` says that a pressure told it: that of the standard atmosphere there.
+    """
+
+    payload: str
+    tracker: str
+    source: str
+    time_utc: float
+    received_utc: float
+    altitude_m: float
+    by_pressure: bool = False
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Verdict:
-    """What the gate decided on report ``report_id``: a fix, or a reason.
+    """What the gate decided on report ``report_id``: a fix, a height without a place, or a reason.
 
     A later verdict on the same report replaces the earlier one: a jump may be confirmed.
     """
 
     report_id: int
     fix: Fix | None = None
+    height: Height | None = None
     reason: Reason | None = None
     detail: str = ""
 

@@ -49,6 +49,11 @@ def order_text(told: Instruction, where: str, units: Units, zone: ZoneInfo) -> s
     unheard = "" if since is None else time_text(since, zone)
     down = "" if told.down_utc is None else time_text(told.down_utc, zone)
     match told.act:
+        case Act.LISTEN if since is None and told.last_altitude_m is not None:
+            return _(
+                "Only its height is heard, {height}: see that its receiver finds the place.",
+                height=altitude_text(told.last_altitude_m, units),
+            )
         case Act.LISTEN if since is None:
             return _("Nothing heard yet: see that the tracker is on and its source connected.")
         case Act.LISTEN:

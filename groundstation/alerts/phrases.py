@@ -16,6 +16,7 @@ from groundstation.alerts.phrase_parts import (
     towards_part,
 )
 from groundstation.alerts.quantities import (
+    altitude_text,
     distance_text,
     span_text,
 )
@@ -206,7 +207,11 @@ def phrase(alert: Alert, units: Units, order: str) -> Phrase:
                 more = joined(_measured(heard, units), again, _(AT_THE_LANDING))
                 return Phrase(_("heard on the ground"), more=more)
             again = _("heard again after {span}", span=after) if after else _("heard again")
-            return Phrase(again, more=_moved(alert, units))
+            alone = ""
+            if heard.height_m is not None:
+                high = altitude_text(heard.height_m, units)
+                alone = _("Its height alone: {height}; where it is was not told.", height=high)
+            return Phrase(again, more=joined(alone, _moved(alert, units)))
         case TouchdownSoon() as soon:
             known = math.isfinite(soon.remaining_s)
             return Phrase(

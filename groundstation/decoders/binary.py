@@ -19,7 +19,7 @@ from groundstation.decoders.refusals import too_long, unreadable
 from groundstation.decoders.text import NumberForm
 from groundstation.decoders.time_formats import TimeFormat
 from groundstation.errors import ConfigurationError
-from groundstation.records import Reason, Report, Unreadable
+from groundstation.records import Read, Reason, Unreadable
 
 CHECKSUMS: Final = ("none", "xor", "sum-8", *CRCS)
 _HEX: Final = re.compile(r"(?:[0-9A-Fa-f]{2}[ ]?)*")
@@ -82,10 +82,10 @@ class BinaryDecoder:
             raise ConfigurationError("checksum_from must not be below 0")
         self._sum_bytes = CRCS[settings.checksum].bits // 8 if settings.checksum in CRCS else 1
 
-    def decode(self, data: bytes, received_utc: float) -> tuple[Report | Unreadable, ...]:
+    def decode(self, data: bytes, received_utc: float) -> tuple[Read, ...]:
         return (self._decode(data, received_utc),)
 
-    def _decode(self, data: bytes, received_utc: float) -> Report | Unreadable:
+    def _decode(self, data: bytes, received_utc: float) -> Read:
         settings = self._settings
         if settings.encoding is not BinaryEncoding.RAW:
             refused = too_long(data)

@@ -4,12 +4,12 @@ from dataclasses import replace
 from typing import Final
 
 from groundstation.decoders.decoder import Decoder
-from groundstation.records import Frame, Report, Unreadable
+from groundstation.records import Frame, HeightReport, Read, Report
 
 KEPT: Final = "kept by the broker, without a time of its own"
 
 
-def decoded(decoder: Decoder, frame: Frame) -> tuple[Report | Unreadable, ...]:
+def decoded(decoder: Decoder, frame: Frame) -> tuple[Read, ...]:
     """What ``decoder`` reads in the frame.
 
     A report without a time of its own gets the time at which it was handed in, where the carrier
@@ -19,10 +19,12 @@ def decoded(decoder: Decoder, frame: Frame) -> tuple[Report | Unreadable, ...]:
     reads = decoder.decode(frame.data, about_utc)
     if frame.sent_utc is None and not frame.retained and not frame.sender:
         return reads
-    return tuple(_carried(one, frame) if isinstance(one, Report) else one for one in reads)
+    return tuple(
+        _carried(one, frame) if isinstance(one, Report | HeightReport) else one for one in reads
+    )
 
 
-def _carried(report: Report, frame: Frame) -> Report:
+def _carried(report: Report | HeightReport, frame: Frame) -> Report | HeightReport:
     if frame.sender:
         report = replace(report, tracker=frame.sender)
     if report.time_utc is not None:

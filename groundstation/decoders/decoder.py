@@ -5,7 +5,7 @@ Neither does any I/O. A framer cuts a stream into frames; a decoder reads one fr
 
 from typing import Final, Protocol
 
-from groundstation.records import Report, Unreadable
+from groundstation.records import Read
 
 MAX_FRAME_BYTES: Final = 4096
 """Longest line or radio frame that is read. An AX.25 frame has at most some 330 bytes (v2.2) and
@@ -21,7 +21,7 @@ class Decoder(Protocol):
     and changes nothing of positions.
     """
 
-    def decode(self, data: bytes, received_utc: float) -> tuple[Report | Unreadable, ...]: ...
+    def decode(self, data: bytes, received_utc: float) -> tuple[Read, ...]: ...
 
 
 class Framer(Protocol):

@@ -11,7 +11,7 @@ from groundstation.decoders.refusals import too_long, unreadable
 from groundstation.decoders.text import NumberForm
 from groundstation.decoders.time_formats import TimeFormat
 from groundstation.errors import ConfigurationError
-from groundstation.records import Reason, Report, Unreadable
+from groundstation.records import Read, Reason, Unreadable
 
 
 class Checksum(StrEnum):
@@ -64,10 +64,10 @@ class DelimitedDecoder:
         self._side_after = _side_columns(settings.columns)
         self._start = settings.start.encode()
 
-    def decode(self, data: bytes, received_utc: float) -> tuple[Report | Unreadable, ...]:
+    def decode(self, data: bytes, received_utc: float) -> tuple[Read, ...]:
         return (too_long(data) or self._decode(data, received_utc),)
 
-    def _decode(self, data: bytes, received_utc: float) -> Report | Unreadable:
+    def _decode(self, data: bytes, received_utc: float) -> Read:
         # After the last marker: it is often sent more than once, and a line end may be lost.
         _, marker, body = data.rpartition(self._start) if self._start else (b"", b"", data)
         if self._start and not marker:

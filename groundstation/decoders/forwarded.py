@@ -18,7 +18,7 @@ from groundstation.decoders.pattern import PatternSettings
 from groundstation.decoders.refusals import too_long, unreadable
 from groundstation.decoders.text import clean_name
 from groundstation.decoders.time_formats import TimeFormat, read_time
-from groundstation.records import Frame, Report, Unreadable
+from groundstation.records import Frame, Read, Unreadable
 
 MOST_BYTES: Final = 1 << 20  # own choice: more than any frame that a source lets through
 
@@ -45,7 +45,7 @@ class ForwardedDecoder:
     def __init__(self, inner: Decoder) -> None:
         self._inner = inner
 
-    def decode(self, data: bytes, received_utc: float) -> tuple[Report | Unreadable, ...]:
+    def decode(self, data: bytes, received_utc: float) -> tuple[Read, ...]:
         refused = too_long(data, MOST_BYTES)
         if refused is not None:
             return (refused,)
@@ -69,7 +69,7 @@ class ForwardedDecoder:
         # What gives no time was heard then, and not when it came to us.
         return tuple(
             replace(one, time_utc=moment)
-            if isinstance(one, Report) and one.time_utc is None and not one.time_unread
+            if not isinstance(one, Unreadable) and one.time_utc is None and not one.time_unread
             else one
             for one in decoded(self._inner, frame)
         )

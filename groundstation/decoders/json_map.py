@@ -14,7 +14,7 @@ from groundstation.decoders.refusals import too_long, unreadable
 from groundstation.decoders.text import NumberForm, clean_name, number
 from groundstation.decoders.time_formats import TimeFormat
 from groundstation.errors import ConfigurationError
-from groundstation.records import Reason, Report, Unreadable
+from groundstation.records import HeightReport, Read, Reason, Report, Unreadable
 
 MAX_JSON_BYTES: Final = 1 << 20
 """Longest message that is read; own choice, room for a feed of some thousand positions."""
@@ -79,7 +79,7 @@ class JsonDecoder:
         self._gateways = None if settings.gateways is None else _Gateways(settings.gateways)
         self._records = json_path(settings.records) if settings.records else ()
 
-    def decode(self, data: bytes, received_utc: float) -> tuple[Report | Unreadable, ...]:
+    def decode(self, data: bytes, received_utc: float) -> tuple[Read, ...]:
         refused = too_long(data, MAX_JSON_BYTES)
         if refused is not None:
             return (refused,)
@@ -100,7 +100,7 @@ class JsonDecoder:
         by_place = all(path[0].isdigit() for path in self._paths.values())
         return by_place and not any(isinstance(one, dict | list) for one in found)
 
-    def _report(self, record: object, received_utc: float) -> Report | Unreadable:
+    def _report(self, record: object, received_utc: float) -> Read:
         if not isinstance(record, dict | list):
             return unreadable("Where an object with named fields was expected is something else.")
         steps: Mapping[str, float] = {}
@@ -124,7 +124,7 @@ class _Gateways:
         self._signal = json_path(settings.signal) if settings.signal else None
         self._noise = json_path(settings.noise) if settings.noise else None
 
-    def added(self, report: Report, record: object) -> Report:
+    def added(self, report: Report | HeightReport, record: object) -> Report | HeightReport:
         """The report with what its gateways tell; as it is where there is none."""
         listed = _at(record, self._path)
         heard = []

@@ -17,7 +17,7 @@ from groundstation.decoders.text import NumberForm, clean, clean_name, number, p
 from groundstation.decoders.time_formats import LARGEST_OFFSET_S, check_time_format, read_time
 from groundstation.decoders.time_parts import PARTS, time_of_parts
 from groundstation.errors import ConfigurationError
-from groundstation.records import Reason, Report, Unreadable
+from groundstation.records import HeightReport, Read, Reason, Report, Unreadable
 
 EARLIEST_UTC: Final = 946_684_800.0
 """2000-01-01: a sender that gives an earlier time has none, such as 0 for 1970. Own choice."""
@@ -28,7 +28,12 @@ LEAST_STEP_DEG: Final = 1e-7
 LOWEST_M, HIGHEST_M = -1_000.0, 100_000.0
 """Nothing that is carried by a balloon is outside. Own choice."""
 
+HIGHEST_PA, LOWEST_PA = 110_000.0, 20.0
+"""Pressures at the shore of the Dead Sea on a day of high pressure, and above 55 km. Own choice."""
+
 _PLACE: Final = ("lat", "lon")
+_PRESSURES: Final = {"pressure_hpa": 100.0, "pressure_pa": 1.0}
+_HEIGHTS: Final = ("alt_m", *_PRESSURES)
 _SIDES: Final = {"lat": "lat_side", "lon": "lon_side"}
 _TEXTS: Final = (
     "date", "time", "tracker", "payload", "valid", "comment", *_SIDES.values(), *PARTS,
@@ -74,20 +79,28 @@ class NamedValues:
         values: Mapping[str, str],
         received_utc: float,
         steps: Mapping[str, float] | None = None,
-    ) -> Report | Unreadable:
+    ) -> Read:
         """The report that these values make; empty texts count as not sent.
 
+        Without a place it is one of a height, where there is one that no receiver without a fix
+        makes up: other than 0, or by the pressure of the air.
         A position that cannot be read makes the whole unreadable. Any other value that cannot be
         read is left out, and named. ``steps`` is what each of ``lat`` and ``lon`` can tell apart,
         in the unit it is sent in, where their digits do not show it.
         """
         sent = {name: text.strip() for name, text in values.items() if text.strip()}
+        tracker = clean_name(sent.get("tracker") or sent.get("payload") or self.settings.tracker)
+        valid = _VALID.get(sent.get("valid", "").lower(), True)
+        height = self._height(sent, tracker, received_utc, valid=valid)
         missing = [name for name in _PLACE if name not in sent]
         if missing:
+            if height is not None and tracker:
+                return height
+            if not {*_PLACE} & {*self.angle_units}:
+                return Unreadable(reason=Reason.NO_FIX, detail="No height was sent.")
             return Unreadable(
                 reason=Reason.NO_FIX, detail=f"No value was sent for {' and '.join(missing)}."
             )
-        tracker = clean_name(sent.get("tracker") or sent.get("payload") or self.settings.tracker)
         if not tracker:
             return unreadable("The message does not say which tracker sent it.")
         latitude, longitude = (self._angle(name, sent) for name in _PLACE)
@@ -96,16 +109,14 @@ class NamedValues:
         nowhere = beyond(latitude.degrees, longitude.degrees)
         if nowhere is not None:
             return nowhere
+        if (
+            height is not None
+            and height.pressure_pa is not None
+            and (not valid or (latitude.degrees == 0.0 and longitude.degrees == 0.0))
+        ):
+            return height  # its receiver has no fix, and its barometer needs none
         numbers = self._numbers(sent)
-        if not LOWEST_M <= numbers.get("alt_m", 0.0) <= HIGHEST_M:
-            # Such as -9999: what senders write for none. The place may still be right.
-            del numbers["alt_m"]
-        time_utc, told_time = self._time(sent, received_utc)
-        unread = [(name, sent[name]) for name in self.conversions if name in sent]
-        unread = [(name, text) for name, text in unread if name not in numbers]
-        time_unread = clean(told_time[:40]) if time_utc is None else ""
-        if time_unread:
-            unread.insert(0, ("time", told_time))
+        time_utc, time_unread, unread = self._told(sent, numbers, received_utc)
         satellites = numbers.pop("satellites", None)
         course = numbers.pop("course_deg", None)
         speed = numbers.pop("speed_ms", None)
@@ -120,11 +131,47 @@ class NamedValues:
             course_deg=course % 360.0 if course is not None and 0.0 <= course <= 360.0 else None,
             speed_ms=speed if speed is not None and speed >= 0.0 else None,
             satellites=whole_satellites(satellites),
-            valid=_VALID.get(sent.get("valid", "").lower(), True),
+            valid=valid,
             telemetry=tuple(numbers.items()),
             comment=clean(sent.get("comment", "")),
-            unread=tuple((name, clean(text[:40])) for name, text in unread),
+            unread=unread,
         )
+
+    def _height(
+        self, sent: Mapping[str, str], tracker: str, received_utc: float, *, valid: bool
+    ) -> HeightReport | None:
+        """The height alone; None where there is none to go by."""
+        numbers = self._numbers(sent)
+        told = [numbers[name] * by for name, by in _PRESSURES.items() if name in numbers]
+        pressure = next((one for one in told if LOWEST_PA <= one <= HIGHEST_PA), None)
+        altitude = numbers.get("alt_m")
+        if not valid or altitude == 0.0:
+            altitude = None  # what a receiver without a fix sends
+        if altitude is None and pressure is None:
+            return None
+        time_utc, time_unread, unread = self._told(sent, numbers, received_utc)
+        return HeightReport(
+            tracker=tracker,
+            altitude_m=altitude,
+            pressure_pa=pressure,
+            time_utc=time_utc,
+            time_unread=time_unread,
+            telemetry=tuple((name, value) for name, value in numbers.items() if name != "alt_m"),
+            comment=clean(sent.get("comment", "")),
+            unread=unread,
+        )
+
+    def _told(
+        self, sent: Mapping[str, str], numbers: Mapping[str, float], received_utc: float
+    ) -> tuple[float | None, str, tuple[tuple[str, str], ...]]:
+        """The time, what stands there where it could not be read, and all that could not."""
+        time_utc, told_time = self._time(sent, received_utc)
+        unread = [(name, sent[name]) for name in self.conversions if name in sent]
+        unread = [(name, text) for name, text in unread if name not in numbers]
+        time_unread = clean(told_time[:40]) if time_utc is None else ""
+        if time_unread:
+            unread.insert(0, ("time", told_time))
+        return time_utc, time_unread, tuple((name, clean(text[:40])) for name, text in unread)
 
     def _angle(self, name: str, sent: Mapping[str, str]) -> Angle | None:
         side = sent.get(_SIDES[name], "")
@@ -141,6 +188,9 @@ class NamedValues:
             by_unit = from_written(name, unit) if unit else convert
             if value is not None and by_unit is not None:
                 numbers[name] = by_unit(value)
+        if not LOWEST_M <= numbers.get("alt_m", 0.0) <= HIGHEST_M:
+            # Such as -9999: what senders write for none. All else may still be right.
+            del numbers["alt_m"]
         return numbers
 
     def _time(self, sent: Mapping[str, str], received_utc: float) -> tuple[float | None, str]:
@@ -169,7 +219,8 @@ class NamedValues:
 def named_values(names: Collection[str], settings: ValueSettings, where: str) -> NamedValues:
     """Check the names and settings that a person gave, and make what reads them.
 
-    ``lat`` and ``lon`` are needed, and a tracker by name or as a constant. ``lat_side`` and
+    ``lat`` and ``lon`` are needed, or a height alone (``alt_m``, ``pressure_hpa`` or
+    ``pressure_pa``), and a tracker by name or as a constant. ``lat_side`` and
     ``lon_side`` hold N, S, E or W where those come apart; ``date`` and ``time`` are read together,
     with a space between them, and ``year``, ``month``, ``day``, ``hour``, ``minute`` and
     ``second`` are numbers. ``alt_m``, ``tracker``, ``payload``, ``satellites``, ``course_deg``,
@@ -177,7 +228,10 @@ def named_values(names: Collection[str], settings: ValueSettings, where: str) ->
     ``where`` names the setting in errors. Raises ``ConfigurationError``.
     """
     missing = [name for name in _PLACE if name not in names]
-    if missing:
+    height_alone = {*_HEIGHTS} & {*names} and not any(
+        name.lower().startswith(("lat", "lon", "lng")) for name in names
+    )
+    if missing and not height_alone:
         raise ConfigurationError(f"{where} does not name {' and '.join(missing)}")
     if not settings.tracker and not {"tracker", "payload"} & set(names):
         raise ConfigurationError(f"{where} names no tracker; name one there or set tracker")
@@ -203,7 +257,7 @@ def named_values(names: Collection[str], settings: ValueSettings, where: str) ->
             for name in names
             if name not in (*_PLACE, *_TEXTS)
         },
-        angle_units={name: units.get(name, DEGREES) or DEGREES for name in _PLACE},
+        angle_units={name: units.get(name, DEGREES) or DEGREES for name in _PLACE if name in names},
         settings=settings,
     )
 

@@ -10,7 +10,7 @@ from groundstation.decoders.refusals import too_long, unreadable
 from groundstation.decoders.text import NumberForm, clean
 from groundstation.decoders.time_formats import TimeFormat
 from groundstation.errors import ConfigurationError
-from groundstation.records import Reason, Report, Unreadable
+from groundstation.records import Read, Reason, Unreadable
 
 MOST_BYTES: Final = 65_536  # own choice: a mail's text, at most
 MOST_PAIRS: Final = 500  # own choice: ten times what devices send
@@ -54,7 +54,7 @@ class PairsDecoder:
         self._values = named_values(settings.fields, settings, "fields")
         self._wanted = {ours: _plain(theirs) for ours, theirs in settings.fields.items()}
 
-    def decode(self, data: bytes, received_utc: float) -> tuple[Report | Unreadable, ...]:
+    def decode(self, data: bytes, received_utc: float) -> tuple[Read, ...]:
         refused = too_long(data, MOST_BYTES)
         if refused is not None:
             return (refused,)
@@ -64,7 +64,7 @@ class PairsDecoder:
             return (unreadable("The text is not UTF-8."),)
         return (self._read(text, received_utc),)
 
-    def _read(self, text: str, received_utc: float) -> Report | Unreadable:
+    def _read(self, text: str, received_utc: float) -> Read:
         told = read_pairs(text, self._settings.separator, self._settings.between)
         if not told:
             detail = f"The text has no pair with {self._settings.between!r} in it."

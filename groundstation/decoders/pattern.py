@@ -8,7 +8,7 @@ from groundstation.decoders.named_values import named_values
 from groundstation.decoders.refusals import too_long, unreadable
 from groundstation.decoders.text import NumberForm
 from groundstation.decoders.time_formats import TimeFormat
-from groundstation.records import Reason, Report, Unreadable
+from groundstation.records import Read, Reason, Unreadable
 
 MOST_BYTES: Final = 65_536  # own choice: a mail's text, at most
 
@@ -37,7 +37,7 @@ class PatternDecoder:
         self._pattern = compiled(settings.pattern, "pattern")
         self._values = named_values(tuple(self._pattern.groupindex), settings, "pattern")
 
-    def decode(self, data: bytes, received_utc: float) -> tuple[Report | Unreadable, ...]:
+    def decode(self, data: bytes, received_utc: float) -> tuple[Read, ...]:
         refused = too_long(data, MOST_BYTES)
         if refused is not None:
             return (refused,)

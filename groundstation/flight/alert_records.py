@@ -210,11 +210,12 @@ class Silent(TellsLanding):
 @dataclass(frozen=True, slots=True, kw_only=True)
 class HeardAgain(TellsLanding):
     """``on_ground`` where it was to be down by then, and is low, or lies at one place: so many
-    fixes within so many metres."""
+    fixes within so many metres. ``height_m`` is what was heard where that came without a place."""
 
     kind: ClassVar = AlertKind.HEARD_AGAIN
     silent_s: float
     on_ground: bool = False
+    height_m: float | None = None
     fixes: int | None = None
     within_m: float | None = None
 

@@ -36,10 +36,10 @@ from groundstation.flight.instruct import by_chance, is_known, is_overdue, place
 from groundstation.flight.moves import moved_between
 from groundstation.flight.phases import at_rest, looks_falling
 from groundstation.flight.settings import FlightSettings
-from groundstation.flight.state import FlightState, Said, Waiting
+from groundstation.flight.state import FlightState, Said, Waiting, newest_height_m
 from groundstation.physics.geodesy import Plane, distance_bearing
 from groundstation.physics.region import away_m
-from groundstation.records import AlertKind, Landing, Phase, Urgency
+from groundstation.records import AlertKind, Fix, Landing, Phase, Urgency
 
 # Where no plan says what to expect: two standard deviations around the median of real flights, a
 # lognormal of 7.8 m/s with sd 0.34 at sea level (the project's study of real flights).
@@ -175,10 +175,10 @@ def phase_entered(settings: FlightSettings, state: FlightState) -> FlightState:
     """The alert that goes with the phase just entered, which waits for its estimate."""
     motion = state.motion
     match motion.phase:
-        case Phase.ASCENT if motion.window:
+        case Phase.ASCENT if motion.tells_height:
             return with_estimate(state, Launched())
         case Phase.FLOAT:
-            height = motion.last.altitude_m if motion.last else None
+            height = newest_height_m(state)
             return with_estimate(state, Floating(altitude_m=height))
         case Phase.DESCENT:
             burst = motion.burst
@@ -220,6 +220,14 @@ def burst_unseen(
         landing=landing,
     )
     return raised(state, facts)
+
+
+def _highly(state: FlightState) -> Fix | None:
+    """The newest fix if it tells a height, or a newer height without a place."""
+    motion = state.motion
+    if motion.window and not motion.window[-1].placed:
+        return motion.window[-1]
+    return motion.last
 
 
 def in_flight(state: FlightState) -> Landing | None:
@@ -302,7 +310,7 @@ def fall_unlike_plan(
 ) -> tuple[FlightState, tuple[Alert, ...]]:
     """Told once when the fall is surely faster or slower than planned, or than is usual: with all
     of the rates that hold 90 % of the chance."""
-    landing, burst, last = in_flight(state), state.motion.burst, state.motion.last
+    landing, burst, last = in_flight(state), state.motion.burst, _highly(state)
     if landing is None or burst is None or last is None or last.altitude_m is None:
         return state, ()
     if (
@@ -326,7 +334,7 @@ def climb_unlike_plan(
     settings: FlightSettings, state: FlightState
 ) -> tuple[FlightState, tuple[Alert, ...]]:
     """Told once when it has climbed for a while, much faster or slower than planned."""
-    plan, launch, last = settings.plan, state.motion.launch, state.motion.last
+    plan, launch, last = settings.plan, state.motion.launch, _highly(state)
     if state.motion.phase is not Phase.ASCENT or not plan.made or launch is None or last is None:
         return state, ()
     if launch.altitude_m is None or last.altitude_m is None:
@@ -349,7 +357,7 @@ def still_climbing(
     settings: FlightSettings, state: FlightState
 ) -> tuple[FlightState, tuple[Alert, ...]]:
     """Told once when it is far above where it should have burst."""
-    plan, last = settings.plan, state.motion.last
+    plan, last = settings.plan, _highly(state)
     if state.motion.phase is not Phase.ASCENT or last is None or last.altitude_m is None:
         return state, ()
     if last.altitude_m <= plan.burst_altitude_m + STILL_SDS * plan.burst_altitude_sd_m:

@@ -6,6 +6,7 @@ from dataclasses import replace
 from groundstation.flight import silence
 from groundstation.flight.frozen import frozen, without_frozen
 from groundstation.flight.gate import Believed, without_height
+from groundstation.flight.heights import learned as learned_heights
 from groundstation.flight.lead import (
     fills_gap,
     followed,
@@ -16,7 +17,7 @@ from groundstation.flight.lead import (
 )
 from groundstation.flight.phases import moved
 from groundstation.flight.settings import FlightSettings
-from groundstation.flight.state import FlightState
+from groundstation.flight.state import FlightState, Motion
 from groundstation.records import Fix, Phase
 
 BEFORE_S = 1_800.0  # own choice: a word of a launch may be early by that
@@ -37,6 +38,8 @@ def believed(settings: FlightSettings, state: FlightState, one: Believed) -> Fli
         motion, fix = without_frozen(motion, fix)
     elif motion.frozen_m is not None and not fix.late and fix.altitude_m is not None:
         motion = replace(motion, frozen_m=None)
+    heights = learned_heights(state.heights, one.fix, _rate_ms(motion))
+    state = replace(state, heights=heights)
     motion = moved(settings, motion, fix)
     first, was = motion.first, state.motion.first
     lead = learned(lead, motion.track)
@@ -47,6 +50,16 @@ def believed(settings: FlightSettings, state: FlightState, one: Believed) -> Fli
     if motion.maybe is None and landing and landing.phase is motion.phase is Phase.PRELAUNCH:
         return replace(state, landing=None)
     return state
+
+
+def _rate_ms(motion: Motion) -> float:
+    """How fast it climbs, by the newest two fixes with a place and a height; 0 where there are
+    none."""
+    placed = [fix for fix in motion.window if fix.placed][-2:]
+    if len(placed) < 2 or placed[1].time_utc <= placed[0].time_utc:
+        return 0.0
+    before, newest = ((fix.time_utc, fix.altitude_m or 0.0) for fix in placed)
+    return (newest[1] - before[1]) / (newest[0] - before[0])
 
 
 def taken_back(
@@ -90,5 +103,6 @@ def new_flight(state: FlightState) -> FlightState:
         hearing=replace(state.hearing, silent_since=None),
         now_utc=state.now_utc,
         sightings=tuple(one for one in state.sightings if one.at_utc >= since),
+        heights=state.heights.since(since),
         sighted_utc=state.sighted_utc,
     )

@@ -98,7 +98,8 @@ def _flies(climb: tuple[Fix, ...], before: tuple[Fix, ...]) -> bool:
     if rate >= FAST_MS or gained >= HIGH_M or (rate >= BRISK_MS and gained >= BRISK_GAIN_M):
         return True
     spacing = median(_s(a, b) for a, b in pairwise(climb))
-    return spacing <= SPARSE_S and gained >= STEEP * _way_m(climb)
+    placed = all(fix.placed for fix in climb)
+    return placed and spacing <= SPARSE_S and gained >= STEEP * _way_m(climb)
 
 
 def _scatter_m(fixes: tuple[Fix, ...], at: Fix) -> float:

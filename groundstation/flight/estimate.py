@@ -22,7 +22,7 @@ from groundstation.flight.progress import from_fix
 from groundstation.flight.rest import draws_of
 from groundstation.flight.resting import RESTING_SD_M, region_of, resting
 from groundstation.flight.settings import FlightSettings, KeepOut, PlanSettings
-from groundstation.flight.state import FlightState
+from groundstation.flight.state import FlightState, unplaced
 from groundstation.physics.geodesy import Plane
 from groundstation.physics.layers import SPEED_RATIO, layer_of, shares_m
 from groundstation.physics.region import highest_density, inside, within
@@ -138,8 +138,10 @@ def _fall(settings: FlightSettings, state: FlightState) -> "_Ensemble | None":
         return (
             None if seen is None else _Ensemble.of_whole(settings, state, whole.fly(settings, seen))
         )
-    if whole.lost_heights(state) or whole.seen_since(state):
+    if whole.lost_heights(state) or whole.seen_since(state) or unplaced(state):
         ground_m = _ground(settings, state, track)
+        if unplaced(state):  # it is above the ground as long as it is heard to fall
+            ground_m = min(ground_m, state.heights.levels[-1].altitude_m - 1.0)
         seen = whole.evidence_since(settings, state, track, ground_m, draws_of(settings))
         return _Ensemble.of_whole(settings, state, whole.fly(settings, seen))
     return _Ensemble.of(settings, state, track, last)

@@ -3,7 +3,7 @@
 from dataclasses import dataclass
 
 from groundstation.flight.sightings import AnySighting
-from groundstation.records import Landing, Report
+from groundstation.records import HeightReport, Landing, Report
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -14,6 +14,16 @@ class Observed:
     source: str
     received_utc: float
     report: Report
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class HeightHeard:
+    """A report of a height without a place arrived; ``report_id`` as of ``Observed``."""
+
+    report_id: int
+    source: str
+    received_utc: float
+    report: HeightReport
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -48,8 +58,27 @@ class Withdrawn:
     number: int
 
 
+Arrived = Observed | HeightHeard
+"""That a report of a tracker arrived."""
+
+
+def arrived(
+    report_id: int, source: str, received_utc: float, report: Report | HeightReport
+) -> Arrived:
+    """The event that a report is."""
+    if isinstance(report, HeightReport):
+        return HeightHeard(
+            report_id=report_id, source=source, received_utc=received_utc, report=report
+        )
+    return Observed(report_id=report_id, source=source, received_utc=received_utc, report=report)
+
+
 def heard_at(
-    received_utc: float, report: Report, sent_utc: float | None = None, *, retained: bool = False
+    received_utc: float,
+    report: Report | HeightReport,
+    sent_utc: float | None = None,
+    *,
+    retained: bool = False,
 ) -> float:
     """When a tracker was heard, which is before a mailbox or a broker that kept it was asked."""
     if sent_utc is not None:
@@ -59,4 +88,4 @@ def heard_at(
     return received_utc
 
 
-Event = Observed | Tick | Estimated | Sighted | Withdrawn
+Event = Observed | HeightHeard | Tick | Estimated | Sighted | Withdrawn

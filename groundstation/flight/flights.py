@@ -7,11 +7,11 @@ from collections.abc import Iterator, Sequence
 from dataclasses import replace
 
 from groundstation.flight.estimate import estimate, estimate_due
-from groundstation.flight.events import Estimated, Event, Observed, Sighted, Tick, Withdrawn
+from groundstation.flight.events import Arrived, Estimated, Event, Sighted, Tick, Withdrawn
 from groundstation.flight.fold import Outcome, begin, step
 from groundstation.flight.roster import Roster
 from groundstation.flight.settings import FlightSettings, VehicleSettings
-from groundstation.flight.state import FlightState
+from groundstation.flight.state import FlightState, unplaced
 from groundstation.flight.vehicles import Vehicles
 from groundstation.flight.whole import only_places
 from groundstation.physics.wind import WindsAloft
@@ -63,7 +63,7 @@ class Flights:
         """Whether a payload or a vehicle has the tracker."""
         return tracker in self.vehicles or self._roster.payload_of(tracker) is not None
 
-    def observed(self, event: Observed) -> tuple[Outcome, ...]:
+    def observed(self, event: Arrived) -> tuple[Outcome, ...]:
         if event.report.tracker in self.vehicles:
             return (self.vehicles.observed(event),)
         payload = self._roster.payload_of(event.report.tracker)
@@ -114,7 +114,7 @@ class Flights:
         return tuple(
             payload
             for payload, state in self._states.items()
-            if only_places(state)
+            if (only_places(state) or unplaced(state))
             and state.landing is not None
             and estimate_due(self._settings[payload], state)
         )

@@ -47,7 +47,7 @@ def flown(state: FlightState) -> Flown | None:
     points = [p for p in state.motion.track.points if since <= p.time_utc <= last.time_utc]
     rows = [tuple(p) for p in points if p.altitude_m is not None]
     table = np.array(rows, dtype=float).reshape(-1, 4)
-    if highest is not None and highest.altitude_m is not None and highest.time_utc >= since:
+    if highest is not None and highest.placed and highest.time_utc >= since:
         at = int(np.searchsorted(table[:, 0], highest.time_utc))
         if at == len(table) or table[at, 0] != highest.time_utc:
             table = np.insert(table, at, _row(highest), axis=0)

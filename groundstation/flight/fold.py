@@ -20,8 +20,17 @@ from groundstation.flight.alert_records import (
 )
 from groundstation.flight.apart import compared
 from groundstation.flight.believing import believed, taken_back
-from groundstation.flight.events import Estimated, Event, Observed, Sighted, Tick, Withdrawn
+from groundstation.flight.events import (
+    Estimated,
+    Event,
+    HeightHeard,
+    Observed,
+    Sighted,
+    Tick,
+    Withdrawn,
+)
 from groundstation.flight.gate import Judgement, fix_of, judge
+from groundstation.flight.height_heard import AGAIN_AFTER_S, heard
 from groundstation.flight.instruct import instruction, is_low, speaks_from_ground, was_due
 from groundstation.flight.lead import without_stuck
 from groundstation.flight.moves import with_landing
@@ -29,14 +38,11 @@ from groundstation.flight.phases import at_rest
 from groundstation.flight.progress import as_chances_say
 from groundstation.flight.seen import begun, sighted, withdrawn
 from groundstation.flight.settings import FlightSettings
-from groundstation.flight.state import FlightState, phase_change
+from groundstation.flight.state import FlightState, last_heard, phase_change, unplaced
 from groundstation.flight.whereabouts import Whereabouts
 from groundstation.flight.whole import only_places
 from groundstation.physics.geodesy import distance_m
 from groundstation.records import Fix, Phase, PhaseChange, Place, Reason, Urgency, Verdict
-
-AGAIN_AFTER_S: Final = 180.0
-"""A silence that ends sooner after it was told is not followed by a second message. Own choice."""
 
 SILENT_AGAIN_S: Final = 1_200.0
 """A tracker that comes and goes is told of once in so long and in each phase. Own choice."""
@@ -86,6 +92,8 @@ def step(settings: FlightSettings, state: FlightState, event: Event) -> Step:
             state, judged = _judged(settings, state, event)
             stages = ACCEPTED if judged.judgement.accepted else REFUSED
             return _through(stages, settings, state, judged)
+        case HeightHeard():
+            return _with_instruction(settings, *heard(settings, state, event))
 
 
 def _through(stages: Stages[E], settings: FlightSettings, state: FlightState, event: E) -> Step:
@@ -230,19 +238,20 @@ def _standing(_: FlightSettings, state: FlightState, __: Judged) -> Step:
 
 
 def _silent(settings: FlightSettings, state: FlightState, tick: Tick) -> Step:
-    last = state.motion.last
-    if last is None or not silence.fell_silent(state, tick.now_utc):
+    last, newest = state.motion.last, last_heard(state)
+    if last is None or newest is None or not silence.fell_silent(state, tick.now_utc):
         return state, ()
+    heard_utc = newest.received_utc
     means = silence.meaning(settings, state, _flight_now(last, tick), tick.deaf)
     if means is None:
         hearing = silence.put_off(state.hearing, tick.now_utc)
         return replace(state, hearing=hearing), ()
     if means.cause in (SilenceCause.BELOW_HORIZON, SilenceCause.DOWN):
         # Asks for nothing; that it should be down is told at its time.
-        return replace(state, hearing=silence.told(state.hearing, last)), ()
-    if not _is_news(state, last, tick.now_utc):
-        return replace(state, hearing=silence.noticed(state.hearing, last, tick.now_utc)), ()
-    state = replace(state, hearing=silence.told(state.hearing, last))
+        return replace(state, hearing=silence.told(state.hearing, heard_utc)), ()
+    if not _is_news(state, heard_utc, tick.now_utc):
+        return replace(state, hearing=silence.noticed(state.hearing, heard_utc, tick.now_utc)), ()
+    state = replace(state, hearing=silence.told(state.hearing, heard_utc))
     said = replace(state.said, silent_utc=tick.now_utc, silent_in=state.motion.phase)
     state = replace(state, said=said)
     where = means.where
@@ -255,18 +264,18 @@ def _silent(settings: FlightSettings, state: FlightState, tick: Tick) -> Step:
         landing=state.landing,
     )
     return alerts.raised(
-        state, facts, f"{last.time_utc:.0f}", urgency=means.urgency, at_utc=tick.now_utc
+        state, facts, f"{newest.time_utc:.0f}", urgency=means.urgency, at_utc=tick.now_utc
     )
 
 
-def _is_news(state: FlightState, last: Fix, now_utc: float) -> bool:
+def _is_news(state: FlightState, heard_utc: float, now_utc: float) -> bool:
     """Whether a silence is worth a message: not soon after another, and not before it has lasted
     clearly longer than one that ended by itself."""
     said = state.said
     if said.silent_in is state.motion.phase and now_utc - said.silent_utc < SILENT_AGAIN_S:
         return False
     ended_s = said.gap_s if said.gap_in is state.motion.phase else 0.0
-    return now_utc - last.received_utc > CLEARLY_LONGER * ended_s
+    return now_utc - heard_utc > CLEARLY_LONGER * ended_s
 
 
 def _by_now(where: Whereabouts) -> Place:
@@ -313,8 +322,10 @@ def _phase(settings: FlightSettings, state: FlightState, event: Estimated) -> St
 
 
 def _clock(_: FlightSettings, state: FlightState, tick: Tick) -> Step:
-    """Without heights the time that goes by is evidence."""
-    return (replace(state, now_utc=tick.now_utc) if only_places(state) else state), ()
+    """Without heights, or without places, the time that goes by is evidence."""
+    if not (only_places(state) or unplaced(state)):
+        return state, ()
+    return replace(state, now_utc=tick.now_utc), ()
 
 
 def _waited(_: FlightSettings, state: FlightState, event: Estimated) -> Step:

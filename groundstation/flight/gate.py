@@ -166,18 +166,26 @@ def impossible(report: Report) -> tuple[Reason, str] | None:
 
 def _clock(state: GateState, observed: Observed) -> tuple[GateState, Observed, str | None]:
     """The report with its time mended where its tracker's clock is off, and why it is refused."""
-    own, tracker = observed.report.time_utc, observed.report.tracker
-    if own is None:
-        return state, observed, None
+    told, tracker = observed.report.time_utc, observed.report.tracker
+    state, own, refused = mended(state, tracker, told, observed.received_utc)
+    if own != told:
+        observed = replace(observed, report=replace(observed.report, time_utc=own))
+    return state, observed, refused
+
+
+def mended(
+    state: GateState, tracker: str, own_utc: float | None, received_utc: float
+) -> tuple[GateState, float | None, str | None]:
+    """A tracker's time, mended where its clock is off, and why it is refused."""
+    if own_utc is None:
+        return state, None, None
     clocks = dict(state.clocks)
     before = clocks.get(tracker, TrackerClock())
-    clock, refused = seen(before, own, observed.received_utc)
+    clock, refused = seen(before, own_utc, received_utc)
     if clock != before:
         clocks[tracker] = clock
         state = replace(state, clocks=tuple(clocks.items()))
-    if clock.off_s:
-        observed = replace(observed, report=replace(observed.report, time_utc=own - clock.off_s))
-    return state, observed, refused
+    return state, own_utc - clock.off_s, refused
 
 
 def fix_of(settings: FlightSettings, observed: Observed) -> Fix:

@@ -5,7 +5,7 @@ from typing import Final
 
 from groundstation.flight.progress import TOLD_FROM
 from groundstation.flight.settings import FlightSettings
-from groundstation.flight.state import FlightState
+from groundstation.flight.state import FlightState, last_heard, newest_height_m
 from groundstation.records import Act, Fix, Instruction, Landing, Phase, Place, Standing
 
 LATE_S: Final = 300.0
@@ -58,14 +58,19 @@ def _to_do(settings: FlightSettings, state: FlightState, now_utc: float) -> Inst
     motion, landing = state.motion, state.landing
     last, launch = motion.last, motion.launch
     if last is None:
-        return Instruction(act=Act.LISTEN, since_utc=state.now_utc, phase=motion.phase)
+        return Instruction(
+            act=Act.LISTEN,
+            since_utc=state.now_utc,
+            phase=motion.phase,
+            last_altitude_m=newest_height_m(state),
+        )
     flight_now = now_utc - last.received_utc + last.time_utc
     told = Instruction(
         act=Act.GET_READY,
         since_utc=motion.since_utc or (motion.first or last).time_utc,
         phase=motion.phase,
         silent_since_utc=state.hearing.silent_since,
-        last_altitude_m=last.altitude_m,
+        last_altitude_m=newest_height_m(state),
         launch=None if launch is None else place_of(launch),
         saw_launch=motion.waited,
         fix_utc=last.time_utc,
@@ -95,7 +100,7 @@ def _to_do(settings: FlightSettings, state: FlightState, now_utc: float) -> Inst
                 told,
                 act=Act.SEARCH,
                 since_utc=landing.eta_utc,
-                silent_since_utc=told.silent_since_utc or _unheard(last, now_utc),
+                silent_since_utc=told.silent_since_utc or _unheard(state, now_utc),
                 past=True,
             )
     silent = told.silent_since_utc is not None
@@ -145,8 +150,11 @@ def was_due(landing: Landing, at_utc: float) -> bool:
     return at_utc > landing.eta_90_utc[1] or chance >= TOLD_FROM
 
 
-def _unheard(last: Fix, now_utc: float) -> float | None:
-    return last.received_utc if now_utc - last.received_utc > FRESH_S else None
+def _unheard(state: FlightState, now_utc: float) -> float | None:
+    heard = last_heard(state)
+    if heard is None or now_utc - heard.received_utc <= FRESH_S:
+        return None
+    return heard.received_utc
 
 
 def speaks_from_ground(landing: Landing | None, fix: Fix) -> bool:

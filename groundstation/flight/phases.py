@@ -69,6 +69,7 @@ def moved(settings: FlightSettings, motion: Motion, fix: Fix) -> Motion:
         highest=highest,
         window=_windowed(motion.window, fix),
         track=motion.track.extended(point),
+        tells_height=motion.tells_height or fix.altitude_m is not None,
     )
     if motion.no_flight_m is not None:
         motion = _as_said(motion, motion.no_flight_m)
@@ -76,6 +77,10 @@ def moved(settings: FlightSettings, motion: Motion, fix: Fix) -> Motion:
             return motion
     if not motion.window or fix.altitude_m is None:
         return phases_without_heights.moved(settings, motion)
+    return _by_heights(motion)
+
+
+def _by_heights(motion: Motion) -> Motion:
     match motion.phase:
         case Phase.PRELAUNCH:
             return _before_launch(motion)
@@ -85,6 +90,20 @@ def moved(settings: FlightSettings, motion: Motion, fix: Fix) -> Motion:
             return _falling(motion)
         case Phase.LANDED:
             return _on_the_ground(motion)
+
+
+def moved_in_height(motion: Motion, fix: Fix) -> Motion:
+    """Take a height without a place into the motion. It tells of climb, float and fall; that it
+    lies still it can't tell, since nobody knows where."""
+    highest = motion.highest
+    if highest is None or _height(fix) > _height(highest):
+        highest = fix
+    motion = replace(motion, highest=highest, window=_windowed(motion.window, fix))
+    if motion.no_flight_m is not None:
+        motion = _as_said(motion, motion.no_flight_m)
+        if motion.no_flight_m is not None:
+            return motion
+    return _by_heights(motion)
 
 
 def _as_said(motion: Motion, said_m: float) -> Motion:
@@ -138,7 +157,8 @@ def _launched(motion: Motion, low: Fix) -> Motion:
     """A flight begins with its launch: what was heard on the way to it is not of the flight."""
     assert motion.first is not None
     assert motion.last is not None
-    points = tuple(one for one in motion.track.points if one.time_utc >= low.time_utc)
+    known = motion.track.points
+    points = tuple(one for one in known if one.time_utc >= low.time_utc) or known[-1:]
     return Motion(
         phase=Phase.ASCENT,
         since_utc=low.time_utc,
@@ -147,6 +167,7 @@ def _launched(motion: Motion, low: Fix) -> Motion:
         highest=max(motion.window, key=_height),
         launch=low,
         waited=motion.first.time_utc < low.time_utc,
+        tells_height=any(fix.placed for fix in motion.window),
         window=tuple(fix for fix in motion.window if fix.time_utc >= low.time_utc),
         track=Track(points[:-1], points[-1]),
     )
@@ -242,6 +263,8 @@ def _along_the_ground(motion: Motion) -> Motion:
     """Landed, where it no longer falls but moves on near the height of the launch: somebody has it,
     or the wind."""
     newest, launch, burst = motion.window[-1], motion.launch, motion.burst
+    if not newest.placed:
+        return motion
     ground_m = 0.0 if launch is None else _height(launch)
     if burst is None or _height(newest) > ground_m + LEVEL_AGL_M:
         return motion
@@ -275,20 +298,24 @@ def at_rest(motion: Motion) -> tuple[int, float]:
 def _rested(motion: Motion) -> Motion:
     """Landed, once several fixes over a minute stayed in one place and at one height."""
     newest, still = motion.window[-1], _still(motion)
+    if len(still) < REST_FIXES:
+        return motion
     lasted = newest.time_utc - still[-1].time_utc
-    if len(still) < REST_FIXES or lasted < REST_S:
+    if lasted < REST_S:
         return motion
     return replace(motion, phase=Phase.LANDED, since_utc=still[-1].time_utc, rest=newest)
 
 
 def _still(motion: Motion) -> list[Fix]:
-    """The newest fixes that stayed in one place and at one height, the newest first."""
+    """The newest fixes that stayed in one place and at one height, the newest first; none where
+    their place is not known."""
     newest = motion.window[-1]
     still: list[Fix] = []
     for fix in reversed(motion.window):
         reach = REST_ACROSS_M + fix.uncertainty_m + newest.uncertainty_m
         if (
-            abs(_height(fix) - _height(newest)) > REST_BAND_M
+            not fix.placed
+            or abs(_height(fix) - _height(newest)) > REST_BAND_M
             or distance_m(
                 fix.latitude_deg, fix.longitude_deg, newest.latitude_deg, newest.longitude_deg
             )

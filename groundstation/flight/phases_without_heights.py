@@ -37,7 +37,7 @@ def moved(settings: FlightSettings, motion: Motion) -> Motion:
     if len(points) < STARTED_POINTS or motion.first is None or motion.last is None:
         return motion
     match motion.phase:
-        case Phase.PRELAUNCH | Phase.LANDED if not motion.window:
+        case Phase.PRELAUNCH | Phase.LANDED if not any(fix.placed for fix in motion.window):
             return _started(settings, motion, points)
         case Phase.ASCENT | Phase.FLOAT | Phase.DESCENT:
             return _rested(motion, points)

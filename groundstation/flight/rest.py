@@ -12,9 +12,11 @@ from numpy.typing import NDArray
 
 from groundstation.flight import fallfit, windfit
 from groundstation.flight.flown import Flown, climb_rate_ms
+from groundstation.flight.heights import Level
+from groundstation.flight.met_heights import Met, longer, met
 from groundstation.flight.priors import student
 from groundstation.flight.settings import FlightSettings
-from groundstation.physics.courses import COUNT, EDGE_M, MIDDLE_M, Courses
+from groundstation.physics.courses import COUNT, EDGE_M, MIDDLE_M, SPEED_RATIO, Courses
 from groundstation.physics.draws import Draws, draws, normal_cdf, normal_quantile
 from groundstation.physics.drifts import WindBelief, changes
 from groundstation.physics.layers import COUNT as FINE_COUNT
@@ -55,7 +57,8 @@ def draws_of(settings: FlightSettings) -> Draws:
 @dataclass(frozen=True, slots=True)
 class Rest:
     """The prior: ``fall_modes`` (FALL_MODES, COUNT) are the ways in which ln of the rate of fall
-    may differ from ``fall_mean`` (COUNT,)."""
+    may differ from ``fall_mean`` (COUNT,). ``met`` is how it went on from there, where heights
+    without a place told it."""
 
     settings: FlightSettings
     from_m: float
@@ -65,6 +68,7 @@ class Rest:
     climb_ms: float
     fall_mean: Array
     fall_modes: Array
+    met: Met | None = None
     unknowns: int = UNKNOWNS
 
     @classmethod
@@ -77,10 +81,14 @@ class Rest:
         *,
         climbs: bool,
         floats: bool,
+        levels: tuple[Level, ...] = (),
     ) -> "Rest":
+        """``climbs`` and ``floats`` tell of the end of ``track``; ``levels`` came after it."""
         layers = slice(0, FINE_COUNT)
-        falls = not (climbs or floats)
-        fit = fallfit.fit(settings.plan, track if falls else None, layers, d)
+        known = met(track, levels) if levels else None
+        whole = longer(track, levels)
+        falls = not (climbs or floats) or (known is not None and known.room_s is not None)
+        fit = fallfit.fit(settings.plan, whole if falls else None, layers, d)
         off = np.concatenate([fit.deviation + fit.centre - fit.mean] * 2)
         off[d.half :] = -(fit.deviation) + fit.centre - fit.mean
         middle = off.mean(axis=0)
@@ -88,26 +96,34 @@ class Rest:
         rows = np.stack([np.interp(MIDDLE_M, FINE_M, row) for row in off - middle])
         value, vector = np.linalg.eigh(rows.T @ rows / len(rows))
         modes = (vector * np.sqrt(np.maximum(value, 0.0))).T[::-1][:FALL_MODES]
-        climb = climb_rate_ms(settings, track.time_s, track.altitude_m)
-        return cls(
-            settings, track.anchor_m, ground_m, climbs, floats, climb, mean, np.asarray(modes)
-        )
+        modes = np.asarray(modes)
+        if known is not None:
+            fell = np.isfinite(known.fall_ms)
+            mean = np.where(fell, np.log(np.where(fell, known.fall_ms, 1.0) / SPEED_RATIO), mean)
+            modes = np.where(fell, 0.0, modes)
+        rises = slice(0, whole.top + 1)
+        climb = climb_rate_ms(settings, whole.time_s[rises], whole.altitude_m[rises])
+        return cls(settings, track.anchor_m, ground_m, climbs, floats, climb, mean, modes, known)
 
     def courses(self, normals: Array, ground_m: Array | None = None) -> Courses:
         """The flights that a table of standard normals (n, UNKNOWNS) stands for."""
         n = len(normals)
         begin = np.zeros(n)
         climb = np.log(self.climb_ms) + CLIMB_SD * normals[:, [CLIMB]]
-        above = (MIDDLE_M - self.from_m) / CLIMB_TREND_M
+        reached = self.from_m if self.met is None else max(self.from_m, self.met.top_m)
+        above = (MIDDLE_M - reached) / CLIMB_TREND_M
         climb = climb + CLIMB_TREND_SD * normals[:, [CLIMB_TREND]] * above
+        if self.met is not None:
+            rose = np.isfinite(self.met.climb_ms)
+            climb = np.where(rose, np.log(np.where(rose, self.met.climb_ms, 1.0)), climb)
         fall = self.fall_mean + student(normals[:, FIRST_FALL:], FALL_DEGREES) @ self.fall_modes
-        floated = begin
+        floated = begin if self.met is None else begin + self.met.floated_s
         if self.floats:
-            floated = FLOAT_LEFT_S * np.exp(FLOAT_SD * normals[:, FLOAT])
+            floated = floated + FLOAT_LEFT_S * np.exp(FLOAT_SD * normals[:, FLOAT])
         return Courses.of(
             launch_s=begin,
             from_m=self.from_m,
-            top_m=self._tops(normals[:, TOP]) if self.climbs else np.full(n, self.from_m),
+            top_m=self._tops(normals[:, TOP]),
             float_s=floated,
             climb_ms=np.exp(np.clip(climb, -1.0, 3.0)),
             fall_rate_ms=np.exp(np.clip(fall, -0.5, 4.0)),
@@ -115,14 +131,21 @@ class Rest:
         )
 
     def _tops(self, normals: Array) -> Array:
-        """As planned, cut off below the height that was reached."""
+        """As planned, cut off below the height that was reached; known where it fell since."""
+        known = self.met
+        reached_m = self.from_m if known is None else max(self.from_m, known.top_m)
+        if known is not None and known.room_s is not None:
+            higher = normal_cdf(normals) * known.room_s * self.climb_ms
+            return np.asarray(reached_m + (0.0 if known.floated_s else higher))
+        if not self.climbs:
+            return np.full(len(normals), reached_m)
         plan = self.settings.plan
-        beyond = (self.from_m - plan.burst_altitude_m) / plan.burst_altitude_sd_m
+        beyond = (reached_m - plan.burst_altitude_m) / plan.burst_altitude_sd_m
         reached = float(normal_cdf(np.array(beyond)))
         left = max(1.0 - reached, 1e-6)
         share = np.clip(reached + left * normal_cdf(normals), 1e-9, 1.0 - 1e-7)
         top = plan.burst_altitude_m + plan.burst_altitude_sd_m * normal_quantile(share)
-        return np.clip(top, self.from_m + NEAR_M, float(EDGE_M[-1]) - 1.0)
+        return np.clip(top, reached_m + NEAR_M, float(EDGE_M[-1]) - 1.0)
 
 
 def winds(settings: FlightSettings, track: Flown, d: Draws, *, falls: bool) -> WindBelief:

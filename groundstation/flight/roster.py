@@ -1,6 +1,6 @@
 """Which payload a tracker belongs to."""
 
-from groundstation.flight.events import Observed
+from groundstation.flight.events import Arrived
 from groundstation.flight.settings import FlightSettings
 from groundstation.records import Reason, Verdict
 
@@ -23,7 +23,7 @@ class Roster:
     def payload_of(self, tracker: str) -> str | None:
         return self._payloads.get(plain_id(tracker), self._payloads.get(ANY))
 
-    def unknown(self, observed: Observed) -> Verdict:
+    def unknown(self, observed: Arrived) -> Verdict:
         return Verdict(
             report_id=observed.report_id,
             reason=Reason.UNKNOWN_TRACKER,

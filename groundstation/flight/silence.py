@@ -15,7 +15,7 @@ from groundstation.flight.horizon import hidden_below_m
 from groundstation.flight.settings import FlightSettings, TrackerKind, TrackerSettings
 from groundstation.flight.state import FlightState, Hearing
 from groundstation.flight.whereabouts import Whereabouts, whereabouts
-from groundstation.records import Fix, Phase, Urgency
+from groundstation.records import Fix, Height, Phase, Urgency
 
 KEPT_INTERVALS = 15  # own choice: the median of so many is steady, and follows a new one soon
 LEARNED_FROM = 5  # own choice: with fewer one gap would move the median
@@ -41,7 +41,7 @@ class Meaning:
     where: Whereabouts | None = None
 
 
-def heard(settings: FlightSettings, hearing: Hearing, fix: Fix) -> Hearing:
+def heard(settings: FlightSettings, hearing: Hearing, fix: Fix | Height) -> Hearing:
     """Take a reception into account; says nothing of an end of silence."""
     trackers = {row[0]: row for row in hearing.trackers}
     before = trackers.get(fix.tracker)
@@ -86,14 +86,14 @@ def fell_silent(state: FlightState, now_utc: float) -> bool:
     return now_utc > state.hearing.due_utc and state.motion.phase in IN_FLIGHT
 
 
-def told(hearing: Hearing, last: Fix) -> Hearing:
-    """What there is to say of this silence was said."""
-    return replace(hearing, silent_since=last.received_utc, due_utc=math.inf)
+def told(hearing: Hearing, heard_utc: float) -> Hearing:
+    """What there is to say of this silence since ``heard_utc`` was said."""
+    return replace(hearing, silent_since=heard_utc, due_utc=math.inf)
 
 
-def noticed(hearing: Hearing, last: Fix, now_utc: float) -> Hearing:
+def noticed(hearing: Hearing, heard_utc: float, now_utc: float) -> Hearing:
     """It is silent, which is not worth a message so far."""
-    return replace(put_off(hearing, now_utc), silent_since=last.received_utc)
+    return replace(put_off(hearing, now_utc), silent_since=heard_utc)
 
 
 def put_off(hearing: Hearing, now_utc: float) -> Hearing:

@@ -5,11 +5,12 @@ from dataclasses import dataclass, field
 from groundstation.flight.alert_records import AlertKey, Facts
 from groundstation.flight.apart import Apart
 from groundstation.flight.gate import GateState
+from groundstation.flight.heights import Heights
 from groundstation.flight.lead import Lead
 from groundstation.flight.moves import Move
 from groundstation.flight.sightings import AnySighting
 from groundstation.flight.track import Track
-from groundstation.records import Fix, Landing, Phase, PhaseChange, Place
+from groundstation.records import Fix, Height, Landing, Phase, PhaseChange, Place
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -26,7 +27,8 @@ class Motion:
     an altitude, thinned in time; ``rest`` is where it came to rest. ``frozen_m`` is the height at
     which the tracker's heights stand still while it moves on; ``launch_word`` is the number of the
     sighting that told of the launch, where that begins the flight. ``waited`` tells whether it was
-    heard before the launch, whose place is then known; ``no_flight_m`` is the height at which a
+    heard before the launch, whose place is then known; ``tells_height`` whether any place came with
+    its height; ``no_flight_m`` is the height at which a
     person said that it is no flight, as long as that counts."""
 
     phase: Phase = Phase.PRELAUNCH
@@ -39,6 +41,7 @@ class Motion:
     rest: Fix | None = None
     away: int = 0
     waited: bool = False
+    tells_height: bool = False
     no_flight_m: float | None = None
     frozen_m: float | None = None
     launch_word: int | None = None
@@ -97,7 +100,7 @@ class FlightState:
     with the motion as it was before each, so that a fix that turns out wrong can be taken back.
     ``lead`` says which tracker the motion follows, ``moves`` how the landing estimate moved.
     ``sightings`` are those of this flight that stand, in order of ``at_utc``; ``sighted_utc`` is
-    when one was told or taken back last.
+    when one was told or taken back last. ``heights`` are those that came without a place.
     """
 
     payload: str
@@ -109,6 +112,7 @@ class FlightState:
     landing: Landing | None = None
     before: tuple[tuple[int, Fix, Motion], ...] = ()
     apart: Apart = field(default_factory=Apart)
+    heights: Heights = field(default_factory=Heights)
     lead: Lead = field(default_factory=Lead)
     moves: tuple[Move, ...] = ()
     waiting: tuple[Waiting, ...] = ()
@@ -116,6 +120,33 @@ class FlightState:
     sighted_utc: float = float("-inf")
     called_off: tuple[int, Motion, Landing | None] | None = None
     """The word that it was no flight, by number, with the flight as it was until then."""
+
+
+def newest_placed(state: FlightState) -> Fix | None:
+    """The newest of the fixes that told both a place and a height."""
+    return next((fix for fix in reversed(state.motion.window) if fix.placed), None)
+
+
+def unplaced(state: FlightState) -> bool:
+    """Whether heights without a place are what is heard of it now."""
+    last, levels = state.motion.last, state.heights.levels
+    return last is not None and bool(levels) and levels[-1].time_utc > last.time_utc
+
+
+def newest_height_m(state: FlightState) -> float | None:
+    """The newest height that was heard, with a place or without."""
+    last, levels = state.motion.last, state.heights.levels
+    if levels and (last is None or unplaced(state)):
+        return levels[-1].altitude_m
+    return None if last is None else last.altitude_m
+
+
+def last_heard(state: FlightState) -> Fix | Height | None:
+    """The newest place that the flight goes by, or a newer height without one."""
+    last, height = state.motion.last, state.heights.newest
+    if last is None or (height is not None and height.received_utc > last.received_utc):
+        return height
+    return last
 
 
 def phase_change(state: FlightState) -> PhaseChange:

@@ -12,6 +12,9 @@ from typing import NamedTuple
 STEP_M = 75.0  # own choice: a third of a layer of winds
 STEP_S = 30.0  # own choice: so a float and the ground stay short too
 MOST_POINTS = 4_000  # own choice, a bound for flights of days
+PLACES_APART_S = 120.0  # own choice: nearer in time, places say the same
+PLACES_APART_SHARE = 5.0  # own choice: the newest places tell most
+MOST_PLACES = 16  # own choice: more cost time and add little
 
 
 class Point(NamedTuple):
@@ -61,3 +64,18 @@ def _apart(a: Point, b: Point) -> bool:
     if a.altitude_m is None or b.altitude_m is None:
         return False
     return abs(b.altitude_m - a.altitude_m) >= STEP_M
+
+
+def few_places(points: list[Point]) -> list[Point]:
+    """The first, and of the others the newest, further apart the older they are, but no further
+    than keeps them few."""
+    newest = points[-1]
+    most = (newest.time_utc - points[0].time_utc) / MOST_PLACES
+    kept = [newest]
+    for point in reversed(points[1:-1]):
+        apart = max(
+            PLACES_APART_S, min(most, (newest.time_utc - kept[-1].time_utc) / PLACES_APART_SHARE)
+        )
+        if kept[-1].time_utc - point.time_utc >= apart and point.time_utc > points[0].time_utc:
+            kept.append(point)
+    return kept if len(points) < 2 else [points[0], *kept[::-1]]

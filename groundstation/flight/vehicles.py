@@ -6,7 +6,7 @@ Their positions are taken as they come, so far as they are possible; only the ne
 from collections.abc import Sequence
 from dataclasses import replace
 
-from groundstation.flight.events import Observed
+from groundstation.flight.events import Arrived, HeightHeard
 from groundstation.flight.gate import fix_of, impossible
 from groundstation.flight.roster import plain_id
 from groundstation.flight.settings import FlightSettings, VehicleSettings
@@ -44,8 +44,11 @@ class Vehicles:
         """The newest fix of each vehicle that was heard; ``payload`` is its name."""
         return tuple(self._last[name] for name in sorted(self._last))
 
-    def observed(self, event: Observed) -> Verdict:
+    def observed(self, event: Arrived) -> Verdict:
         """Decide on a report of a vehicle's tracker."""
+        if isinstance(event, HeightHeard):
+            nowhere = "of a vehicle only its place counts"
+            return Verdict(report_id=event.report_id, reason=Reason.NO_POSITION, detail=nowhere)
         trouble = impossible(event.report)
         if trouble is not None:
             reason, detail = trouble

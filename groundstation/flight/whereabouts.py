@@ -8,7 +8,7 @@ import numpy as np
 from groundstation.flight.flown import flown
 from groundstation.flight.rest import Rest, draws_of
 from groundstation.flight.settings import FlightSettings
-from groundstation.flight.state import FlightState
+from groundstation.flight.state import FlightState, unplaced
 from groundstation.physics.tempering import spread_normals
 from groundstation.records import Fix, Landing, Phase
 
@@ -67,7 +67,12 @@ def _height(
     """Height, the span that holds nine tenths, and the chance of a burst."""
     motion, landing = state.motion, state.landing
     track = flown(state)
-    if track is None or last.altitude_m is None or motion.phase not in IN_THE_AIR:
+    if (
+        track is None
+        or last.altitude_m is None
+        or motion.phase not in IN_THE_AIR
+        or unplaced(state)
+    ):
         known = None if landing is None else landing.progress
         if known is None or known.height_m is None or known.height_90_m is None:
             return None

@@ -8,6 +8,7 @@ places.
 """
 
 import math
+from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import Final, Protocol
 
@@ -18,6 +19,7 @@ from groundstation.flight import missed_messages
 from groundstation.flight.flown import Flown, ground_given_m
 from groundstation.flight.ground import terrain_m
 from groundstation.flight.priors import Beginning, Prior
+from groundstation.flight.progress import HEIGHT_SD_M
 from groundstation.flight.rest import Rest, winds
 from groundstation.flight.settings import FlightSettings
 from groundstation.flight.sightings import (
@@ -28,11 +30,12 @@ from groundstation.flight.sightings import (
     speaks_of_place,
 )
 from groundstation.flight.silence import interval_s, tracker_settings
-from groundstation.flight.state import FlightState
-from groundstation.flight.track import Point
+from groundstation.flight.state import FlightState, unplaced
+from groundstation.flight.told_heights import Told, few, log_likelihood
+from groundstation.flight.track import Point, few_places
 from groundstation.flight.windbelief import belief
 from groundstation.physics.courses import Courses, layer_of
-from groundstation.physics.draws import Draws
+from groundstation.physics.draws import Draws, normal_quantile
 from groundstation.physics.drifts import Drifts, Places, WindBelief, Winds, onward
 from groundstation.physics.geodesy import Plane
 from groundstation.physics.tempering import spread_normals, tempered
@@ -42,9 +45,6 @@ Array = NDArray[np.float64]
 
 MEMBERS: Final = 600  # own choice: a share of 10 % is then known to 1 %
 SEED: Final = 20_260_313  # any number; it is fixed so that nothing jitters
-APART_S: Final = 120.0  # own choice: nearer in time, places say the same
-APART_SHARE: Final = 5.0  # own choice: the newest places tell most
-MOST_PLACES: Final = 16  # own choice: more cost time and add little
 SURELY: Final = 0.99  # own choice: then the clock alone says nothing new
 LEAST_S: Final = 120.0  # own choice: what is newer by less says little more
 LONGEST_S: Final = 12 * 3_600.0  # own choice: nothing of latex flies as long
@@ -52,8 +52,6 @@ LANDING_NOISE_M: Final = 100.0  # own choice: what no wind explains near the gro
 WINDS_EACH: Final = 5  # own choice: a bearing keeps about a fifth of the members
 FAR_S: Final = 30 * 86_400.0  # a moment after which all lie
 LOST_S: Final = 120.0  # own choice: what is between two heights needs no telling
-HEIGHT_SD_M: Final = 100.0  # own choice: flights are given by few numbers
-HEIGHT_DEGREES: Final = 4.0  # own choice: tails for a height that is wrong
 STUCK_ROOM_M: Final = 300.0  # own choice: where a receiver comes back varies
 STUCK_BELOW: Final = 0.1  # own choice: receivers whose heights stay as they were for good
 TERRAIN_ROUNDS: Final = 2  # own choice: the ground under a point that hardly moves is known
@@ -75,7 +73,7 @@ class Flying(Protocol):
 class Evidence:
     """All that is known of a flight. Times are seconds after ``zero_utc``, the first place's.
 
-    ``heights`` are (seconds, metres) that were told with few of the places. ``stuck_m`` is the
+    ``heights`` are those that were told with few of the places, or without one. ``stuck_m`` is the
     height at which the heights of the places stood still, where they did.
     """
 
@@ -87,7 +85,7 @@ class Evidence:
     due: missed_messages.Due
     ceiling_m: float | None
     now_s: float
-    heights: tuple[tuple[float, float], ...] = ()
+    heights: tuple[Told, ...] = ()
     stuck_m: float | None = None
     sightings: tuple[AnySighting, ...] = ()
 
@@ -109,11 +107,12 @@ class Ensemble:
     courses: Courses
     now_s: float
     zero_utc: float
+    height_sd_m: float
 
 
 def only_places(state: FlightState) -> bool:
     """Whether the fixes of this flight have no heights, or hardly any."""
-    return state.motion.highest is None or state.motion.highest.altitude_m is None
+    return not state.motion.tells_height
 
 
 def lost_heights(state: FlightState) -> bool:
@@ -133,7 +132,7 @@ def seen_since(state: FlightState) -> bool:
 
 def serves(state: FlightState) -> bool:
     """Whether the estimate is one of whole flights, which the time that goes by moves too."""
-    return only_places(state) or lost_heights(state)
+    return only_places(state) or lost_heights(state) or unplaced(state)
 
 
 def estimate_due(settings: FlightSettings, state: FlightState, made: Landing) -> bool:
@@ -141,7 +140,9 @@ def estimate_due(settings: FlightSettings, state: FlightState, made: Landing) ->
     last, progress = state.motion.last, made.progress
     if last is None or progress is None:
         return last is not None
-    if last.time_utc - made.evidence_utc >= LEAST_S:
+    height = state.heights.newest
+    heard_utc = -math.inf if height is None else height.received_utc
+    if max(last.time_utc - made.evidence_utc, heard_utc - made.time_utc) >= LEAST_S:
         return True
     if progress.chance.landed >= SURELY or state.now_utc - last.received_utc > LONGEST_S:
         return False
@@ -164,7 +165,8 @@ def evidence(settings: FlightSettings, state: FlightState) -> Evidence | None:
     ground = ground_given_m(settings)
     begin = Beginning(early_s=0.0, late_s=late, from_m=ground, ground_m=ground)
     prior = Prior.of(settings.plan, begin)
-    heights = tuple((p.time_utc, p.altitude_m) for p in after if p.altitude_m is not None)
+    heights = [Told(p.time_utc, p.altitude_m, 0.0) for p in after if p.altitude_m is not None]
+    heights += [Told(*one[:3]) for one in state.heights.levels if one.time_utc > begun.time_utc]
     return _evidence(settings, state, last, [begun, *after], prior, belief(settings.aloft), heights)
 
 
@@ -176,11 +178,15 @@ def evidence_since(
     assert last is not None
     at = track.anchor_utc
     points = [p for p in state.motion.track.points if at <= p.time_utc <= last.time_utc]
-    falls = state.motion.burst is not None or state.motion.phase is Phase.DESCENT
+    levels = tuple(one for one in state.heights.levels if one.time_utc > at)
+    burst = state.motion.burst
+    falls = state.motion.phase is Phase.DESCENT if burst is None else burst.time_utc <= at
     floats = state.motion.phase is Phase.FLOAT
     climbs = not (falls or floats)
-    prior = Rest.of(settings, track, d, ground_m, climbs=climbs, floats=floats)
-    return _evidence(settings, state, last, points, prior, winds(settings, track, d, falls=falls))
+    prior = Rest.of(settings, track, d, ground_m, climbs=climbs, floats=floats, levels=levels)
+    believed = winds(settings, track, d, falls=falls)
+    heights = [Told(*one[:3]) for one in levels]
+    return _evidence(settings, state, last, points, prior, believed, heights)
 
 
 def _evidence(
@@ -190,9 +196,9 @@ def _evidence(
     points: list[Point],
     prior: Flying,
     believed: WindBelief,
-    heights: tuple[tuple[float, float], ...] = (),
+    heights: Sequence[Told] = (),
 ) -> Evidence:
-    kept = _thinned(points)
+    kept = few_places(points)
     zero = points[0].time_utc
     plane = Plane(last.latitude_deg, last.longitude_deg)
     x, y = plane.to_xy(
@@ -200,16 +206,19 @@ def _evidence(
     )
     now = _now_s(state, last, points[0])
     heard = np.array([p.time_utc for p in points]) - zero
+    # While it tells its height alone, that no place comes says nothing.
+    silent = unplaced(state) and state.heights.levels[-1].tracker == last.tracker
+    due_to = last.time_utc - zero if silent else now
     return Evidence(
         plane=plane,
         zero_utc=zero,
         prior=prior,
         winds=believed,
         places=Places(np.array([p.time_utc for p in kept]) - zero, x, y),
-        due=missed_messages.Due.of(heard, _every_s(settings, state, last), now),
+        due=missed_messages.Due.of(heard, _every_s(settings, state, last), due_to),
         ceiling_m=tracker_settings(settings, last.tracker).ceiling_m,
         now_s=now,
-        heights=tuple((at - zero, height) for at, height in heights),
+        heights=tuple(one._replace(at_s=one.at_s - zero) for one in few(heights)),
         stuck_m=state.motion.frozen_m,
         sightings=state.sightings,
     )
@@ -267,6 +276,7 @@ def fly(settings: FlightSettings, seen: Evidence) -> Ensemble:
         courses,
         seen.now_s,
         seen.zero_utc,
+        math.hypot(seen.heights[-1].sd_m, HEIGHT_SD_M) if seen.heights else 0.0,
     )
 
 
@@ -275,9 +285,7 @@ def _fits_heights(courses: Courses, seen: Evidence) -> Array:
     height at which it stopped, and tells others once it is below."""
     total = np.zeros(len(courses.top_m))
     if seen.heights:
-        at, told = np.array(seen.heights).T
-        off = (courses.height_m(at) - told) / HEIGHT_SD_M
-        total = -HEIGHT_DEGREES * np.log1p(off**2 / HEIGHT_DEGREES).sum(axis=1) / 2.0
+        total = log_likelihood(courses, seen.heights)
     if seen.stuck_m is not None:
         above = courses.height_m(np.array([seen.newest_s]))[:, 0] > seen.stuck_m - STUCK_ROOM_M
         total = total + np.where(above, 0.0, math.log(STUCK_BELOW))
@@ -345,26 +353,17 @@ def _landed(
     return seen.places.x_m[-1] + east, seen.places.y_m[-1] + north
 
 
-def _thinned(points: list[Point]) -> list[Point]:
-    """The first, and of the others the newest, further apart the older they are, but no further
-    than keeps them few."""
-    newest = points[-1]
-    most = (newest.time_utc - points[0].time_utc) / MOST_PLACES
-    kept = [newest]
-    for point in reversed(points[1:-1]):
-        apart = max(APART_S, min(most, (newest.time_utc - kept[-1].time_utc) / APART_SHARE))
-        if kept[-1].time_utc - point.time_utc >= apart and point.time_utc > points[0].time_utc:
-            kept.append(point)
-    return kept if len(points) < 2 else [points[0], *kept[::-1]]
-
-
 def progress(flights: Ensemble) -> Progress:
     """How far the flight is: the shares of the members in each phase, and their heights."""
     courses, now, zero_utc = flights.courses, flights.now_s, flights.zero_utc
     down = now >= courses.touchdown_s
     falls = (now >= courses.fall_s) & ~down
     floats = (now >= courses.burst_s) & ~falls & ~down
-    low, middle, high = np.quantile(courses.height_m(np.array([now]))[:, 0], (0.05, 0.5, 0.95))
+    heights = courses.height_m(np.array([now]))[:, 0]
+    if flights.height_sd_m:  # what is drawn goes by heights that are off
+        off = normal_quantile((np.arange(len(heights)) + 0.5) / len(heights))
+        heights = heights + flights.height_sd_m * np.random.default_rng(SEED).permutation(off)
+    low, middle, high = np.quantile(heights, (0.05, 0.5, 0.95))
     early, late = np.quantile(courses.fall_s, (0.05, 0.95))
     shares = [float(which.mean()) for which in (floats, falls, down)]
     return Progress(

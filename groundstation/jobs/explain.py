@@ -11,12 +11,13 @@ from groundstation.decoders.carried import decoded
 from groundstation.decoders.decoder import MAX_FRAME_BYTES
 from groundstation.decoders.framing import FEND, KissFramer
 from groundstation.errors import ConfigurationError
+from groundstation.flight.heights import altitude_of
 from groundstation.flight.roster import Roster
 from groundstation.jobs.guessing.forms import NAME, Proposal, proposals
 from groundstation.jobs.guessing.packed import packed_in
 from groundstation.jobs.own_recording import roster_of
 from groundstation.jsonout import iso_utc
-from groundstation.records import Frame, Report, Unreadable
+from groundstation.records import Frame, HeightReport, Report, Unreadable
 from groundstation.sources.build import SourceSettings
 from groundstation.sources.http_push import HttpPushSettings
 from groundstation.sources.mail_body import attachments, is_mail, read_mail
@@ -71,7 +72,7 @@ def explain(
 ) -> Iterator[str]:
     """Yield lines: how each configured source would read ``data``, else what would be needed."""
     data = _unwrapped(data)
-    understood: list[Report] = []
+    understood: list[Report | HeightReport] = []
     roster: Roster | None = None
     if config is not None:
         settings = load(config, env)
@@ -237,21 +238,26 @@ def _of_unknown_json(text: str, now_utc: float) -> Iterator[str]:
     yield from (f"  {line}" for line in packed.lines)
 
 
-def _shown(decoder: DecoderSettings, frame: Frame) -> Generator[str, None, list[Report]]:
+def _shown(
+    decoder: DecoderSettings, frame: Frame
+) -> Generator[str, None, list[Report | HeightReport]]:
     """Yield what it reads, and return the reports."""
-    reports = []
+    reports: list[Report | HeightReport] = []
     for read in decoded(build_decoder(decoder), frame):
         match read:
             case Unreadable(reason=reason, detail=detail):
                 yield f"  not used ({reason}): {detail}"
-            case Report():
+            case Report() | HeightReport():
                 reports.append(read)
                 yield from (f"  {line}" for line in _told(read))
     return reports
 
 
-def _told(report: Report) -> Iterator[str]:
-    yield f"tracker {report.tracker} at {report.latitude_deg:.6f}, {report.longitude_deg:.6f}"
+def _told(report: Report | HeightReport) -> Iterator[str]:
+    if isinstance(report, Report):
+        yield f"tracker {report.tracker} at {report.latitude_deg:.6f}, {report.longitude_deg:.6f}"
+    else:
+        yield f"tracker {report.tracker} without a place: it tells its height alone"
     height = "none in it" if report.altitude_m is None else f"{report.altitude_m:.1f} m"
     time = "none in it; that of reception is taken"
     if report.time_unread:
@@ -260,13 +266,17 @@ def _told(report: Report) -> Iterator[str]:
         time = iso_utc(report.time_utc) or ""
     yield f"height {height}; time {time}"
     more = dict(report.telemetry)
-    if report.satellites is not None:
+    if isinstance(report, HeightReport):
+        by_pressure = altitude_of(report) if report.pressure_pa is not None else None
+        if by_pressure is not None:
+            yield f"by its pressure it is at {by_pressure[0]:.0f} m in the standard atmosphere"
+    elif report.satellites is not None:
         more["satellites"] = float(report.satellites)
     if more:
         yield ", ".join(f"{name} {value:g}" for name, value in more.items())
     for name, text in report.unread:
         yield f"not read: {name} = {text!r} is not in the form that the settings give"
-    if not report.valid:
+    if isinstance(report, Report) and not report.valid:
         yield "the sender says that this is no fix"
 
 

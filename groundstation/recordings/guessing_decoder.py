@@ -4,7 +4,7 @@ from groundstation.decoders.aprs.decode import AprsDecoder
 from groundstation.decoders.aprs.settings import AprsFraming, AprsSettings
 from groundstation.decoders.json_map import JsonDecoder, JsonSettings
 from groundstation.decoders.nmea import NmeaDecoder, NmeaSettings
-from groundstation.records import Report, Unreadable
+from groundstation.records import Read
 
 
 class ContentDecoder:
@@ -20,7 +20,7 @@ class ContentDecoder:
         self._sentences = NmeaDecoder(NmeaSettings(tracker=tracker))
         self._json = JsonDecoder(JsonSettings(tracker=tracker))
 
-    def decode(self, data: bytes, received_utc: float) -> tuple[Report | Unreadable, ...]:
+    def decode(self, data: bytes, received_utc: float) -> tuple[Read, ...]:
         match data.lstrip(b" \t\r\n")[:1]:
             case b"{" | b"[":
                 return self._json.decode(data, received_utc)

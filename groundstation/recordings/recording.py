@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING
 
 from groundstation.decoders.carried import decoded
 from groundstation.decoders.decoder import Decoder
-from groundstation.records import Frame, Report, Unreadable
+from groundstation.records import Frame, Read
 
 if TYPE_CHECKING:
     from groundstation.store.sighting_rows import PersonTold
@@ -40,7 +40,7 @@ class Recording:
     by_source: Mapping[str, Decoder] = field(default_factory=dict)
     people: "tuple[PersonTold, ...]" = ()
 
-    def decode(self, frame: Frame) -> tuple[Report | Unreadable, ...]:
+    def decode(self, frame: Frame) -> tuple[Read, ...]:
         """Read one of the frames."""
         decoder = self.by_source.get(frame.source, self.decoder)
         return decoded(decoder, frame)

@@ -23,7 +23,7 @@ from groundstation.decoders.build import DecoderSettings, build_decoder
 from groundstation.decoders.text import clean
 from groundstation.errors import ConfigurationError, SourceError
 from groundstation.httpd import BODY_S, Routes, listening, runner
-from groundstation.records import Frame, Report, Unreadable
+from groundstation.records import Frame, Unreadable
 from groundstation.settings.secret import Secret
 from groundstation.sources.health import HealthRecorder
 from groundstation.sources.push_body import form_json, read_form, read_multipart
@@ -140,7 +140,7 @@ class HttpPushSource:
         if len(unreadable) == len(read):
             # A service that is told of an error would send the same for ever.
             return _said(202, f"kept, but not understood: {unreadable[0].detail}")
-        unread = next((one.time_unread for one in read if isinstance(one, Report)), "")
+        unread = next((one.time_unread for one in read if not isinstance(one, Unreadable)), "")
         if unread:
             return _said(202, f"kept, but its time can't be read: {clean(unread)}")
         return _said(200, "kept")

@@ -10,7 +10,7 @@ from groundstation.decoders.build import build_decoder
 from groundstation.decoders.carried import decoded
 from groundstation.errors import SourceError
 from groundstation.recordings.read_any import read_recording
-from groundstation.records import Frame, Report, Unreadable
+from groundstation.records import Frame, HeightReport, Read, Report, Unreadable
 from groundstation.sources.build import SourceSettings, build_source
 from groundstation.sources.health import HealthRecorder
 from groundstation.sources.recording_source import RecordingSettings
@@ -85,8 +85,8 @@ class _Seen:
     def take(self, frame: Frame) -> None:
         for read in decoded(self._decoder, frame):
             words = _words(read, frame)
-            ours = isinstance(read, Report) and self._is_ours(read.tracker)
-            if isinstance(read, Report) and not ours:
+            ours = not isinstance(read, Unreadable) and self._is_ours(read.tracker)
+            if not isinstance(read, Unreadable) and not ours:
                 self._others.setdefault(read.tracker, words)
             if ours or self.first is None:
                 self.first = frame, words
@@ -112,9 +112,9 @@ def _raw(frame: Frame) -> str:
     return shown if len(frame.data) <= RAW_BYTES else f"{shown}…"
 
 
-def _words(read: Report | Unreadable, frame: Frame) -> str:
+def _words(read: Read, frame: Frame) -> str:
     match read:
-        case Report(time_unread=text) if text:
+        case Report(time_unread=text) | HeightReport(time_unread=text) if text:
             raise SourceError(
                 f"connected, but the time it sends can't be read: {text!r}; set time_format of its"
                 f" decoder\n        raw: {_raw(frame)}"
@@ -123,5 +123,10 @@ def _words(read: Report | Unreadable, frame: Frame) -> str:
             place = f"{read.latitude_deg:.5f}, {read.longitude_deg:.5f}"
             height = "" if read.altitude_m is None else f" at {read.altitude_m:.0f} m"
             return f"{read.tracker} {place}{height}"
+        case HeightReport():
+            told = "" if read.altitude_m is None else f" at {read.altitude_m:.0f} m"
+            if read.pressure_pa is not None:
+                told += f" at {read.pressure_pa / 100.0:.1f} hPa"
+            return f"{read.tracker}{told}, without a place"
         case Unreadable(reason=reason, detail=detail):
             return f"{len(frame.data)} bytes that are no position ({reason}): {detail}"

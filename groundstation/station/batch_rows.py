@@ -3,7 +3,7 @@
 from dataclasses import dataclass, field
 
 from groundstation.flight.alert_records import Message
-from groundstation.records import Frame, Landing, PhaseChange, Report, Unreadable, Verdict
+from groundstation.records import Frame, Landing, PhaseChange, Read, Verdict
 from groundstation.store.batch import Batch
 from groundstation.store.sighting_rows import PersonTold
 
@@ -13,7 +13,7 @@ class Rows:
     """Grows while a batch is taken; see ``Batch``."""
 
     frames: list[tuple[int, Frame]] = field(default_factory=list)
-    reports: list[tuple[int, int, Report | Unreadable]] = field(default_factory=list)
+    reports: list[tuple[int, int, Read]] = field(default_factory=list)
     verdicts: list[Verdict] = field(default_factory=list)
     phases: list[PhaseChange] = field(default_factory=list)
     landings: list[tuple[int, Landing]] = field(default_factory=list)

@@ -4,7 +4,7 @@ import logging
 from collections.abc import Iterator
 
 from groundstation.clock import Clock
-from groundstation.flight.events import Observed
+from groundstation.flight.events import Arrived
 from groundstation.flight.flights import Flights, ticks_between
 from groundstation.flight.fold import Outcome
 from groundstation.records import Landing, Reason, Verdict
@@ -24,7 +24,7 @@ class Folding:
         self._clock = clock
         self.moved_s = clock.monotonic_s()
 
-    def observed(self, event: Observed) -> tuple[Outcome, ...]:
+    def observed(self, event: Arrived) -> tuple[Outcome, ...]:
         """A fault of ours in the flight logic must not end the station either: then the report is
         refused with that as the reason."""
         try:

@@ -4,7 +4,7 @@ from collections.abc import Mapping
 from typing import Final
 
 from groundstation.flight.gate import HIGHEST_M
-from groundstation.records import Report
+from groundstation.records import HeightReport, Report
 
 IN_A_ROW: Final = 3  # own choice: one is a packet that was damaged
 
@@ -13,14 +13,14 @@ class HighHeights:
     """Remembers of each source how many such heights came in a row, and the newest of them."""
 
     def __init__(self) -> None:
-        self._sources: dict[str, tuple[int, Report]] = {}
+        self._sources: dict[str, tuple[int, Report | HeightReport]] = {}
 
     @property
-    def sources(self) -> Mapping[str, Report]:
+    def sources(self) -> Mapping[str, Report | HeightReport]:
         """The newest report of each source that goes on sending such heights."""
         return {name: one for name, (count, one) in self._sources.items() if count >= IN_A_ROW}
 
-    def note(self, source: str, report: Report) -> None:
+    def note(self, source: str, report: Report | HeightReport) -> None:
         height = report.altitude_m
         if height is None:
             return

@@ -13,7 +13,7 @@ from typing import Final
 
 from groundstation.clock import Clock
 from groundstation.flight.alert_records import Alert
-from groundstation.flight.events import Observed, Sighted, heard_at
+from groundstation.flight.events import Sighted, arrived, heard_at
 from groundstation.flight.fold import Outcome
 from groundstation.records import (
     Frame,
@@ -212,14 +212,8 @@ class Pipeline:
             if isinstance(read, Unreadable):
                 self.rejected[read.reason] += 1
                 continue
-            event = Observed(
-                report_id=report_id,
-                source=frame.source,
-                received_utc=heard_at(
-                    frame.received_utc, read, frame.sent_utc, retained=frame.retained
-                ),
-                report=read,
-            )
+            heard_utc = heard_at(frame.received_utc, read, frame.sent_utc, retained=frame.retained)
+            event = arrived(report_id, frame.source, heard_utc, read)
             self.untimed.note(frame.source, read)
             self.high_heights.note(frame.source, read)
             if not self._folding.flights.is_known(read.tracker):

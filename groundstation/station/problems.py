@@ -5,7 +5,7 @@ from dataclasses import dataclass
 
 from groundstation.language.catalogue import _
 from groundstation.language.numbers import number
-from groundstation.records import Report
+from groundstation.records import HeightReport, Report
 from groundstation.station.untimed import UntimedSource
 from groundstation.web.snapshot import SourceSnapshot, SourceState, TargetSnapshot
 
@@ -48,7 +48,9 @@ def of_floods(left_out: Mapping[str, int]) -> Iterator[Problem]:
 def of_untimed(untimed: Mapping[str, UntimedSource]) -> Iterator[Problem]:
     for name, one in sorted(untimed.items()):
         newest = one.newest
-        place = f"{newest.latitude_deg:.5f}, {newest.longitude_deg:.5f}"
+        place = _("a place not told")
+        if isinstance(newest, Report):
+            place = f"{newest.latitude_deg:.5f}, {newest.longitude_deg:.5f}"
         yield Problem(
             _("times of {name}", name=name),
             _(
@@ -64,7 +66,7 @@ def of_untimed(untimed: Mapping[str, UntimedSource]) -> Iterator[Problem]:
         )
 
 
-def of_heights(high: Mapping[str, Report]) -> Iterator[Problem]:
+def of_heights(high: Mapping[str, Report | HeightReport]) -> Iterator[Problem]:
     for name, newest in sorted(high.items()):
         yield Problem(
             _("heights of {name}", name=name),

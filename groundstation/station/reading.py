@@ -7,7 +7,7 @@ from typing import Final
 from groundstation.decoders.aprs.telemetry import REMEMBERED
 from groundstation.decoders.carried import decoded
 from groundstation.decoders.decoder import Decoder
-from groundstation.records import Frame, Reason, Report, Unreadable
+from groundstation.records import Frame, Read, Reason, Unreadable
 from groundstation.store.reader import Reader
 
 log = logging.getLogger(__name__)
@@ -22,7 +22,7 @@ class Reading:
     def __init__(self, decoders: Mapping[str, Decoder]) -> None:
         self._decoders = decoders
 
-    def read(self, frame: Frame) -> tuple[Report | Unreadable, ...]:
+    def read(self, frame: Frame) -> tuple[Read, ...]:
         """What the frame says. A fault of ours must not end the station: the sender would send the
         same again, and so would the broker after a restart."""
         try:

@@ -10,12 +10,12 @@ from typing import Any
 
 from groundstation.alerts.wording import WordingSettings, render
 from groundstation.flight.alert_records import Alert, Message
-from groundstation.flight.events import Observed, heard_at
+from groundstation.flight.events import arrived, heard_at
 from groundstation.flight.flights import Flights, ticks_between
 from groundstation.flight.fold import Outcome
 from groundstation.flight.settings import FlightSettings, TrackerSettings, VehicleSettings
 from groundstation.recordings.recording import Recording
-from groundstation.records import Frame, Landing, PhaseChange, Report, Verdict
+from groundstation.records import Frame, Landing, PhaseChange, Unreadable, Verdict
 from groundstation.schema.landing import landing_json
 from groundstation.schema.lines import alert_json, phase_json, rejected_json
 from groundstation.store.sighting_rows import PersonTold
@@ -51,16 +51,12 @@ def replay(
         yield from _by_people(flights, waiting, clock, frame, wording)
         for read in recording.decode(frame):
             report_id += 1
-            if not isinstance(read, Report):
+            if isinstance(read, Unreadable):
                 refusal = Verdict(report_id=report_id, reason=read.reason, detail=read.detail)
                 yield clock, (frame, refusal)
                 continue
-            event = Observed(
-                report_id=report_id,
-                source=frame.source,
-                received_utc=heard_at(clock, read, frame.sent_utc, retained=frame.retained),
-                report=read,
-            )
+            heard_utc = heard_at(clock, read, frame.sent_utc, retained=frame.retained)
+            event = arrived(report_id, frame.source, heard_utc, read)
             for outcome in _told(flights, flights.observed(event), frame, wording):
                 yield clock, outcome
         yield from _estimated(flights, flights.due(), clock, frame, wording)

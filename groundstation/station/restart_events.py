@@ -11,7 +11,7 @@ from dataclasses import dataclass, replace
 from typing import Final
 
 from groundstation.flight.alert_records import AlertKey
-from groundstation.flight.events import Estimated, Observed
+from groundstation.flight.events import Estimated, HeightHeard, Observed
 from groundstation.flight.settings import FlightSettings
 from groundstation.records import Phase, PhaseChange
 from groundstation.store.reader import Event, Reader
@@ -83,7 +83,7 @@ def counting(reader: Reader, now_utc: float) -> Iterator[tuple[int, Event]]:
 def at_utc(event: Event) -> float:
     """The station's time of an event."""
     match event:
-        case Observed():
+        case Observed() | HeightHeard():
             return event.received_utc
         case Estimated():
             return event.landing.time_utc

@@ -6,7 +6,7 @@ from typing import Final
 
 from groundstation.clock import Clock
 from groundstation.flight.alert_records import Alert
-from groundstation.flight.events import Estimated, Observed
+from groundstation.flight.events import Estimated, HeightHeard, Observed
 from groundstation.flight.fold import Outcome
 from groundstation.station.folding import Folding
 from groundstation.station.reading import Reading
@@ -74,7 +74,7 @@ class Restoring:
         at = at_utc(event)
         outcomes = [one for each in self._folding.ticks_until(at) for one in each]
         match event:
-            case Observed():
+            case Observed() | HeightHeard():
                 outcomes += self._folding.observed(event)
             case Estimated(landing=landing):
                 outcomes += self._folding.estimated(landing)

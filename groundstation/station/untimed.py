@@ -3,7 +3,7 @@
 from collections.abc import Mapping
 from dataclasses import dataclass
 
-from groundstation.records import Report
+from groundstation.records import HeightReport, Report
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -11,7 +11,7 @@ class UntimedSource:
     """How many reports in a row, and the newest of them."""
 
     count: int
-    newest: Report
+    newest: Report | HeightReport
 
 
 class Untimed:
@@ -24,7 +24,7 @@ class Untimed:
     def sources(self) -> Mapping[str, UntimedSource]:
         return self._sources
 
-    def note(self, source: str, report: Report) -> None:
+    def note(self, source: str, report: Report | HeightReport) -> None:
         if not report.time_unread:
             self._sources.pop(source, None)
             return

@@ -3,7 +3,7 @@
 from dataclasses import dataclass
 
 from groundstation.flight.alert_records import Message
-from groundstation.records import Frame, Landing, PhaseChange, Report, Unreadable, Verdict
+from groundstation.records import Frame, Landing, PhaseChange, Read, Verdict
 from groundstation.store.sighting_rows import PersonTold
 
 
@@ -17,7 +17,7 @@ class Batch:
     """
 
     frames: tuple[tuple[int, Frame], ...] = ()
-    reports: tuple[tuple[int, int, Report | Unreadable], ...] = ()
+    reports: tuple[tuple[int, int, Read], ...] = ()
     """(report_id, frame_id, what the decoder said)"""
     verdicts: tuple[Verdict, ...] = ()
     phases: tuple[PhaseChange, ...] = ()

@@ -2,13 +2,14 @@
 
 What goes in comes out equal, to the last bit of a float (only a zero loses its sign). It is
 written for speed: one packet passes here three times. A value that no column can hold never
-stops the station: such a report is kept whole, as JSON, in the column ``odd``.
+stops the station: such a report is kept whole, as JSON, in the column ``odd``; so is one without a
+place.
 """
 
 import json
 from typing import Any, Final
 
-from groundstation.records import Fix, Frame, Reason, Report, Unreadable
+from groundstation.records import Fix, Frame, HeightReport, Read, Reason, Report, Unreadable
 
 Row = tuple[Any, ...]
 
@@ -66,11 +67,11 @@ def row_frame(row: Row) -> tuple[int, Frame]:
     )
 
 
-def report_row(report_id: int, frame_id: int, what: Report | Unreadable) -> Row:
+def report_row(report_id: int, frame_id: int, what: Read) -> Row:
     if isinstance(what, Unreadable):
         reason, detail = str(what.reason), storable(what.detail)
         return (report_id, frame_id, reason, detail, *((None,) * 15))
-    if _is_odd(what):
+    if isinstance(what, HeightReport) or _is_odd(what):
         tracker = storable(what.tracker)
         return (
             report_id,
@@ -105,7 +106,7 @@ def report_row(report_id: int, frame_id: int, what: Report | Unreadable) -> Row:
     )
 
 
-def row_report(row: Row) -> Report | Unreadable:
+def row_report(row: Row) -> Read:
     (_, _, reason, detail, tracker, latitude_deg, longitude_deg, altitude_m, time_utc) = row[:9]
     uncertainty_m, course_deg, speed_ms, satellites, valid, telemetry, comment, path = row[9:17]
     odd, time_unread = row[17:]
@@ -114,7 +115,8 @@ def row_report(row: Row) -> Report | Unreadable:
     if odd is not None:
         facts = json.loads(odd)
         pairs = tuple((name, value) for name, value in facts.pop("telemetry"))
-        return Report(**facts | {"path": tuple(facts["path"]), "telemetry": pairs})
+        whole = Report if "latitude_deg" in facts else HeightReport
+        return whole(**facts | {"path": tuple(facts["path"]), "telemetry": pairs})
     return Report(
         tracker=tracker,
         latitude_deg=latitude_deg,
@@ -211,6 +213,6 @@ def _is_odd(report: Report) -> bool:
     )
 
 
-def _facts(report: Report) -> dict[str, Any]:
-    kept = (name for name in Report.__dataclass_fields__ if name != "unread")
+def _facts(report: Report | HeightReport) -> dict[str, Any]:
+    kept = (name for name in report.__dataclass_fields__ if name != "unread")
     return {name: getattr(report, name) for name in kept}

@@ -11,8 +11,8 @@ from typing import NamedTuple, Self
 
 from groundstation.errors import StoreError
 from groundstation.flight.alert_records import AlertKey, Message
-from groundstation.flight.events import Estimated, Observed, heard_at
-from groundstation.records import Fix, Frame, Landing, PhaseChange, Report
+from groundstation.flight.events import Arrived, Estimated, HeightHeard, Observed, arrived, heard_at
+from groundstation.records import Fix, Frame, Landing, PhaseChange, Unreadable
 from groundstation.search.found import Found
 from groundstation.search.looks import Look
 from groundstation.store import outbox, search_rows, sighting_rows
@@ -37,7 +37,7 @@ from groundstation.store.fix_rows import (
 from groundstation.store.migrate import refuse_newer, refuse_older
 from groundstation.store.sighting_rows import PersonTold
 
-Event = Observed | Estimated | PersonTold
+Event = Arrived | Estimated | PersonTold
 EVER = float("-inf")
 DIGESTED = 200  # own choice: enough that another past is told apart
 
@@ -327,7 +327,7 @@ class Reader:
         with self._reading():
             return outbox.figures(self._connection)
 
-    def _reports(self, first: int) -> Iterator[tuple[int, Observed]]:
+    def _reports(self, first: int) -> Iterator[tuple[int, Arrived]]:
         columns = ", ".join(f"report.{name}" for name in REPORT_COLUMNS.split(", "))
         # A report comes after its frame, so the ids below the first frame need not be looked at.
         rows = self._connection.execute(
@@ -339,12 +339,9 @@ class Reader:
         )
         for source, received_utc, sent_utc, retained, *row in rows:
             report = row_report(tuple(row))
-            assert isinstance(report, Report), "the query leaves the unreadable out"
+            assert not isinstance(report, Unreadable), "the query leaves those out"
             heard_utc = heard_at(received_utc, report, sent_utc, retained=bool(retained))
-            yield (
-                row[0],
-                Observed(report_id=row[0], source=source, received_utc=heard_utc, report=report),
-            )
+            yield row[0], arrived(row[0], source, heard_utc, report)
 
     def _estimates(self, first: int) -> Iterator[tuple[int, Estimated]]:
         rows = self._connection.execute(
@@ -365,7 +362,7 @@ class Reader:
 def _as_of_today(event: Event, ahead_s: float) -> Event:
     if not ahead_s:
         return event
-    if isinstance(event, Observed):
+    if isinstance(event, Observed | HeightHeard):
         return replace(event, received_utc=event.received_utc + ahead_s)
     if isinstance(event, PersonTold):
         return event.later(ahead_s)

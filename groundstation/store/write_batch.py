@@ -111,6 +111,8 @@ def _write_verdicts(connection: sqlite3.Connection, batch: Batch) -> None:
 
 
 def _standing(verdict: Verdict) -> str:
+    if verdict.height is not None:
+        return "accepted"
     if verdict.fix is None:
         return "rejected"
     return "late" if verdict.fix.late else "accepted"

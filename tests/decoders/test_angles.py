@@ -9,7 +9,7 @@ from groundstation.decoders.byte_layout import Encoding, PackedField, PackedSett
 from groundstation.decoders.delimited import DelimitedDecoder, DelimitedSettings
 from groundstation.decoders.json_map import JsonDecoder, JsonSettings
 from groundstation.decoders.text import NumberForm
-from groundstation.records import Report, Unreadable
+from groundstation.records import Read, Report, Unreadable
 
 NOW = 1_778_922_000.0
 
@@ -89,7 +89,7 @@ def test_any_text_is_an_angle_or_none(text: str, unit: str) -> None:
         assert read is None or read.step_deg > 0.0
 
 
-def delimited(line: str, columns: tuple[str, ...], **more: object) -> Report | Unreadable:
+def delimited(line: str, columns: tuple[str, ...], **more: object) -> Read:
     settings = DelimitedSettings(columns=columns, tracker="x", **more)  # type: ignore[arg-type]
     (read,) = DelimitedDecoder(settings).decode(line.encode(), NOW)
     return read

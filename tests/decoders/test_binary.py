@@ -16,7 +16,7 @@ from groundstation.decoders.byte_layout import ByteOrder, PackedField
 from groundstation.decoders.checksums import CRCS, crc
 from groundstation.decoders.framing import BinaryFramer
 from groundstation.errors import ConfigurationError
-from groundstation.records import Reason, Report, Unreadable
+from groundstation.records import Read, Reason, Report, Unreadable
 from groundstation.sources.framers import framer_for
 
 NOW = 1_778_922_000.0
@@ -27,7 +27,7 @@ PLACE = (
 BODY = struct.pack(">ii", 471_000_000, 203_000_000)
 
 
-def read(data: bytes, *more: PackedField, **settings: Any) -> Report | Unreadable:
+def read(data: bytes, *more: PackedField, **settings: Any) -> Read:
     built = BinarySettings(layout=(*PLACE, *more), tracker="x", **settings)
     (found,) = BinaryDecoder(built).decode(data, NOW)
     return found

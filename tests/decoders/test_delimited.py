@@ -8,7 +8,7 @@ from groundstation.decoders.checksums import crc16_ccitt_false
 from groundstation.decoders.delimited import Checksum, DelimitedDecoder, DelimitedSettings
 from groundstation.decoders.time_formats import TimeFormat
 from groundstation.errors import ConfigurationError
-from groundstation.records import Reason, Report, Unreadable
+from groundstation.records import Read, Reason, Report, Unreadable
 
 RECEIVED = datetime(2024, 5, 10, 12, 0, tzinfo=UTC).timestamp()
 CRC = DelimitedSettings(
@@ -23,7 +23,7 @@ def with_crc(body: str) -> bytes:
     return f"$${body}*{crc16_ccitt_false(body.encode()):04X}".encode()
 
 
-def record(settings: DelimitedSettings, line: bytes) -> Report | Unreadable:
+def record(settings: DelimitedSettings, line: bytes) -> Read:
     (found,) = DelimitedDecoder(settings).decode(line, RECEIVED)
     return found
 

@@ -11,7 +11,7 @@ from groundstation.decoders.build import build_decoder
 from groundstation.decoders.checksums import nmea_xor
 from groundstation.decoders.decoder import Decoder, Framer
 from groundstation.decoders.framing import KissFramer, LineFramer
-from groundstation.records import Report, Unreadable
+from groundstation.records import Read, Report, Unreadable
 from tests.support.noise import (
     AX25_HEAD,
     GOOD,
@@ -25,7 +25,7 @@ from tests.support.noise import (
 RECEIVED = 1_715_342_400.0
 
 
-def check(decoder: Decoder, data: bytes) -> tuple[Report | Unreadable, ...]:
+def check(decoder: Decoder, data: bytes) -> tuple[Read, ...]:
     """Decode, and hold what every decoder promises."""
     records = decoder.decode(data, RECEIVED)
     assert records
@@ -35,14 +35,18 @@ def check(decoder: Decoder, data: bytes) -> tuple[Report | Unreadable, ...]:
             assert record.detail.endswith(".")
             record.detail.encode()
             continue
-        assert isinstance(record, Report)
-        assert abs(record.latitude_deg) <= 90.0
-        assert abs(record.longitude_deg) <= 180.0
-        assert record.uncertainty_m >= 0.0
-        numbers = (record.altitude_m, record.time_utc, record.speed_ms, record.course_deg)
+        numbers = [record.altitude_m, record.time_utc]
+        if isinstance(record, Report):
+            assert abs(record.latitude_deg) <= 90.0
+            assert abs(record.longitude_deg) <= 180.0
+            assert record.uncertainty_m >= 0.0
+            assert 0.0 <= (record.course_deg or 0.0) < 360.0
+            numbers += [record.speed_ms, record.course_deg]
+        else:
+            numbers.append(record.pressure_pa)
+            assert numbers[0] is not None or numbers[-1] is not None
         assert all(math.isfinite(value) for value in numbers if value is not None)
         assert all(math.isfinite(value) for _, value in record.telemetry)
-        assert 0.0 <= (record.course_deg or 0.0) < 360.0
         assert record.tracker
         for text in (record.tracker, record.comment, *record.path):
             text.encode()

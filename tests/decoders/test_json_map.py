@@ -12,7 +12,7 @@ from groundstation.decoders.json_map import (
 )
 from groundstation.decoders.time_formats import TimeFormat
 from groundstation.errors import ConfigurationError
-from groundstation.records import Reason, Report, Unreadable
+from groundstation.records import Read, Reason, Report, Unreadable
 
 NESTED = JsonSettings(
     fields={
@@ -30,7 +30,7 @@ NESTED = JsonSettings(
 FLAT = JsonSettings(fields={"lat": "lat", "lon": "lon", "alt_m": "alt"}, tracker="kanalas-1")
 
 
-def records(settings: JsonSettings, message: bytes | str) -> tuple[Report | Unreadable, ...]:
+def records(settings: JsonSettings, message: bytes | str) -> tuple[Read, ...]:
     data = message.encode() if isinstance(message, str) else message
     return JsonDecoder(settings).decode(data, 1.7e9)
 

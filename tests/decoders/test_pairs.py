@@ -8,7 +8,7 @@ from hypothesis import strategies as st
 
 from groundstation.decoders.pairs import PairsDecoder, PairsSettings
 from groundstation.errors import ConfigurationError
-from groundstation.records import Report, Unreadable
+from groundstation.records import Read, Report, Unreadable
 
 NOW = 1_778_922_000.0
 LINES = """Tracker: Q0HAB-11
@@ -21,7 +21,7 @@ see you
 """
 
 
-def read(text: str, **more: object) -> Report | Unreadable:
+def read(text: str, **more: object) -> Read:
     (found,) = PairsDecoder(PairsSettings(**more)).decode(text.encode(), NOW)  # type: ignore[arg-type]
     return found
 

@@ -10,7 +10,7 @@ from groundstation.decoders.delimited import DelimitedDecoder, DelimitedSettings
 from groundstation.decoders.json_map import JsonDecoder, JsonSettings
 from groundstation.decoders.time_formats import check_time_format, read_time
 from groundstation.errors import ConfigurationError
-from groundstation.records import Report, Unreadable
+from groundstation.records import Read, Report
 
 RECEIVED = datetime(2026, 11, 27, 0, 40, tzinfo=UTC).timestamp()
 WANTED = datetime(2026, 11, 27, 0, 10, tzinfo=UTC).timestamp()
@@ -109,7 +109,7 @@ def test_any_text_is_a_time_or_none(text: str, pattern: str) -> None:
     assert read is None or 0.0 <= read < 253_370_764_800.0
 
 
-def delimited(line: str, columns: tuple[str, ...], **more: object) -> Report | Unreadable:
+def delimited(line: str, columns: tuple[str, ...], **more: object) -> Read:
     settings = DelimitedSettings(columns=columns, tracker="Q0HAB-11", **more)  # type: ignore[arg-type]
     (read,) = DelimitedDecoder(settings).decode(line.encode(), RECEIVED)
     return read

@@ -13,9 +13,11 @@ from hypothesis import strategies as st
 
 from groundstation.errors import StoreError
 from groundstation.flight.alert_records import Burst
-from groundstation.flight.events import Estimated, Observed
+from groundstation.flight.events import Estimated, HeightHeard, Observed
 from groundstation.records import (
     Frame,
+    Height,
+    HeightReport,
     Phase,
     PhaseChange,
     Reason,
@@ -136,6 +138,35 @@ async def test_events_come_back_in_the_order_in_which_they_happened(tmp_path: Pa
         (8, Estimated(landing=landing(8))),
     ]
     assert later == events[2:]
+
+
+async def test_a_height_without_a_place_comes_back_as_what_it_was(tmp_path: Path) -> None:
+    """As an event in its turn, with its verdict; it is no fix."""
+    read = HeightReport(
+        tracker="Q0HAB-11", pressure_pa=1_234.5, time_utc=START_UTC, path=("Q0DEF",),
+        telemetry=(("battery_v", 3.7),), comment="cold",
+    )  # fmt: skip
+    believed = Height(
+        payload="kanalas-1", tracker="Q0HAB-11", source="serial", time_utc=START_UTC,
+        received_utc=START_UTC + 1, altitude_m=29_600.0, by_pressure=True,
+    )  # fmt: skip
+    height = Batch(
+        frames=((1, frame(1)),),
+        reports=((2, 1, read),),
+        verdicts=(Verdict(report_id=2, height=believed),),
+    )
+    async with Store.open(tmp_path / "station.db") as store:
+        await store.commit(height)
+        await store.commit(packet(3))
+    with Reader(tmp_path / "station.db") as reader:
+        (seq, event), _ = reader.events_since()
+        (standing,) = reader._connection.execute(
+            "SELECT standing FROM verdict WHERE report_id = 2"
+        ).fetchone()
+    assert (seq, standing) == (2, "accepted")
+    assert event == HeightHeard(
+        report_id=2, source="serial", received_utc=START_UTC + 1, report=read
+    )
 
 
 async def test_an_unreadable_frame_keeps_its_reason(tmp_path: Path) -> None:

@@ -7,12 +7,13 @@ from typing import TypeVar
 import pytest
 
 from groundstation.flight.alert_records import Alert
-from groundstation.flight.events import Observed
+from groundstation.flight.events import arrived
 from groundstation.flight.flights import Flights, ticks_between
 from groundstation.flight.settings import FlightSettings, TrackerSettings
 from groundstation.records import (
     AlertKind,
     Fix,
+    HeightReport,
     Landing,
     Phase,
     PhaseChange,
@@ -112,7 +113,7 @@ class Told:
 
 
 def fold(
-    reports: Iterable[tuple[float, Report]],
+    reports: Iterable[tuple[float, Report | HeightReport]],
     settings: FlightSettings | Sequence[FlightSettings] = ANY,
     *,
     estimates: bool = True,
@@ -145,8 +146,7 @@ def fold(
                 keep(told.flights.tick(now))
                 estimate(told.flights.due_by_time())
         clock = received_utc if clock is None else max(clock, received_utc)
-        event = Observed(report_id=number, source="test", received_utc=received_utc, report=one)
-        keep(told.flights.observed(event))
+        keep(told.flights.observed(arrived(number, "test", received_utc, one)))
         estimate(told.flights.due())
     if clock is not None and until_s:
         for now in ticks_between(clock, clock + until_s):
