@@ -8,7 +8,7 @@ are in English everywhere, since people look for their words.
 
 import ast
 import re
-from collections.abc import Iterator
+from collections.abc import Iterable, Iterator
 from pathlib import Path
 
 import pytest
@@ -17,6 +17,7 @@ from groundstation.alerts.wording import render
 from groundstation.language.catalogue import speaking
 from groundstation.records import AlertKind
 from tests.alerts.test_wording import FACTS, HOME, alert
+from tests.support.outside import script_texts, template_texts
 
 PACKAGE = Path(__file__).resolve().parents[2] / "groundstation"
 TRANSLATED = (
@@ -33,20 +34,43 @@ TRANSLATED = (
     "station/off_clocks.py",
     "station/problems.py",
     "station/strangers.py",
+    "flight/sighting_kinds.py",
+    "station/forecast_keeper.py",
+    "station/guidance.py",
+    "station/overview.py",
+    "station/report_desk.py",
+    "web/basis_words.py",
+    "web/installable.py",
     "web/local_notice.py",
+    "web/login.py",
+    "web/page_files.py",
+    "web/phone_api.py",
+    "web/positions.py",
+    "web/shares.py",
 )
 """Of each of them all that a person reads is in the catalogues."""
+TEMPLATES = ("planning/templates/label.svg", "publish/templates/*.html", "web/page/*.html")
+SCRIPTS = ("publish/templates/*.js", "web/page/*.js")
+
+
+def of(patterns: Iterable[str]) -> list[Path]:
+    """The files; there must be some for each pattern."""
+    found = [sorted(PACKAGE.glob(one)) for one in patterns]
+    assert all(found)
+    return [path for paths in found for path in paths]
+
 
 MARKS = {"_", "N_", "ngettext"}
 NOT_FOR_PEOPLE = {
-    "ConfigurationError", "DeliveryError", "UncertainDeliveryError", "ValueError", "compile", "log",
-    "warning", "error", "info", "debug", "getLogger", "strftime", "get_template", "files",
-    "templates",
+    "ConfigurationError", "DeliveryError", "UncertainDeliveryError", "ValueError", "compile",
+    "create_task", "exception", "log", "warning", "error", "info", "debug", "getLogger", "strftime",
+    "get_template", "files", "templates",
 }  # fmt: skip
 WORDS = re.compile(r"[A-Za-z]{2,},? [a-z]{2,}|^[A-Z][a-z]+")
 WORD = re.compile(r"[A-Za-z]{4,}")
 TECHNICAL = re.compile(
-    r"https?://|^[A-Z][A-Za-z]+-[A-Z]|[{<=]|/|-src |^mailto:$|^TTL$|^(Topic|Urgency|Authorization)$"
+    r"https?://|^[A-Z][A-Za-z]+-[A-Z]|[{<=]|/|-src |^mailto:$|^TTL$"
+    r"|^(Authorization|Strict|Topic|Urgency)$"
 )
 """Addresses, lines of a configuration, names of HTTP's headers, policies."""
 
@@ -87,6 +111,42 @@ def texts(node: ast.AST, inside: bool = False) -> Iterator[tuple[int, str]]:
 def test_no_text_is_outside_the_catalogues(name: str) -> None:
     tree = ast.parse((PACKAGE / name).read_text(encoding="utf-8"))
     assert list(texts(tree)) == []
+
+
+@pytest.mark.parametrize("path", of(TEMPLATES), ids=lambda path: path.name)
+def test_no_text_of_a_template_is_outside_the_catalogues(path: Path) -> None:
+    assert template_texts(path.read_text(encoding="utf-8")) == []
+
+
+@pytest.mark.parametrize("path", of(SCRIPTS), ids=lambda path: path.name)
+def test_no_text_of_a_script_is_outside_the_catalogues(path: Path) -> None:
+    assert script_texts(path.read_text(encoding="utf-8")) == []
+
+
+def test_a_text_outside_is_found_in_a_template() -> None:
+    source = """<title>{{ station }}</title><meta name="viewport" content="width=device-width">
+<p title="{{ _('said') }}">{{ _("said") }} 12 km</p>
+{% if bad %}<p class="is bad">not said</p>{% endif %}
+<input placeholder="neither"><script>const it = "code";</script>"""
+    assert [text for _, text in template_texts(source)] == ["not said", "neither"]
+
+
+@pytest.mark.parametrize(
+    ("source", "outside"),
+    [
+        ('say(node, "later");', ["later"]),
+        ('it.textContent = "later";', ["later"]),
+        ('const SAID = { silent: "heard nothing", heard: _("heard it") };', ["heard nothing"]),
+        ('say(node, `seen ${far ? "from afar" : _("here")} and noted`);',
+         ["from afar", "seen ", " and noted"]),
+        ('_("{name} is here", { name: "Nobody" });', ["Nobody"]),
+        ('ngettext("{count} frame", "{count} frames", n);', []),
+        ('byId(`sighting-${name}`).className = "small wide"; // What is it?', []),
+        ('if (kind === "Polygon") query(`[data-f="${name}"]`, `/api/road?lat=${lat}`);', []),
+    ],
+)  # fmt: skip
+def test_a_text_outside_is_found_in_a_script(source: str, outside: list[str]) -> None:
+    assert [text for _, text in script_texts(source)] == outside
 
 
 def test_a_text_outside_is_found() -> None:

@@ -138,13 +138,13 @@ export class FlightMap {
     this.seen = new Set();
     /** @type {Array<[number, number]>} */
     const everything = [];
-    const say = (key, kind, name, place) => {
+    const pin = (key, kind, name, place) => {
       this.mark(key, kind, name, place);
       everything.push(place);
     };
     if (state.base !== null) {
       this.base = [state.base.lat, state.base.lon];
-      say("base", "base", _("base"), this.base);
+      pin("base", "base", _("base"), this.base);
     }
     const several = state.payloads.length > 1;
     for (const payload of state.payloads) {
@@ -152,42 +152,42 @@ export class FlightMap {
       const track = contact.trail("track", id).map(([, lat, lon]) => /** @type {[number, number]} */ ([lat, lon]));
       const { last, landing, launch, found } = payload;
       const now = last === null ? [] : [[last.lat, last.lon]];
-      if (track.length + now.length > 1) this.line(`halo ${id}`, [...track, ...now], { className: "halo", color: css("--paper"), weight: 8, opacity: 0.65 });
-      if (track.length + now.length > 1) this.line(`track ${id}`, [...track, ...now], { color: css("--air"), weight: 4 });
+      if (track.length + now.length > 1) this.line(`halo/${id}`, [...track, ...now], { className: "halo", color: css("--paper"), weight: 8, opacity: 0.65 });
+      if (track.length + now.length > 1) this.line(`track/${id}`, [...track, ...now], { color: css("--air"), weight: 4 });
       everything.push(...track.filter((_, n) => n % 20 === 0));
-      if (launch) say(`launch ${id}`, "launch", _("launch"), [launch.lat, launch.lon]);
+      if (launch) pin(`launch/${id}`, "launch", _("launch"), [launch.lat, launch.lon]);
       const top = this.burst(payload, contact.trail("track", id));
-      if (top && payload.burst) say(`burst ${id}`, "burst", _("burst {height}", { height: words.height(payload.burst.altitude_m) }), top);
+      if (top && payload.burst) pin(`burst/${id}`, "burst", _("burst {height}", { height: words.height(payload.burst.altitude_m) }), top);
       if (landing) {
-        this.area(`90 ${id}`, rings(landing.region_90), { color: css("--earth"), weight: 2.5, dashArray: "8 6", fillOpacity: 0.08 });
-        this.area(`50 ${id}`, rings(landing.region_50), { color: css("--earth"), weight: 2.5, fillOpacity: 0.3 });
+        this.area(`90/${id}`, rings(landing.region_90), { color: css("--earth"), weight: 2.5, dashArray: "8 6", fillOpacity: 0.08 });
+        this.area(`50/${id}`, rings(landing.region_50), { color: css("--earth"), weight: 2.5, fillOpacity: 0.3 });
         // While it climbs the estimate wanders far; afterwards each move says something.
         const since = payload.burst ? Date.parse(payload.burst.time) / 1000 : Date.parse(landing.time) / 1000 - 900;
         const moves = contact.trail("moves", id).filter(([t]) => t >= since).map(([, lat, lon]) => [lat, lon]);
-        if (moves.length > 0) this.line(`moves ${id}`, [...moves, [landing.lat, landing.lon]], { color: css("--earth"), weight: 2, dashArray: "1 6", lineCap: "round" });
+        if (moves.length > 0) this.line(`moves/${id}`, [...moves, [landing.lat, landing.lon]], { color: css("--earth"), weight: 2, dashArray: "1 6", lineCap: "round" });
         everything.push(...rings(landing.region_90).flat());
-        if (last && payload.phase !== "landed") this.line(`way ${id}`, [[last.lat, last.lon], [landing.lat, landing.lon]], { color: css("--ink"), weight: 1.5, dashArray: "3 7" });
-        if (!found) say(`landing ${id}`, "landing", several ? _("landing {payload}", { payload: id }) : _("landing"), [landing.lat, landing.lon]);
+        if (last && payload.phase !== "landed") this.line(`way/${id}`, [[last.lat, last.lon], [landing.lat, landing.lon]], { color: css("--ink"), weight: 1.5, dashArray: "3 7" });
+        if (!found) pin(`landing/${id}`, "landing", several ? _("landing {payload}", { payload: id }) : _("landing"), [landing.lat, landing.lon]);
       }
-      if (last) say(`now ${id}`, "now", last.altitude_m === null ? id : `${id} ${words.height(last.altitude_m)}`, [last.lat, last.lon]);
-      if (payload.planned && !payload.if_launched) this.mark(`planned ${id}`, "planned", _("planned"), [payload.planned.lat, payload.planned.lon]);
+      if (last) pin(`now/${id}`, "now", last.altitude_m === null ? id : `${id} ${words.height(last.altitude_m)}`, [last.lat, last.lon]);
+      if (payload.planned && !payload.if_launched) this.mark(`planned/${id}`, "planned", _("planned"), [payload.planned.lat, payload.planned.lon]);
       if (payload.if_launched) {
         const { landing: would, launch: at } = payload.if_launched;
         const thin = { color: css("--earth"), weight: 1.5, dashArray: "2 6", fillOpacity: 0.05 };
-        this.area(`90 ${id}`, rings(would.region_90), thin);
-        this.area(`50 ${id}`, rings(would.region_50), thin);
-        say(`if ${id}`, "planned", _("if launched {time}", { time: words.time(at) }), [would.lat, would.lon]);
+        this.area(`90/${id}`, rings(would.region_90), thin);
+        this.area(`50/${id}`, rings(would.region_50), thin);
+        pin(`if/${id}`, "planned", _("if launched {time}", { time: words.time(at) }), [would.lat, would.lon]);
         everything.push(...rings(would.region_90).flat());
       }
       for (const one of payload.sightings) this.sighting(one, payload);
-      if (found) say(`found ${id}`, "found", _("found"), [found.lat, found.lon]);
+      if (found) pin(`found/${id}`, "found", _("found"), [found.lat, found.lon]);
     }
     for (const one of state.vehicles) {
       const old = contact.since(one.time);
-      say(`vehicle ${one.vehicle}`, "vehicle", old > 120 ? _("{name}, {span} ago", { name: one.vehicle, span: span(old) }) : one.vehicle, [one.lat, one.lon]);
+      pin(`vehicle/${one.vehicle}`, "vehicle", old > 120 ? _("{name}, {span} ago", { name: one.vehicle, span: span(old) }) : one.vehicle, [one.lat, one.lon]);
     }
-    if (this.me) say("me", "me", _("me"), this.me);
-    for (const [key, name, place] of this.guides ?? []) say(key, "next", name, place);
+    if (this.me) pin("me", "me", _("me"), this.me);
+    for (const [key, name, place] of this.guides ?? []) pin(key, "next", name, place);
     for (const store of [this.marks, this.lines]) {
       for (const [key, layer] of store) {
         if (this.seen.has(key)) continue;
@@ -211,20 +211,20 @@ export class FlightMap {
   sighting(one, { last, landing }) {
     if (one.lat === null || one.lon === null) return;
     const here = /** @type {[number, number]} */ ([one.lat, one.lon]);
-    this.mark(`seen ${one.number}`, "seen", SEEN[one.kind], here);
+    this.mark(`seen/${one.number}`, "seen", SEEN[one.kind], here);
     const look = { color: css("--play"), weight: 2.5, fillOpacity: 0.12 };
     const { bearing_deg: bearing } = one;
     if (bearing === null) {
       const radius = one.within_m ?? one.reach_m ?? 0;
-      this.area(`around ${one.number}`, [...Array(24).keys()].map((n) => there(here, n * 15, radius)), look);
+      this.area(`around/${one.number}`, [...Array(24).keys()].map((n) => there(here, n * 15, radius)), look);
       return;
     }
     const ends = [last, landing].filter((it) => it !== null).map((it) => away(here, [it.lat, it.lon])[0]);
     const far = Math.max(LEAST_SIGHT, ...ends.map((m) => 1.2 * m));
     const off = one.within_deg ?? NINETY * (one.bearing_sd_deg ?? 0);
     const arc = [-1, -0.5, 0, 0.5, 1].map((share) => there(here, bearing + share * off, far));
-    this.area(`sector ${one.number}`, [here, ...arc], { ...look, weight: 1.5, dashArray: one.kind === "not-seen" ? "2 6" : "6 4" });
-    if (one.kind !== "not-seen") this.line(`sight ${one.number}`, [here, there(here, bearing, far)], look);
+    this.area(`sector/${one.number}`, [here, ...arc], { ...look, weight: 1.5, dashArray: one.kind === "not-seen" ? "2 6" : "6 4" });
+    if (one.kind !== "not-seen") this.line(`sight/${one.number}`, [here, there(here, bearing, far)], look);
   }
 
   /** @param {Payload} payload @param {import("./contact.js").Step[]} track @returns {[number, number] | null} */
@@ -241,7 +241,7 @@ export class FlightMap {
     const size = this.map.getSize();
     const marks = [...this.marks].map(([key, one]) => {
       const { x, y } = this.map.latLngToContainerPoint(one.getLatLng());
-      return { rank: RANKS.indexOf(key.split(" ")[0]), x, y, wide: 8.2 * one.said.length + 4, node: one.getElement() };
+      return { rank: RANKS.indexOf(key.split("/")[0]), x, y, wide: 8.2 * one.said.length + 4, node: one.getElement() };
     }).filter(({ x, y, node }) => node && x > -20 && x < size.x + 20 && y > -20 && y < size.y + 20);
     marks.sort((a, b) => a.rank - b.rank);
     const taken = marks.map(({ x, y }) => [x - 9, y - 9, x + 9, y + 9]);

@@ -203,7 +203,7 @@ export class Search {
     set("worth", !place || found ? "" : _("It lies within {distance} of there with a chance of {chance}, by the estimate and what was noted.", { distance: words.distance(next[0].within_m), chance: percent(next[0].chance) }));
     if (place) part(card, "geo").href = place.geo;
     rows(part(card, "next"), found ? [] : next.slice(1), (one, n) => _("Then {number}: {place}, {chance}", { number: n + 2, place: point(one.lat, one.lon), chance: percent(one.chance) }));
-    next.forEach((one, n) => !found && guides.push([`next ${told.payload} ${n}`, `${n + 1}`, [one.lat, one.lon]]));
+    next.forEach((one, n) => !found && guides.push([`next/${told.payload}/${n}`, `${n + 1}`, [one.lat, one.lon]]));
     const near = told.near.map((one) => [one.kind, one.name, one.distance_m < 1 ? _("right there")
       : `${words.distance(one.distance_m)} ${compass(one.bearing_deg)}`].filter((text) => text).join(" "));
     set("near", near.length === 0 ? "" : _("Near there: {hazards}. Look for others yourself.", { hazards: near.join(" · ") }));

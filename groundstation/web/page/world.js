@@ -98,7 +98,7 @@ export class World {
       if (taken.some(([a, b, c, d]) => box[2] > a && box[0] < c && box[3] > b && box[1] < d)) continue;
       taken.push(box);
       const node = Object.assign(document.createElement("span"), { textContent: name });
-      const icon = L.divIcon({ html: node, className: people > LARGE ? "town town-large" : "town", iconSize: [0, 0] });
+      const icon = L.divIcon({ html: node, className: `town${people > LARGE ? " town-large" : ""}`, iconSize: [0, 0] });
       this.labels.addLayer(L.marker([lat, lon], { icon, interactive: false, keyboard: false, pane: "ground" }));
     }
   }
