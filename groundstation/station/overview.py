@@ -8,7 +8,7 @@ from groundstation.flight.alert_records import Message
 from groundstation.flight.horizon import signal_loss
 from groundstation.flight.roster import plain_id
 from groundstation.flight.settings import FlightSettings
-from groundstation.flight.state import FlightState
+from groundstation.flight.state import FlightState, newest_height_m, unplaced
 from groundstation.language.catalogue import _
 from groundstation.language.numbers import number
 from groundstation.physics.geodesy import distance_bearing
@@ -36,6 +36,7 @@ from groundstation.web.payload_snapshot import (
     BaseSnapshot,
     BurstSnapshot,
     FoundSnapshot,
+    HeightAlone,
     IfLaunchedSnapshot,
     LandingSnapshot,
     LastFix,
@@ -267,6 +268,7 @@ class Overview:
             last=None
             if last is None
             else LastFix.of(last, base, ground_m=_ground(state), drift=_drift(state)),
+            height=_height_alone(state),
             rate_ms=_rate(state),
             landing=None if landing is None else self._landing(landing),
             if_launched=None if landing is not None else self._before_launch(state.payload),
@@ -309,16 +311,23 @@ def _trackers(settings: FlightSettings, state: FlightState) -> Iterator[TrackerS
 
 def _rate(state: FlightState) -> float | None:
     """Vertical speed over about the last minute, up positive."""
-    points = [p for p in state.motion.track.points[-12:] if p.altitude_m is not None]
+    told = state.heights.levels if unplaced(state) else state.motion.track.points
+    points = [(p.time_utc, p.altitude_m) for p in told[-12:] if p.altitude_m is not None]
     if len(points) < 2:
         return None
-    last = points[-1]
-    before = next(
-        (p for p in reversed(points[:-1]) if last.time_utc - p.time_utc >= RATE_OVER_S), points[0]
+    newest, high_m = points[-1]
+    began, low_m = next(
+        (p for p in reversed(points[:-1]) if newest - p[0] >= RATE_OVER_S), points[0]
     )
-    if last.altitude_m is None or before.altitude_m is None or last.time_utc <= before.time_utc:
+    return (high_m - low_m) / (newest - began) if newest > began else None
+
+
+def _height_alone(state: FlightState) -> HeightAlone | None:
+    """What was heard after the newest fix without a place, as the places before would tell it."""
+    height, altitude_m = state.heights.newest, newest_height_m(state)
+    if not unplaced(state) or height is None or altitude_m is None:
         return None
-    return (last.altitude_m - before.altitude_m) / (last.time_utc - before.time_utc)
+    return HeightAlone.of(height, altitude_m, _ground(state))
 
 
 def _ground(state: FlightState) -> float | None:

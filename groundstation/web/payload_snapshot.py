@@ -8,7 +8,7 @@ from groundstation.flight.moves import Move
 from groundstation.flight.settings import BaseSettings, PlannedLanding
 from groundstation.flight.track import Point
 from groundstation.physics.geodesy import distance_bearing
-from groundstation.records import Fix, Landing, NamedPlace, Phase
+from groundstation.records import Fix, Height, Landing, NamedPlace, Phase
 from groundstation.schema.fields import (
     AlsoLinks,
     Angle,
@@ -111,6 +111,29 @@ class LastFix:
             telemetry=dict(fix.telemetry),
             distance_m=away,
             bearing_deg=bearing,
+        )
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class HeightAlone:
+    """A height that was heard after the newest fix, and without a place."""
+
+    time_utc: Annotated[Time, "By the tracker's clock where it sends one."]
+    received_utc: Annotated[Time, "When it was heard."]
+    altitude_m: Annotated[Metres, "Above mean sea level."]
+    agl_m: Annotated[Metres | None, "Above the ground where it lands or was let go."]
+    by_pressure: Annotated[bool, "Whether a pressure told it, by the standard atmosphere."]
+    tracker: Annotated[str, "Which tracker sent it."]
+
+    @classmethod
+    def of(cls, height: Height, altitude_m: float, ground_m: float | None) -> "HeightAlone":
+        return cls(
+            time_utc=height.time_utc,
+            received_utc=height.received_utc,
+            altitude_m=altitude_m,
+            agl_m=None if ground_m is None else max(0.0, altitude_m - ground_m),
+            by_pressure=height.by_pressure,
+            tracker=height.tracker,
         )
 
 
@@ -280,6 +303,10 @@ class PayloadSnapshot:
         None
     )
     last: Annotated[LastFix | None, "Its newest fix; null before the first."] = None
+    height: Annotated[
+        HeightAlone | None,
+        "Its height, heard since then without a place; null where there is none.",
+    ] = None
     landing: Annotated[LandingSnapshot | None, "Where it lands; null before the launch."] = None
     launch: Annotated[LaunchSnapshot | None, "Where it was let go; null before."] = None
     burst: Annotated[BurstSnapshot | None, "The highest point; null before the fall."] = None

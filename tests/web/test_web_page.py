@@ -11,6 +11,7 @@ import pytest_asyncio
 from playwright.async_api import Browser, async_playwright, expect
 
 from groundstation.records import AlertKind, Phase
+from groundstation.web.payload_snapshot import HeightAlone
 from groundstation.web.snapshot import (
     DisplayUnits,
     MessageSnapshot,
@@ -280,6 +281,27 @@ async def test_nothing_jumps_when_the_first_answer_comes(
     shift = await page.evaluate("() => window.shift")
     assert shift < 0.1
     await context.close()
+
+
+async def test_a_height_without_a_place_is_shown_as_what_it_is(
+    browser: Browser, station: Station
+) -> None:
+    height = HeightAlone(
+        time_utc=NOW_UTC - 12.0, received_utc=NOW_UTC - 11.0, altitude_m=15_210.0, agl_m=15_120.0,
+        by_pressure=True, tracker="Q0HAB-11",
+    )  # fmt: skip
+    falls = replace(FALLING, height=height, last=last_fix(time_utc=NOW_UTC - 1_500.0), rate_ms=-9.5)
+    station.now = replace(STATION, payloads=(falls,))
+    async with opened(browser, station) as seen:
+        assert await seen.told("heard") == "11 s ago"
+        assert await seen.told("heard-note") == (
+            "Only its height is heard, by the pressure of the air; its place is 25 min old."
+        )
+        assert await seen.told("height") == "15,210"
+        assert await seen.told("agl") == "15,120 m above ground"
+        assert await seen.told("rate-word") == "Descending"
+        assert await seen.fits()
+        assert seen.complaints == []
 
 
 async def test_every_phase_has_words_and_a_shape(browser: Browser, station: Station) -> None:

@@ -116,22 +116,26 @@ export function putFacts(card, payload, words, contact) {
   show(card, last !== null);
   if (last === null) return;
   const set = (/** @type {string} */ name, /** @type {string} */ text) => sayOrHide(part(card, name), text);
-  const [age, heardAge] = [contact.since(last.time), contact.since(last.received)];
+  // A height that came later and without a place is newer than what the last fix tells.
+  const { height: alone } = payload;
+  const { altitude_m, agl_m } = alone ?? last;
+  const [age, heardAge] = [contact.since(last.time), contact.since((alone ?? last).received)];
+  const heightAge = alone ? contact.since(alone.time) : age;
   set("heard", ago(heardAge));
-  set("heard-note", age - heardAge > 30 ? _("The position itself is {span} old.", { span: span(age) }) : "");
-  show(part(card, "height-part"), last.altitude_m !== null);
-  const [height, heightUnit] = words.heightParts(last.altitude_m);
+  set("heard-note", alone ? heightAlone(alone, age) : age - heardAge > 30 ? _("The position itself is {span} old.", { span: span(age) }) : "");
+  show(part(card, "height-part"), altitude_m !== null);
+  const [height, heightUnit] = words.heightParts(altitude_m);
   set("height", height);
   set("height-unit", heightUnit);
-  set("agl", last.agl_m === null ? "" : _("{height} above ground", { height: words.height(last.agl_m) }));
+  set("agl", agl_m === null ? "" : _("{height} above ground", { height: words.height(agl_m) }));
   const flies = phase !== "prelaunch" && !isDown(instruction);
   const rate = flies ? payload.rate_ms : null;
-  const drifts = flies && last.speed_ms !== null && last.speed_ms > DRIFTS_MS;
+  const drifts = flies && !alone && last.speed_ms !== null && last.speed_ms > DRIFTS_MS;
   show(part(card, "rate-part"), rate !== null || drifts);
-  show(part(card, "pair"), last.altitude_m !== null || rate !== null || drifts);
+  show(part(card, "pair"), altitude_m !== null || rate !== null || drifts);
   const moving = rate !== null && Math.abs(rate) > LEVEL_MS;
   const word = rate === null ? _("Drift") : moving ? (rate > 0 ? _("Ascending") : _("Descending")) : _("Level");
-  set("rate-word", age > OLD_S ? _("{motion} then", { motion: word }) : word);
+  set("rate-word", heightAge > OLD_S ? _("{motion} then", { motion: word }) : word);
   set("rate-sign", moving ? (rate > 0 ? "▲" : "▼") : "");
   const [speed, speedUnit] = rate === null ? [drifts ? words.speed(last.speed_ms ?? 0) : "", ""] : words.rateParts(rate);
   set("rate", speed);
@@ -143,6 +147,13 @@ export function putFacts(card, payload, words, contact) {
   const { geo, map } = links(last.lat, last.lon);
   link(part(card, "last-geo"), geo);
   link(part(card, "last-map"), map);
+}
+
+/** @param {NonNullable<Payload["height"]>} alone @param {number} age of the place, in seconds */
+function heightAlone(alone, age) {
+  const told = { span: span(age) };
+  return alone.by_pressure ? _("Only its height is heard, by the pressure of the air; its place is {span} old.", told)
+    : _("Only its height is heard; its place is {span} old.", told);
 }
 
 /** @param {string} speed "" where it stands elsewhere @param {number | null} course */

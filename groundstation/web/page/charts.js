@@ -35,6 +35,7 @@ export function drawClimb(svg, payload, track, words) {
   /** @type {Array<[number, number]>} */
   const known = track.flatMap(([t, , , m]) => (m === null ? [] : [[t, m]]));
   if (last && last.altitude_m !== null) known.push([Date.parse(last.time) / 1000, last.altitude_m]);
+  if (payload.height) known.push([Date.parse(payload.height.time) / 1000, payload.height.altitude_m]);
   if (known.length < 2) {
     draw(svg, "text", { x: 170, y: 75, "text-anchor": "middle" }, _("No heights yet"));
     return;

@@ -119,6 +119,22 @@ export interface HealthSnapshot {
   outbox_waiting: number;
 }
 
+/** A height that was heard after the newest fix, and without a place. */
+export interface HeightAlone {
+  /** By the tracker's clock where it sends one. */
+  time: string;
+  /** When it was heard. */
+  received: string;
+  /** Above mean sea level. */
+  altitude_m: number;
+  /** Above the ground where it lands or was let go. */
+  agl_m: number | null;
+  /** Whether a pressure told it, by the standard atmosphere. */
+  by_pressure: boolean;
+  /** Which tracker sent it. */
+  tracker: string;
+}
+
 /** Where it would land if it were let go from the site of its plan. */
 export interface IfLaunchedSnapshot {
   /** At this time: that of the plan, or the next if it is late. */
@@ -363,6 +379,8 @@ export interface PayloadSnapshot {
   rate_ms: number | null;
   /** Its newest fix; null before the first. */
   last: LastFix | null;
+  /** Its height, heard since then without a place; null where there is none. */
+  height: HeightAlone | null;
   /** Where it lands; null before the launch. */
   landing: LandingSnapshot | null;
   /** Where it was let go; null before. */
