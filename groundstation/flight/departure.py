@@ -2,7 +2,8 @@
 
 A car climbs as its road does, a receiver behind walls tells heights that never were, a payload on
 a line stays low. A balloon climbs steadily, higher than a line is long, and steeper or faster than
-a road. A cable car and an aircraft look the same and are not told apart.
+a road. An aircraft looks the same, and so does a cable car where the ground is not known
+(``ground.rises_above``).
 """
 
 from itertools import pairwise

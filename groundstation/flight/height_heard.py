@@ -120,7 +120,7 @@ def _counted(settings: FlightSettings, state: FlightState, level: Level) -> Flig
         placed=False,
     )
     before = state.motion.first
-    state = replace(state, motion=phases.moved_in_height(state.motion, fix))
+    state = replace(state, motion=phases.moved_in_height(settings, state.motion, fix))
     return new_flight(state) if state.motion.first is not before else state
 
 

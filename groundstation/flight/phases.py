@@ -10,6 +10,7 @@ from dataclasses import replace
 import numpy as np
 
 from groundstation.flight import departure, phases_without_heights
+from groundstation.flight.ground import rises_above
 from groundstation.flight.settings import FlightSettings
 from groundstation.flight.state import Burst, Motion
 from groundstation.flight.track import Point, Track
@@ -77,22 +78,22 @@ def moved(settings: FlightSettings, motion: Motion, fix: Fix) -> Motion:
             return motion
     if not motion.window or fix.altitude_m is None:
         return phases_without_heights.moved(settings, motion)
-    return _by_heights(motion)
+    return _by_heights(settings, motion)
 
 
-def _by_heights(motion: Motion) -> Motion:
+def _by_heights(settings: FlightSettings, motion: Motion) -> Motion:
     match motion.phase:
         case Phase.PRELAUNCH:
-            return _before_launch(motion)
+            return _before_launch(settings, motion)
         case Phase.ASCENT | Phase.FLOAT:
             return _aloft(motion)
         case Phase.DESCENT:
-            return _falling(motion)
+            return _falling(settings, motion)
         case Phase.LANDED:
-            return _on_the_ground(motion)
+            return _on_the_ground(settings, motion)
 
 
-def moved_in_height(motion: Motion, fix: Fix) -> Motion:
+def moved_in_height(settings: FlightSettings, motion: Motion, fix: Fix) -> Motion:
     """Take a height without a place into the motion. It tells of climb, float and fall; that it
     lies still it can't tell, since nobody knows where."""
     highest = motion.highest
@@ -103,7 +104,7 @@ def moved_in_height(motion: Motion, fix: Fix) -> Motion:
         motion = _as_said(motion, motion.no_flight_m)
         if motion.no_flight_m is not None:
             return motion
-    return _by_heights(motion)
+    return _by_heights(settings, motion)
 
 
 def _as_said(motion: Motion, said_m: float) -> Motion:
@@ -145,8 +146,16 @@ def _recent_rate(window: tuple[Fix, ...]) -> float:
     return 0.0
 
 
-def _before_launch(motion: Motion) -> Motion:
+def _climb_begin(settings: FlightSettings, motion: Motion) -> Fix | None:
+    """The last fix on the ground before a climb from it."""
     low = departure.climb_begin(motion.window)
+    if low is None or not rises_above(settings.terrain, low, motion.window[-1]):
+        return None
+    return low
+
+
+def _before_launch(settings: FlightSettings, motion: Motion) -> Motion:
+    low = _climb_begin(settings, motion)
     if low is not None:
         return _launched(motion, low)
     # The station was started in the middle of a fall.
@@ -246,7 +255,7 @@ def _aloft(motion: Motion) -> Motion:
     return motion
 
 
-def _falling(motion: Motion) -> Motion:
+def _falling(settings: FlightSettings, motion: Motion) -> Motion:
     rested = _rested(motion)
     if rested is not motion or motion.burst is None:
         return rested
@@ -254,7 +263,7 @@ def _falling(motion: Motion) -> Motion:
     since = [fix for fix in motion.window if fix.time_utc >= motion.burst.time_utc]
     low = min(since, key=_height)
     climbed = _height(newest) - _height(low)
-    if climbed > CLIMBS_AGAIN_M and departure.climb_begin(motion.window) is not None:
+    if climbed > CLIMBS_AGAIN_M and _climb_begin(settings, motion) is not None:
         return replace(motion, phase=Phase.ASCENT, since_utc=low.time_utc)
     return _along_the_ground(motion)
 
@@ -326,6 +335,6 @@ def _still(motion: Motion) -> list[Fix]:
     return still
 
 
-def _on_the_ground(motion: Motion) -> Motion:
-    low = departure.climb_begin(motion.window)
+def _on_the_ground(settings: FlightSettings, motion: Motion) -> Motion:
+    low = _climb_begin(settings, motion)
     return motion if low is None else _launched(motion, low)
