@@ -51,7 +51,7 @@ def frame(fix: Heard) -> Frame:
     return Frame(source="x", received_utc=fix.received_utc, data=data.encode())
 
 
-def _core(store: Store, now_utc: float) -> Core:
+def core_of(store: Store, now_utc: float) -> Core:
     return Core.of(
         flights=Flights((SETTINGS,)),
         decoders={"x": JsonDecoder(JsonSettings())},
@@ -61,9 +61,9 @@ def _core(store: Store, now_utc: float) -> Core:
     )
 
 
-async def _filled(path: Path, fixes: tuple[Heard, ...]) -> Snapshot:
+async def filled(path: Path, fixes: tuple[Heard, ...]) -> Snapshot:
     async with Store.open(path, ("nobody",)) as store:
-        core = _core(store, fixes[0].received_utc)
+        core = core_of(store, fixes[0].received_utc)
         working = asyncio.create_task(core.pipeline.run())
         done = asyncio.Event()
         for fix in fixes[:-1]:
@@ -81,7 +81,7 @@ async def _filled(path: Path, fixes: tuple[Heard, ...]) -> Snapshot:
 async def _restart_s(path: Path, now_utc: float, state: Path | None) -> float:
     async with Store.open(path, ("nobody",)) as store:
         begun = time.process_time()
-        core = _core(store, now_utc)
+        core = core_of(store, now_utc)
         with Reader(path) as reader:
             await core.restoring.restore(reader, snapshot=None if state is None else load(state))
         return time.process_time() - begun
@@ -92,7 +92,7 @@ def main() -> None:
         with tempfile.TemporaryDirectory() as folder:
             path, state = Path(folder) / "station.db", Path(folder) / "station.state"
             fixes = heard(hours)
-            save(state, asyncio.run(_filled(path, fixes)))
+            save(state, asyncio.run(filled(path, fixes)))
             now_utc = fixes[-1].received_utc + 10.0
             quick = asyncio.run(_restart_s(path, now_utc, state))
             anew = asyncio.run(_restart_s(path, now_utc, None))

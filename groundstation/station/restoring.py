@@ -1,7 +1,7 @@
 """The flights told again from what the store holds: after a restart, or a jump of the clock."""
 
 import asyncio
-from collections.abc import Iterator
+from collections.abc import Awaitable, Callable, Iterator
 from typing import Final
 
 from groundstation.clock import Clock
@@ -17,6 +17,8 @@ from groundstation.store.reader import Event, Reader
 from groundstation.store.sighting_rows import PersonTold
 from groundstation.store.snapshots import Snapshot
 
+KEEP_S: Final = 2.0
+"""Writing it down takes a twentieth of that (own choice, measured on a server)."""
 GIVE_WAY_S: Final = 0.05  # own choice: the page waits for no more
 EXTENDED_US: Final = 60_000_000
 """A minute more for each piece of the fold, which takes a twentieth of a second (own choices)."""
@@ -30,12 +32,18 @@ class Restoring:
         self._telling = telling
 
     async def restore(
-        self, reader: Reader, *, quiet: bool = False, snapshot: Snapshot | None = None
+        self,
+        reader: Reader,
+        *,
+        quiet: bool = False,
+        snapshot: Snapshot | None = None,
+        keep: Callable[[], Awaitable[None]] | None = None,
     ) -> None:
         """Fold what the store holds and still counts again, and say what was left unsaid, unless
         ``quiet``. From a ``snapshot`` that is sound only what came after it is folded.
 
-        It gives way to the page now and then, and tells the service manager that it goes on.
+        It gives way to the page now and then, tells the service manager that it goes on, and has
+        how far it came kept by ``keep``: what is ended over and over gets through all the same.
         """
         self._clock.not_before((reader.last_received_utc() or 0.0) + 1.0)
         self._reading.remember(reader, self._clock.now_utc())
@@ -43,7 +51,7 @@ class Restoring:
         events = self._events(reader, snapshot)
         if not quiet:
             self._telling.restore(reader)
-        looked_s = self._clock.monotonic_s()
+        looked_s = kept_s = self._clock.monotonic_s()
         unsaid: list[Alert] = []
         for seq, event in events:
             if self._clock.monotonic_s() - looked_s > GIVE_WAY_S:
@@ -51,12 +59,20 @@ class Restoring:
                 await asyncio.sleep(0.0)
                 self._folding.moved()
                 looked_s = self._clock.monotonic_s()
-            outcomes = self._fold(seq, event)
-            unsaid += [o for o in outcomes if isinstance(o, Alert) and not was_said(o.key)]
-        now = self._clock.now_utc()
-        fresh = [alert for alert in unsaid if now - alert.time_utc < alert.useful_for_s]
-        if fresh and not quiet:
-            await self._telling.say_all([self._telling.render(alert) for alert in fresh])
+                # What is still to be said would be lost with it.
+                if keep is not None and not unsaid and looked_s - kept_s > KEEP_S:
+                    await keep()
+                    kept_s = self._clock.monotonic_s()
+            now = self._clock.now_utc()
+            unsaid += [
+                outcome
+                for outcome in self._fold(seq, event)
+                if isinstance(outcome, Alert)
+                and not was_said(outcome.key)
+                and now - outcome.time_utc < outcome.useful_for_s
+            ]
+        if unsaid and not quiet:
+            await self._telling.say_all([self._telling.render(alert) for alert in unsaid])
 
     def _events(self, reader: Reader, snapshot: Snapshot | None) -> Iterator[tuple[int, Event]]:
         """What is to be folded, in order, from where the flights begin."""

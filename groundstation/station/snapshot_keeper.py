@@ -45,6 +45,11 @@ class SnapshotKeeper:
             return None
         return replace(kept, rests_on=reader.digest(kept.seq))
 
+    async def keep_as_it_stands(self) -> None:
+        """In the midst of being told again, when nothing else is told."""
+        self.settled()
+        await asyncio.to_thread(self._keep)
+
     async def run(self) -> None:
         """Write down how the flights stand, at intervals and at the end; without it a restart takes
         longer, and nothing is lost."""

@@ -255,7 +255,9 @@ async def _restored(core: Core, search: Search) -> None:
     try:
         with Reader(core.store.path) as reader:
             snapshot = await asyncio.to_thread(load, core.store.path.with_suffix(ENDING))
-            await core.restoring.restore(reader, snapshot=snapshot)
+            await core.restoring.restore(
+                reader, snapshot=snapshot, keep=core.snapshots.keep_as_it_stands
+            )
             search.restore(reader)
     except StoreError as error:
         if not core.store.standing.trouble:

@@ -6,13 +6,18 @@ from pathlib import Path
 
 import pytest
 
+from benchmarks.restart import core_of, filled, heard
 from groundstation.flight.events import Observed
 from groundstation.flight.flights import Flights, ticks_between
 from groundstation.flight.settings import FlightSettings, TrackerSettings
 from groundstation.recordings.read_any import read_recording
 from groundstation.records import Report
+from groundstation.station import restoring
+from groundstation.station.core import Core
 from groundstation.store import snapshots
+from groundstation.store.reader import Reader
 from groundstation.store.snapshots import Snapshot, load, save
+from groundstation.store.writer import Store
 from tests.support.flights import first_is_quick
 
 REPLAY = Path(__file__).resolve().parents[2] / "replay"
@@ -110,3 +115,43 @@ def test_a_damaged_one_is_none(text: str, tmp_path: Path) -> None:
     path.write_text(text.replace("P", snapshots.program(), 1))
     assert load(path) is None
     assert load(tmp_path / "missing") is None
+
+
+class EndedError(Exception):
+    """As by a power cut."""
+
+
+async def test_what_is_ended_in_the_midst_of_folding_goes_on_from_there(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """Else a board that restarts over and over, each time before it has folded all, never flies."""
+    monkeypatch.setattr(restoring, "GIVE_WAY_S", -1.0)
+    monkeypatch.setattr(restoring, "KEEP_S", -1.0)
+    path, state, fixes = tmp_path / "station.db", tmp_path / "station.state", heard(0.5)[::120]
+    await filled(path, fixes)
+    now_utc = fixes[-1].received_utc + 10.0
+    starts = 0
+    while True:
+        starts += 1
+        async with Store.open(path, ("nobody",)) as store:
+            core, kept_times = core_of(store, now_utc), 0
+
+            async def keep(core: Core = core) -> None:
+                nonlocal kept_times
+                kept_times += 1
+                await core.snapshots.keep_as_it_stands()
+                if kept_times == 40:
+                    raise EndedError
+
+            with Reader(path) as reader:
+                try:
+                    await core.restoring.restore(reader, snapshot=load(state), keep=keep)
+                except EndedError:
+                    continue
+        break
+    assert starts > 2
+    async with Store.open(path, ("nobody",)) as store:
+        whole = core_of(store, now_utc)
+        with Reader(path) as reader:
+            await whole.restoring.restore(reader)
+    assert core.flights.state("kanalas-1") == whole.flights.state("kanalas-1")
