@@ -335,7 +335,8 @@ class Instruction:
     down, which may be ``past``; ``silent_since_utc`` when it was last heard where that is too long
     ago. ``fix_utc`` is the time of the newest fix, ``old`` once that says little of now. ``launch``
     is where it was launched, where somebody ``saw_launch``, else where it was first heard. Of a
-    flight without heights nobody may know whether it has burst (``may_have_burst``).
+    flight without heights nobody may know whether it has burst (``may_have_burst``). A receiver
+    near it hears it (``audible``), unless it speaks to satellites or networks only.
     """
 
     act: Act
@@ -355,3 +356,4 @@ class Instruction:
     carried: bool = False
     fix_utc: float | None = None
     old: bool = False
+    audible: bool = True

@@ -93,6 +93,18 @@ def order_text(told: Instruction, where: str, units: Units, zone: ZoneInfo) -> s
                 down=down,
                 time=unheard,
             )
+        case Act.STOP if told.past and not told.audible:
+            return _(
+                "Stop where it is safe and wait for its next fix: it was due at {down}, {place}.",
+                down=down,
+                place=at,
+            )
+        case Act.STOP if not told.audible:
+            return _(
+                "Stop where it is safe and wait for its next fix: down about {down}, {place}.",
+                down=down,
+                place=at,
+            )
         case Act.STOP if told.past:
             return _(
                 "Stop where it is safe and listen: it was due at {down}, {place}.",

@@ -220,13 +220,14 @@ def phrase(alert: Alert, units: Units, order: str) -> Phrase:
                 else _("touchdown soon"),
                 more=lost_part(soon.loss, units),
             )
-        case ShouldBeDown(ago_s=since) if since is not None:
+        case ShouldBeDown(ago_s=float(since)) as down:
             return Phrase(
                 _("probably down for {span}", span=span_text(since))
                 if since >= 60.0
                 else _("probably down"),
                 more=joined(
-                    _("By its drift and the time it lies there. Listen from high places."),
+                    _("By its drift and the time it lies there."),
+                    _listen(down.hints),
                     _(AT_THE_LANDING),
                 ),
             )
@@ -234,7 +235,7 @@ def phrase(alert: Alert, units: Units, order: str) -> Phrase:
             hints = " ".join(_(ON_GROUND[hint]) for hint in down.hints)
             return Phrase(
                 _("should be down"),
-                more=joined(_("Listen from high places."), hints, _(AT_THE_LANDING)),
+                more=joined(_listen(down.hints), hints, _(AT_THE_LANDING)),
             )
         case Landed() as landed:
             return Phrase(_("landed"), more=joined(_measured(landed, units), _(AT_THE_LANDING)))
@@ -305,6 +306,13 @@ def _silent(alert: Alert, silence: Silent, units: Units, order: str) -> Phrase:
         first=first,
         more=joined(more, by_now_part(silence.by_now, silence.by_now_90_m, units)),
     )
+
+
+def _listen(hints: tuple[OnGround, ...]) -> str:
+    """Nobody hears from a hill what speaks to satellites or networks only."""
+    if hints and OnGround.RADIO_REACHES_LITTLE not in hints:
+        return ""
+    return _("Listen from high places.")
 
 
 def _measured(landed: Landed | HeardAgain, units: Units) -> str:

@@ -5,6 +5,7 @@ from typing import Final
 
 from groundstation.flight.progress import TOLD_FROM
 from groundstation.flight.settings import FlightSettings
+from groundstation.flight.silence import is_audible
 from groundstation.flight.state import FlightState, last_heard, newest_height_m
 from groundstation.records import Act, Fix, Instruction, Landing, Phase, Place, Standing
 
@@ -43,7 +44,11 @@ def is_known(landing: Landing) -> bool:
 def instruction(settings: FlightSettings, state: FlightState, now_utc: float) -> Instruction:
     """What is to be done at ``now_utc``, by the station's clock."""
     told = _to_do(settings, state, now_utc)
-    return replace(told, standing=_standing(told, state))
+    return replace(
+        told,
+        standing=_standing(told, state),
+        audible=is_audible(settings, state),
+    )
 
 
 def _standing(told: Instruction, state: FlightState) -> Standing:

@@ -150,6 +150,12 @@ def on_ground(settings: FlightSettings, state: FlightState) -> tuple[OnGround, .
     return tuple(dict.fromkeys(hints))
 
 
+def is_audible(settings: FlightSettings, state: FlightState) -> bool:
+    """Whether a receiver near it can hear it: one of those heard, else of all, is a radio."""
+    heard = {tracker_settings(settings, name).kind for name, _, _ in state.hearing.trackers}
+    return TrackerKind.RADIO in (heard or {one.kind for one in settings.trackers})
+
+
 def _out_of_reach(tracker: TrackerSettings, where: Whereabouts) -> bool:
     """Whether the tracker can't be expected to be heard aloft, at any distance from base.
 

@@ -5,6 +5,7 @@ from dataclasses import replace
 import pytest
 
 from groundstation.flight.alert_records import Alert, HeardAgain, SilenceCause, Silent
+from groundstation.flight.instruct import instruction
 from groundstation.flight.settings import (
     AlertSettings,
     BaseSettings,
@@ -12,6 +13,7 @@ from groundstation.flight.settings import (
     TrackerKind,
     TrackerSettings,
 )
+from groundstation.flight.state import FlightState
 from groundstation.records import AlertKind, Report
 from groundstation.simulation.profiles import Profile, settings_of
 from groundstation.simulation.settings import TrackerModel
@@ -153,3 +155,20 @@ def test_only_near_its_ceiling_silence_is_put_down_to_it(height_m: float, told: 
     heard = climbing(steps, every_s=10.0)
     assert heard[-1][1].altitude_m == pytest.approx(height_m, abs=500.0)
     assert bool(silences(fold(heard, settings(tracker), until_s=400.0))) is told
+
+
+@pytest.mark.parametrize(
+    ("kinds", "audible"),
+    [
+        ((TrackerKind.SATELLITE,), False),
+        ((TrackerKind.CELLULAR, TrackerKind.SATELLITE), False),
+        ((TrackerKind.SATELLITE, TrackerKind.RADIO), True),
+        ((TrackerKind.RADIO,), True),
+    ],
+)
+def test_only_a_radio_is_to_be_listened_for(kinds: tuple[TrackerKind, ...], audible: bool) -> None:
+    trackers = tuple(
+        TrackerSettings(id=f"Q0HAB-{n}", kind=kind) for n, kind in enumerate(kinds, start=11)
+    )
+    state = FlightState(payload="any")
+    assert instruction(settings(*trackers), state, 0.0).audible is audible

@@ -12,6 +12,7 @@ from geographiclib.geodesic import Geodesic
 from playwright.async_api import Browser, async_playwright, expect
 
 from groundstation.flight.state import FlightState, Hearing, Motion
+from groundstation.flight.track import Track
 from groundstation.records import Phase
 from groundstation.units import Units
 from tests.support.browser import CHROMIUM, DESKTOP, FLAGS, PHONE, Station, opened
@@ -297,3 +298,39 @@ async def test_alerts_do_not_move_under_a_finger(browser: Browser, page_of: Stat
         await expect(seen.page.locator(".asof").first).to_have_text(re.compile(r"11:30:03"))
         assert await first.text_content() == before
         await expect(first).to_have_text("a new one")
+
+
+@pytest.mark.parametrize("size", [DESKTOP, (1440, 700)])
+async def test_at_a_desk_the_bar_of_the_maps_buttons_is_whole_and_on_the_screen(
+    browser: Browser, page_of: Station, size: tuple[int, int]
+) -> None:
+    """In a rehearsal too, whose own bar pushes the map down."""
+    page_of.now = replace(STATION, rehearsal=True, speed=10.0)
+    async with opened(browser, page_of, size) as seen:
+        await expect(seen.page.locator("#layer-box")).to_be_visible()
+        bar, chart = [await seen.page.locator(it).bounding_box() for it in (".tools", "#map")]
+        assert bar is not None
+        assert chart is not None
+        assert bar["width"] == pytest.approx(chart["width"], abs=1.0)
+        assert bar["y"] + bar["height"] <= size[1]
+        for name in ("#map-tools", "#layer-box"):
+            box = await seen.page.locator(name).bounding_box()
+            assert box is not None
+            assert bar["y"] <= box["y"]
+            assert box["y"] + box["height"] <= bar["y"] + bar["height"] + 0.5
+
+
+async def test_a_tracker_that_tells_no_heights_has_no_drawing_of_them(
+    browser: Browser, page_of: Station
+) -> None:
+    flat = tuple(one._replace(altitude_m=None) for one in STATE.motion.track.settled)
+    silent_of_height = moved(
+        Phase.DESCENT, last=fix(altitude_m=None), track=Track(flat, None), burst=None
+    )
+    page_of.now = station(silent_of_height)
+    async with opened(browser, page_of) as seen:
+        await expect(seen.page.locator("#curves .card")).to_be_visible()
+        await expect(seen.page.locator("#curves .climb")).to_be_hidden()
+        await expect(seen.page.locator('#curves [data-f="story"]')).to_contain_text("Launched")
+        page_of.now = STATION
+        await expect(seen.page.locator("#curves .climb")).to_be_visible()

@@ -26,6 +26,10 @@ export const path = (pairs) => `M${pairs.map(([x, y]) => `${x.toFixed(1)} ${y.to
 // Heights as they are read: in m or ft.
 const height = (m, words) => (words.feet ? m / FOOT : m);
 
+/** Whether heights came, or may come yet: a tracker that tells places alone has none to draw.
+ * @param {import("./state").PayloadSnapshot} payload @param {import("./contact.js").Step[]} track */
+export const hasHeights = ({ last }, track) => last === null || last.altitude_m !== null || track.some(([, , , m]) => m !== null);
+
 /** @param {SVGElement} svg @param {import("./state").PayloadSnapshot} payload
  * @param {import("./contact.js").Step[]} track @param {import("./words.js").Words} words */
 export function drawClimb(svg, payload, track, words) {

@@ -1,7 +1,7 @@
 // Puts the station's state on the page.
 
 import { framesText, putFacts, putGuide, putLanding, putMessage, putSource, putTarget, story } from "./cards.js";
-import { drawClimb, drawFall } from "./charts.js";
+import { drawClimb, drawFall, hasHeights } from "./charts.js";
 import { Contact } from "./contact.js";
 import { Me, setUpCrew } from "./crew.js";
 import { byId, fill, part, say, show } from "./dom.js";
@@ -164,6 +164,7 @@ function drawAll() {
     say(part(card, "curves-of"), payload.payload);
     say(part(card, "story"), story(payload, words, contact));
     const track = contact.trail("track", payload.payload);
+    card.querySelector(".climb").style.display = hasHeights(payload, track) ? "" : "none";
     drawClimb(card.querySelector(".climb"), payload, track, words);
     show(part(card, "fallen"), payload.burst !== null);
     drawFall(card.querySelector(".fall"), payload, track, speedRatios, words);
