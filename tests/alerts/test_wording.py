@@ -35,7 +35,6 @@ from groundstation.flight.alert_records import (
     Moved,
     MovedAfterLanding,
     OffPlan,
-    OnGround,
     ShouldBeDown,
     SilenceCause,
     Silent,
@@ -233,25 +232,6 @@ def test_what_a_lock_screen_shows_is_worth_its_place(
     assert "#" not in shown
     assert "http" not in shown
     assert message.title.removeprefix("kanalas-1: ").lower() not in shown.lower()
-
-
-def test_nobody_is_told_to_listen_for_what_speaks_to_satellites_only() -> None:
-    soon = replace(ORDERS[AlertKind.TOUCHDOWN_SOON], audible=False)
-    told = render(replace(alert(FACTS[AlertKind.TOUCHDOWN_SOON]), instruction=soon), HOME).body
-    assert told.startswith("Stop where it is safe and wait for its next fix: down about")
-    told = render(
-        replace(alert(FACTS[AlertKind.TOUCHDOWN_SOON]), instruction=replace(soon, past=True)),
-        HOME,
-    ).body
-    assert told.startswith("Stop where it is safe and wait for its next fix: it was due at")
-    for hints, listen in (
-        ((OnGround.NEEDS_SKY,), False),
-        ((OnGround.CELLULAR_NEEDS_NETWORK,), False),
-        ((OnGround.RADIO_REACHES_LITTLE, OnGround.NEEDS_SKY), True),
-    ):
-        for ago_s in (None, 600.0):
-            told = render(alert(ShouldBeDown(hints=hints, ago_s=ago_s, landing=LANDING)), HOME).body
-            assert ("Listen" in told) == listen
 
 
 def test_every_kind_has_facts_and_words_of_its_own() -> None:
