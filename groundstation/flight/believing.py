@@ -104,5 +104,6 @@ def new_flight(state: FlightState) -> FlightState:
         now_utc=state.now_utc,
         sightings=tuple(one for one in state.sightings if one.at_utc >= since),
         heights=state.heights.since(since),
+        looks=tuple(one for one in state.looks if one.at_utc >= since),
         sighted_utc=state.sighted_utc,
     )

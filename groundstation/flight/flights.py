@@ -11,6 +11,7 @@ from groundstation.flight.events import Arrived, Estimated, Event, Sighted, Tick
 from groundstation.flight.fold import Outcome, begin, step
 from groundstation.flight.roster import Roster
 from groundstation.flight.settings import FlightSettings, VehicleSettings
+from groundstation.flight.sightings import Looked
 from groundstation.flight.state import FlightState, unplaced
 from groundstation.flight.vehicles import Vehicles
 from groundstation.flight.whole import only_places
@@ -39,7 +40,11 @@ class Flights:
         """Begin anew, as if nothing had been heard yet."""
         self.vehicles.forget()
         self._tried.clear()
-        self._states = {name: begin(flight) for name, flight in self._settings.items()}
+        looks = {name: state.looks for name, state in self._states.items()}
+        self._states = {
+            name: replace(begin(flight), looks=looks.get(name, ()))
+            for name, flight in self._settings.items()
+        }
 
     @property
     def payloads(self) -> tuple[str, ...]:
@@ -51,6 +56,17 @@ class Flights:
     def put_winds(self, payload: str, aloft: WindsAloft | None) -> None:
         """A newer forecast; only estimates use it."""
         self._settings[payload] = replace(self._settings[payload], aloft=aloft)
+
+    def put_looks(self, payload: str, looks: Sequence[Looked], now_utc: float) -> None:
+        """What was done in the search for it, as it stands now; an estimate may be due then."""
+        state = self._states[payload]
+        if state.looks == tuple(looks):
+            return
+        self._tried.pop(payload, None)
+        moment = max(state.now_utc, now_utc)
+        self._states[payload] = replace(
+            state, looks=tuple(looks), now_utc=moment, sighted_utc=moment
+        )
 
     def state(self, payload: str) -> FlightState:
         return self._states[payload]

@@ -18,6 +18,7 @@ from typing import Final, Protocol
 import numpy as np
 from numpy.typing import NDArray
 
+from groundstation.physics.detection import detection
 from groundstation.physics.geodesy import Plane
 
 Array = NDArray[np.float64]
@@ -134,6 +135,19 @@ class NothingHere(FromPlace):
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class Looked(Sighting):
+    """A look of the search: along ``shape``, or over it with ``area``, as ``search.looks`` has
+    them, by the eye or where somebody ``listened``. It found nothing, or ``heard`` the tracker."""
+
+    shape: tuple[tuple[float, float], ...]
+    area: bool
+    reach_m: float
+    chance: float
+    listened: bool = False
+    heard: bool = False
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class NoFlight(Sighting):
     """What was told is no flight: a drive, a test, a tether (``called_off.py``)."""
 
@@ -167,9 +181,9 @@ def launch_seen(sightings: Iterable[AnySighting]) -> LaunchSeen | None:
     return words[-1] if words else None
 
 
-def speaks_of_place(one: AnySighting) -> bool:
+def speaks_of_place(one: AnySighting | Looked) -> bool:
     """Whether it says where the payload is, and not only when."""
-    return isinstance(one, FromPlace)
+    return isinstance(one, FromPlace | Looked)
 
 
 class Members(Protocol):
@@ -195,7 +209,7 @@ class Placed(Members, Protocol):
         """East, north and height above the sea at a moment, each (n,)."""
 
 
-def log_likelihood_of_times(sightings: Iterable[AnySighting], members: Members) -> Array:
+def log_likelihood_of_times(sightings: Iterable[AnySighting | Looked], members: Members) -> Array:
     """What sightings say of when members were launched, burst and came down, whatever their
     places; (n,), at most 0."""
     total = np.zeros(len(members.touchdown_utc))
@@ -212,7 +226,7 @@ def log_likelihood_of_times(sightings: Iterable[AnySighting], members: Members) 
     return total
 
 
-def log_likelihood_of_places(sightings: Iterable[AnySighting], members: Placed) -> Array:
+def log_likelihood_of_places(sightings: Iterable[AnySighting | Looked], members: Placed) -> Array:
     """What sightings say of where members are or lie; (n,), at most 0."""
     total = np.zeros(len(members.touchdown_utc))
     for one in sightings:
@@ -243,12 +257,38 @@ def log_likelihood_of_places(sightings: Iterable[AnySighting], members: Placed) 
                 away = _seen_from(one, members, landed=True)[2]
                 total += _sure(away / one.within_m, 2.0 * (one.within_m / ANY_PLACE_M) ** 2)
             case NothingHere():
-                away = _seen_from(one, members, landed=True)[2]
-                there = (away < one.reach_m) & (members.touchdown_utc < one.at_utc)
-                total += np.where(there, math.log(1.0 - one.chance), 0.0)
+                total += _looked(looked(one), members)
+            case Looked():
+                total += _looked(one, members)
             case _:
                 continue
     return total
+
+
+def looked(one: NothingHere) -> Looked:
+    """Somebody at the point who finds nothing is a look like any other of the search."""
+    return Looked(
+        number=one.number,
+        at_utc=one.at_utc,
+        told_utc=one.told_utc,
+        who=one.who,
+        note=one.note,
+        shape=((one.latitude_deg, one.longitude_deg),),
+        area=False,
+        reach_m=one.reach_m,
+        chance=one.chance,
+    )
+
+
+def _looked(one: Looked, members: Placed) -> Array:
+    """Of what lay there already when it was looked for."""
+    east, north, _ = members.at(math.inf)
+    found = detection(
+        members.plane, east, north, one.shape,
+        area=one.area, reach_m=one.reach_m, chance=one.chance, fades=one.listened,
+    )  # fmt: skip
+    says = np.log(np.maximum(found if one.heard else 1.0 - found, MISTAKEN))
+    return np.where(members.touchdown_utc < one.at_utc, says, 0.0)
 
 
 def _sure(off: Array, near: float) -> Array:

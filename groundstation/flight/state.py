@@ -8,7 +8,7 @@ from groundstation.flight.gate import GateState
 from groundstation.flight.heights import Heights
 from groundstation.flight.lead import Lead
 from groundstation.flight.moves import Move
-from groundstation.flight.sightings import AnySighting
+from groundstation.flight.sightings import AnySighting, Looked
 from groundstation.flight.track import Track
 from groundstation.records import Fix, Height, Landing, Phase, PhaseChange, Place
 
@@ -100,7 +100,8 @@ class FlightState:
     with the motion as it was before each, so that a fix that turns out wrong can be taken back.
     ``lead`` says which tracker the motion follows, ``moves`` how the landing estimate moved.
     ``sightings`` are those of this flight that stand, in order of ``at_utc``; ``sighted_utc`` is
-    when one was told or taken back last. ``heights`` are those that came without a place.
+    when one was told or taken back last. ``looks`` are those of the search.
+    ``heights`` are those that came without a place.
     """
 
     payload: str
@@ -118,6 +119,7 @@ class FlightState:
     waiting: tuple[Waiting, ...] = ()
     sightings: tuple[AnySighting, ...] = ()
     sighted_utc: float = float("-inf")
+    looks: tuple[Looked, ...] = ()
     called_off: tuple[int, Motion, Landing | None] | None = None
     """The word that it was no flight, by number, with the flight as it was until then."""
 

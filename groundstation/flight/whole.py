@@ -24,6 +24,7 @@ from groundstation.flight.rest import Rest, winds
 from groundstation.flight.settings import FlightSettings
 from groundstation.flight.sightings import (
     AnySighting,
+    Looked,
     launch_seen,
     log_likelihood_of_places,
     log_likelihood_of_times,
@@ -87,7 +88,7 @@ class Evidence:
     now_s: float
     heights: tuple[Told, ...] = ()
     stuck_m: float | None = None
-    sightings: tuple[AnySighting, ...] = ()
+    sightings: tuple[AnySighting | Looked, ...] = ()
 
     @property
     def newest_s(self) -> float:
@@ -125,9 +126,9 @@ def lost_heights(state: FlightState) -> bool:
 
 
 def seen_since(state: FlightState) -> bool:
-    """Whether a person saw something of the flight after the newest fix."""
-    last = state.motion.last
-    return last is not None and any(one.at_utc > last.time_utc for one in state.sightings)
+    """Whether a person saw or looked for something of the flight after the newest fix."""
+    last, told = state.motion.last, (*state.sightings, *state.looks)
+    return last is not None and any(one.at_utc > last.time_utc for one in told)
 
 
 def serves(state: FlightState) -> bool:
@@ -220,7 +221,7 @@ def _evidence(
         now_s=now,
         heights=tuple(one._replace(at_s=one.at_s - zero) for one in few(heights)),
         stuck_m=state.motion.frozen_m,
-        sightings=state.sightings,
+        sightings=(*state.sightings, *state.looks),
     )
 
 

@@ -11,8 +11,8 @@ from typing import Final
 import numpy as np
 from numpy.typing import NDArray
 
+from groundstation.physics.detection import detection
 from groundstation.physics.geodesy import Plane
-from groundstation.physics.region import inside
 
 Array = NDArray[np.float64]
 
@@ -73,26 +73,8 @@ class Look:
 
     def detection(self, plane: Plane, x: Array, y: Array) -> Array:
         """How likely this look finds, or hears, a payload that lies at each of ``x``, ``y``."""
-        lat, lon = np.array(self.shape).T
-        px, py = plane.to_xy(lat, lon)
-        away = _distance(px, py, x, y, closed=self.area)
-        if self.area:
-            ring = (np.append(px, px[0]), np.append(py, py[0]))
-            away = np.where(inside(x, y, [ring]), 0.0, away)
-        if self.kind is LookKind.SEARCHED:
-            return np.where(away <= self.reach_m, self.chance, 0.0)
-        return np.asarray(self.chance * np.exp2(-((away / self.reach_m) ** 2)))
-
-
-def _distance(px: Array, py: Array, x: Array, y: Array, *, closed: bool) -> Array:
-    """Metres from each of ``x``, ``y`` to the nearest piece of the line."""
-    if closed:
-        px, py = np.append(px, px[0]), np.append(py, py[0])
-    best = np.hypot(x - px[0], y - py[0])
-    for n in range(len(px) - 1):
-        dx, dy = px[n + 1] - px[n], py[n + 1] - py[n]
-        length = dx * dx + dy * dy
-        along = ((x - px[n]) * dx + (y - py[n]) * dy) / length if length > 0.0 else 0.0 * x
-        along = np.clip(along, 0.0, 1.0)
-        best = np.minimum(best, np.hypot(x - px[n] - along * dx, y - py[n] - along * dy))
-    return np.asarray(best)
+        fades = self.kind is not LookKind.SEARCHED
+        return detection(
+            plane, x, y, self.shape,
+            area=self.area, reach_m=self.reach_m, chance=self.chance, fades=fades,
+        )  # fmt: skip

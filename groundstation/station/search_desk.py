@@ -6,6 +6,7 @@ from dataclasses import replace
 from groundstation.clock import Clock
 from groundstation.flight.estimate import Scatter, landing_points
 from groundstation.flight.flights import Flights
+from groundstation.flight.sightings import Looked, NothingHere, looked
 from groundstation.flight.state import FlightState
 from groundstation.records import Landing
 from groundstation.search.found import Found
@@ -30,6 +31,8 @@ class Search:
     def restore(self, reader: Reader) -> None:
         self._looks = list(reader.looks())
         self._found = list(reader.found())
+        for payload in self._flights.payloads:
+            self._weigh(payload)
 
     def found(self, payload: str) -> Found | None:
         """What became of this payload's newest flight, if that is known."""
@@ -44,16 +47,14 @@ class Search:
         if payload not in self._flights.payloads:
             return None
         state = self._flights.state(payload)
-        looks = tuple(
-            look
-            for look in self._looks
-            if look.payload == payload and look.time_utc >= _begun(state)
-        )
+        looks = self._looks_of(payload)
         scatter = await self._scatter(payload, state)
         grid: Grid | None = None
         places: tuple[NextPlace, ...] = ()
         if scatter is not None:
-            grid, places = await asyncio.to_thread(_reckoned, scatter, looks)
+            told = [one for one in state.sightings if isinstance(one, NothingHere)]
+            at_point = [_look(payload, one) for one in told]
+            grid, places = await asyncio.to_thread(_reckoned, scatter, (*looks, *at_point))
         return SearchView(
             payload=payload, grid=grid, looks=looks, next=places, found=self.found(payload)
         )
@@ -65,11 +66,14 @@ class Search:
         look = replace(look, time_utc=self._clock.now_utc())
         look = replace(look, number=await self._store.add_look(look))
         self._looks.append(look)
+        self._weigh(look.payload)
         return look
 
     async def take_back(self, number: int) -> bool:
         known = await self._store.take_back_look(number)
         self._looks = [look for look in self._looks if look.number != number]
+        for payload in self._flights.payloads:
+            self._weigh(payload)
         return known
 
     async def close(self, found: Found) -> bool:
@@ -81,14 +85,62 @@ class Search:
         self._found.append(found)
         return True
 
+    def _looks_of(self, payload: str) -> tuple[Look, ...]:
+        """Those of the newest flight."""
+        begun = _begun(self._flights.state(payload))
+        return tuple(
+            look for look in self._looks if look.payload == payload and look.time_utc >= begun
+        )
+
+    def _weigh(self, payload: str) -> None:
+        """Have the landing estimate weigh the looks that count."""
+        looks = [_looked(look) for look in self._looks_of(payload)]
+        self._flights.put_looks(payload, looks, self._clock.now_utc())
+
     async def _scatter(self, payload: str, state: FlightState) -> Scatter | None:
-        """Made anew when there is a new estimate."""
+        """Made anew when there is a new estimate. Without the looks, which the grid takes itself,
+        finer than an ensemble can."""
         made = self._scatters.get(payload)
         if made is None or made[0] is not state.landing:
             settings = self._flights.settings(payload)
-            scatter = await asyncio.to_thread(landing_points, settings, state)
+            others = (one for one in state.sightings if not isinstance(one, NothingHere))
+            without = replace(state, looks=(), sightings=tuple(others))
+            scatter = await asyncio.to_thread(landing_points, settings, without)
             made = self._scatters[payload] = (state.landing, scatter)
         return made[1]
+
+
+def _looked(look: Look) -> Looked:
+    """As the landing estimate weighs it."""
+    return Looked(
+        number=look.number,
+        at_utc=look.time_utc,
+        told_utc=look.time_utc,
+        who=look.who,
+        note=look.note,
+        shape=look.shape,
+        area=look.area,
+        reach_m=look.reach_m,
+        chance=look.chance,
+        listened=look.kind is not LookKind.SEARCHED,
+        heard=look.kind is LookKind.HEARD,
+    )
+
+
+def _look(payload: str, told: NothingHere) -> Look:
+    """As the grid of the search takes it."""
+    one = looked(told)
+    return Look(
+        payload=payload,
+        time_utc=one.at_utc,
+        kind=LookKind.SEARCHED,
+        shape=one.shape,
+        reach_m=one.reach_m,
+        chance=one.chance,
+        who=one.who,
+        note=one.note,
+        number=one.number,
+    )
 
 
 def _begun(state: FlightState) -> float:

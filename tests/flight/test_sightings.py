@@ -24,6 +24,7 @@ from groundstation.flight.sightings import (
     CameDown,
     InTheSky,
     LaunchSeen,
+    Looked,
     NothingHere,
     NotInTheSky,
     RadioBearing,
@@ -208,10 +209,43 @@ LATER: dict[str, Any] = AT | {"at_utc": 2_000.0}
         (RadioBearing(**LATER, **WHERE, bearing_deg=80.0), 1),
         (NotInTheSky(**AT, **WHERE, bearing_deg=5.0, elevation_deg=25.0), 1),
         (NothingHere(**LATER, latitude_deg=47.045, longitude_deg=20.0, reach_m=100.0), 1),
+        (
+            Looked(
+                **LATER,
+                shape=((47.045, 20.0),),
+                area=False,
+                reach_m=1_500.0,
+                chance=0.7,
+                listened=True,
+            ),
+            1,
+        ),
+        (
+            Looked(
+                **LATER,
+                shape=((47.045, 20.0),),
+                area=False,
+                reach_m=1_500.0,
+                chance=0.99,
+                listened=True,
+                heard=True,
+            ),
+            0,
+        ),
+        (
+            Looked(
+                **LATER,
+                shape=((47.03, 19.9), (47.03, 20.1), (47.06, 20.0)),
+                area=True,
+                reach_m=50.0,
+                chance=0.8,
+            ),
+            1,
+        ),
         (CameDown(**(AT | {"at_utc": 1_010.0}), latitude_deg=47.04, longitude_deg=20.0), 0),
     ],
 )
-def test_each_kind_tells_two_places_apart(sighting: AnySighting, likelier: int) -> None:
+def test_each_kind_tells_two_places_apart(sighting: AnySighting | Looked, likelier: int) -> None:
     fits = log_likelihood_of_places((sighting,), TWO)
     assert fits.argmax() == likelier
     assert fits.max() - fits.min() > math.log(1.5)
