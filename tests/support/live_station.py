@@ -33,6 +33,7 @@ class LiveStation:
         speed: float,
         inside: Sequence[str] = (),
         module: str = "groundstation",
+        language: str = "en",
     ) -> None:
         folder.mkdir(parents=True, exist_ok=True)
         self.database = folder / "data" / "rehearsal.db"
@@ -42,7 +43,7 @@ class LiveStation:
         self._module = module
         self._file = folder / "station.toml"
         self._file.write_text(
-            f'[station]\nname = "base"\ndata_dir = "{folder}/data"\n'
+            f'[station]\nname = "base"\nlanguage = "{language}"\ndata_dir = "{folder}/data"\n'
             f"[web]\nport = {self._port}\n{configuration}"
         )
         self._log = folder / "station.log"

@@ -104,7 +104,7 @@ export class FlightMap {
     this.lines = new Map();
     this.map = L.map(node, { zoomControl: false, attributionControl: true, preferCanvas: true, zoomSnap: 0.5, maxZoom: 19 });
     this.map.attributionControl.setPrefix("");
-    L.control.zoom({ position: "topright" }).addTo(this.map);
+    L.control.zoom({ position: "topright", zoomInTitle: _("Zoom in"), zoomOutTitle: _("Zoom out") }).addTo(this.map);
     this.map.setView([0, 0], 2);
     this.held = false;
     this.fitted = -Infinity;
