@@ -335,7 +335,8 @@ class Instruction:
     down, which may be ``past``; ``silent_since_utc`` when it was last heard where that is too long
     ago. ``fix_utc`` is the time of the newest fix, ``old`` once that says little of now. ``launch``
     is where it was launched, where somebody ``saw_launch``, else where it was first heard. Of a
-    flight without heights nobody may know whether it has burst (``may_have_burst``). A receiver
+    flight without heights nobody may know whether it has burst (``may_have_burst``); ``chance`` is
+    all that tells its phase then. A receiver
     near it hears it (``audible``), unless it speaks to satellites or networks only.
     """
 
@@ -351,6 +352,7 @@ class Instruction:
     launch: Place | None = None
     saw_launch: bool = True
     may_have_burst: bool = False
+    chance: PhaseChances | None = None
     standing: Standing = Standing.WAITING
     past: bool = False
     carried: bool = False

@@ -4,10 +4,9 @@ import math
 from typing import Final
 from zoneinfo import ZoneInfo
 
-from groundstation.alerts.quantities import altitude_text, distance_text, time_text
+from groundstation.alerts.quantities import altitude_text, distance_text, percent_text, time_text
 from groundstation.language.catalogue import N_, _
-from groundstation.language.numbers import number
-from groundstation.records import Act, Instruction, Phase, Progress, Standing
+from groundstation.records import Act, Instruction, Phase, PhaseChances, Progress, Standing
 from groundstation.units import Units
 
 BADGES: Final = {
@@ -21,9 +20,22 @@ BADGES: Final = {
     Standing.GIVEN_UP: N_("Given up"),
 }
 SILENT_BADGES: Final = {
-    Standing.RISING: N_("Ascending, silent"),
-    Standing.FLOATING: N_("Floating, silent"),
+    Standing.RISING: N_("Silent, was ascending"),
+    Standing.FLOATING: N_("Silent, was floating"),
     Standing.FALLING: N_("Descending, silent"),
+}
+
+STANDS: Final = {
+    Phase.ASCENT: Standing.RISING,
+    Phase.FLOAT: Standing.FLOATING,
+    Phase.DESCENT: Standing.FALLING,
+    Phase.LANDED: Standing.DUE,
+}
+PROBABLE_BADGES: Final = {
+    Phase.ASCENT: N_("Probably ascending"),
+    Phase.FLOAT: N_("Probably floating"),
+    Phase.DESCENT: N_("Probably descending"),
+    Phase.LANDED: N_("Probably down"),
 }
 
 LIKELY: Final = {
@@ -32,6 +44,8 @@ LIKELY: Final = {
     Phase.DESCENT: (N_("descending ({percent} %)"), N_("probably descending ({percent} %)")),
     Phase.LANDED: (N_("down ({percent} %)"), N_("probably down ({percent} %)")),
 }
+UNLIKELY: Final = 0.005  # own choice: three of 600 members are nobody's worry
+LIKELIER: Final = 0.5  # then it is likelier than not
 PROBABLY_BELOW: Final = 0.9
 """A phase is told without "probably" from this chance on, as elsewhere (``flight/progress.py``)."""
 
@@ -65,7 +79,8 @@ def order_text(told: Instruction, where: str, units: Units, zone: ZoneInfo) -> s
             return _("It is heard. Before the launch, see that every tracker is.")
         case Act.FOLLOW if told.where is None and told.radius_50_m is not None:
             return _(
-                "Be ready to leave: it climbs, its landing is known to within {radius} only.",
+                "Be ready to leave: {so_far}, its landing is known to within {radius} only.",
+                so_far=_burst_so_far(told) if told.may_have_burst else _("it climbs"),
                 radius=distance_text(told.radius_50_m, units),
             )
         case Act.FOLLOW if told.where is None:
@@ -140,7 +155,22 @@ def order_text(told: Instruction, where: str, units: Units, zone: ZoneInfo) -> s
 
 def badge_text(told: Instruction) -> str:
     """Where it stands, in a word or two."""
+    if told.chance is not None and told.standing in SILENT_BADGES:
+        phase, most = likeliest(told.chance)
+        if most < PROBABLY_BELOW or STANDS[phase] is not told.standing:
+            return _(PROBABLE_BADGES[phase])
     return _((SILENT_BADGES if is_silent_aloft(told) else BADGES)[told.standing])
+
+
+def likeliest(chance: PhaseChances) -> tuple[Phase, float]:
+    """The likeliest phase, and how likely it is."""
+    phases = {
+        Phase.ASCENT: chance.ascent,
+        Phase.FLOAT: chance.floating,
+        Phase.DESCENT: chance.descent,
+        Phase.LANDED: chance.landed,
+    }
+    return max(phases.items(), key=lambda one: one[1])
 
 
 def is_silent_aloft(told: Instruction) -> bool:
@@ -170,10 +200,16 @@ def happened_text(told: Instruction, phase_utc: float, zone: ZoneInfo, who: str 
             return _("Given up at {time} by {who}.", time=at, who=who)
         case Standing.GIVEN_UP:
             return _("Given up at {time}.", time=at)
+        case Standing.RISING if told.chance is not None and told.may_have_burst:
+            return _("In the air since about {time}.", time=began)
+        case Standing.RISING if told.old and told.fix_utc is not None:
+            return _("It was ascending at {time}.", time=time_text(told.fix_utc, zone))
         case Standing.RISING:
             return _("Ascending since {time}.", time=began)
         case Standing.FLOATING:
             return _("Floating since {time}.", time=began)
+        case Standing.FALLING if told.chance is not None:
+            return _("Probably descending since about {time}.", time=began)
         case Standing.FALLING:
             return _("Descending since {time}.", time=began)
 
@@ -193,16 +229,9 @@ def _likely(progress: Progress | None, units: Units) -> str:
     """What it likely does, where no height tells it: the likeliest phase, with how sure."""
     if progress is None or progress.burst_90_utc is None:
         return ""
-    chance = progress.chance
-    phases = {
-        Phase.ASCENT: chance.ascent,
-        Phase.FLOAT: chance.floating,
-        Phase.DESCENT: chance.descent,
-        Phase.LANDED: chance.landed,
-    }
-    phase, most = max(phases.items(), key=lambda one: one[1])
+    phase, most = likeliest(progress.chance)
     sure, unsure = LIKELY[phase]
-    told = _(unsure if most < PROBABLY_BELOW else sure, percent=number(100.0 * most))
+    told = _(unsure if most < PROBABLY_BELOW else sure, percent=percent_text(most))
     if phase is Phase.LANDED or progress.height_90_m is None:
         return told
     low, high = (altitude_text(height, units) for height in progress.height_90_m)
@@ -217,9 +246,20 @@ def _sure(told: Instruction, point: str, units: Units) -> str:
 
 
 def _plan_for(told: Instruction, place: str, zone: ZoneInfo) -> str:
-    if told.may_have_burst:
-        return _("Plan for a landing {place}: it may have burst.", place=place)
+    if told.chance is not None or told.may_have_burst:
+        so_far = _burst_so_far(told)
+        return _("Plan for a landing {place}: {so_far}.", place=place, so_far=so_far)
     if told.old and told.fix_utc is not None:
         time = time_text(told.fix_utc, zone)
         return _("Plan for a landing {place}: it had not burst by {time}.", place=place, time=time)
     return _("Plan for a landing {place}: it has not burst yet.", place=place)
+
+
+def _burst_so_far(told: Instruction) -> str:
+    """Whether it has burst, as sure as the chance is."""
+    burst = 0.0 if told.chance is None else told.chance.burst
+    if burst > LIKELIER:
+        return _("it has probably burst")
+    if told.may_have_burst:
+        return _("it may have burst")
+    return _("it has probably not burst yet") if burst > UNLIKELY else _("it has not burst yet")

@@ -18,6 +18,7 @@ from groundstation.alerts.phrase_parts import (
 from groundstation.alerts.quantities import (
     altitude_text,
     distance_text,
+    percent_text,
     span_text,
 )
 from groundstation.flight.alert_records import (
@@ -46,9 +47,10 @@ from groundstation.flight.alert_records import (
     TouchdownSoon,
     TrackersDisagree,
 )
+from groundstation.flight.instruct import by_chance
 from groundstation.language.catalogue import N_, _
 from groundstation.language.numbers import number
-from groundstation.records import AlertKind, Phase
+from groundstation.records import AlertKind, Landing, Phase
 from groundstation.units import Units
 
 FOR_THE_PASSENGER: Final = N_("For the passenger: don't read while driving.")
@@ -100,7 +102,7 @@ def phrase(alert: Alert, units: Units, order: str) -> Phrase:
                     _(
                         "The chance is {percent} %: no height tells it, the way it drifts and the"
                         " time do.",
-                        percent=number(100.0 * likely),
+                        percent=percent_text(likely),
                     ),
                     between_part(burst.ago_90_s),
                 ),
@@ -212,6 +214,12 @@ def phrase(alert: Alert, units: Units, order: str) -> Phrase:
                 high = altitude_text(heard.height_m, units)
                 alone = _("Its height alone: {height}; where it is was not told.", height=high)
             return Phrase(again, more=joined(alone, _moved(alert, units)))
+        case TouchdownSoon(landing=Landing() as landing) as soon if by_chance(landing):
+            left = span_text(max(soon.remaining_s, 0.0)) if math.isfinite(soon.remaining_s) else ""
+            return Phrase(
+                _("probably down in about {span}", span=left) if left else _("touchdown soon"),
+                more=lost_part(soon.loss, units),
+            )
         case TouchdownSoon() as soon:
             known = math.isfinite(soon.remaining_s)
             return Phrase(

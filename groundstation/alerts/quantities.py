@@ -102,3 +102,8 @@ def _rounded(value: float, step: float) -> str:
 
 def _short(value: float) -> str:
     return number(value, 1 if abs(value) < 99.95 else 0)
+
+
+def percent_text(share: float) -> str:
+    """A chance in percent, never as sure as 100 %, which no ensemble is."""
+    return _("over 99") if share > 0.99 else number(100.0 * share)

@@ -6,8 +6,17 @@ from typing import Final
 from groundstation.flight.progress import TOLD_FROM
 from groundstation.flight.settings import FlightSettings
 from groundstation.flight.silence import is_audible
-from groundstation.flight.state import FlightState, last_heard, newest_height_m
-from groundstation.records import Act, Fix, Instruction, Landing, Phase, Place, Standing
+from groundstation.flight.state import FlightState, last_heard, newest_height_m, unplaced
+from groundstation.records import (
+    Act,
+    Fix,
+    Instruction,
+    Landing,
+    Phase,
+    PhaseChances,
+    Place,
+    Standing,
+)
 
 LATE_S: Final = 300.0
 """So long after the latest touchdown that the estimate allows it is down for sure. Own choice."""
@@ -99,7 +108,7 @@ def _to_do(settings: FlightSettings, state: FlightState, now_utc: float) -> Inst
             told, act=Act.FETCH, where=place_of(last), measured=True, since_utc=last.time_utc
         )
     if landing is not None:
-        told = _towards(told, landing)
+        told = replace(_towards(told, landing), chance=_chance(state, landing))
         if is_overdue(state, flight_now):
             return replace(
                 told,
@@ -137,6 +146,13 @@ def is_overdue(state: FlightState, flight_now_utc: float) -> bool:
     if by_chance(landing):
         return landing.progress is not None and landing.progress.chance.landed >= TOLD_FROM
     return flight_now_utc > landing.eta_90_utc[1] + LATE_S
+
+
+def _chance(state: FlightState, landing: Landing) -> PhaseChances | None:
+    """Of its phase, where no height tells that."""
+    if landing.progress is None or not by_chance(landing):
+        return None
+    return None if state.motion.burst is not None or unplaced(state) else landing.progress.chance
 
 
 def by_chance(landing: Landing) -> bool:
