@@ -4,9 +4,12 @@ from pathlib import Path
 
 import click
 
+from groundstation.commands.options import language_option
+
 EXAMPLE = """\b
 Example:
   groundstation debrief data/station.db --out report.html
+  groundstation debrief data/station.db --language hu --out report.html
   groundstation debrief data/station.db --flight 3 --plan flight.toml --out report.html
   groundstation debrief data/station.db --log payload.csv --columns columns.toml --out report.html
   groundstation debrief data/station.db --plan flight.toml --lessons lessons.toml \\
@@ -38,6 +41,7 @@ Example:
     type=click.Path(path_type=Path),
     help="Also print it here, by a browser on this machine.",
 )
+@language_option("The report's language; else that of --config.")
 @click.option("--out", type=click.Path(path_type=Path), required=True, help="The page to write.")
 def debrief(
     database: Path,
@@ -49,6 +53,7 @@ def debrief(
     lessons: Path | None,
     figures: Path | None,
     pdf: Path | None,
+    language: str | None,
     out: Path,
 ) -> None:
     """Write a report of a flight: one page with its figures, drawings, estimates and alerts.
@@ -73,6 +78,7 @@ def debrief(
         lessons=lessons,
         figures=figures,
         pdf=pdf,
+        language=language,
     )
     for line in write_report(request, lambda text: click.echo(text, err=True)):
         click.echo(line)

@@ -46,3 +46,8 @@ def listening(command: F) -> F:
         show_default=True,
         help="How long to listen to each source for one of your trackers.",
     )(command)
+
+
+def language_option(help_text: str) -> Callable[[F], F]:
+    """``--language``, of what is written for a person."""
+    return click.option("--language", metavar="LANGUAGE", help=f"{help_text} Such as en or hu.")

@@ -13,6 +13,8 @@ from groundstation.debrief.flights import FlightLog
 from groundstation.errors import OutOfModelRangeError
 from groundstation.flight.settings import BaseSettings, PlanSettings
 from groundstation.jsonout import iso_utc
+from groundstation.language.catalogue import _
+from groundstation.language.numbers import number
 from groundstation.physics.atmosphere import (
     SEA_LEVEL_DENSITY_KGM3,
     STANDARD_GRAVITY_MS2,
@@ -110,22 +112,34 @@ def _of_the_ascent(known: Figures, planned: Planned | None, shown: Shown) -> Ite
     expected = planned.expected
     rate = shown.text("rate", known.ascent_rate_ms)
     if _as_planned(known.ascent_rate_ms, expected.ascent_rate_ms, expected.ascent_rate_sd_ms):
-        yield f"It rose as planned, at {rate}: fill and weighing were right."
+        yield _("It rose as planned, at {rate}: fill and weighing were right.", rate=rate)
         return
-    rose = f"It rose at {rate}, planned {shown.number('rate', expected.ascent_rate_ms)}"
+    wanted = shown.number("rate", expected.ascent_rate_ms)
     lift = _fill_of(known.ascent_rate_ms, planned)
     if lift is None:
-        yield f"{rose}: no fill of such a balloon does that; was it this flight file's?"
+        yield _(
+            "It rose at {rate}, planned {planned}: no fill of such a balloon does that; was it this"
+            " flight file's?",
+            rate=rate, planned=wanted,
+        )  # fmt: skip
         return
     more = lift.free_kg - planned.plan.lift.free_kg
-    other = f"{shown.text('mass', abs(more))} {'more' if more > 0.0 else 'less'}"
+    other = shown.text("mass", abs(more))
+    other = _("{mass} more", mass=other) if more > 0.0 else _("{mass} less", mass=other)
     drag = balloon_drag(known, planned) or 0.0
-    usual = f", or with the planned fill and a balloon's drag coefficient of {drag:.2f}"
-    yield (
-        f"{rose}: as with {other} free lift"
-        f"{usual if LEAST_BALLOON_DRAG <= drag <= 1.0 else ''}. Weigh the neck lift once more"
-        " before you blame the balloon."
-    )
+    if LEAST_BALLOON_DRAG <= drag <= 1.0:
+        yield _(
+            "It rose at {rate}, planned {planned}: as with {other} free lift, or with the planned"
+            " fill and a balloon's drag coefficient of {drag}. Weigh the neck lift once more before"
+            " you blame the balloon.",
+            rate=rate, planned=wanted, other=other, drag=number(drag, 2),
+        )  # fmt: skip
+    else:
+        yield _(
+            "It rose at {rate}, planned {planned}: as with {other} free lift. Weigh the neck lift"
+            " once more before you blame the balloon.",
+            rate=rate, planned=wanted, other=other,
+        )  # fmt: skip
 
 
 def _of_the_burst(
@@ -135,31 +149,39 @@ def _of_the_burst(
         return
     across = burst_diameter(flight, known, planned)
     if across is None:
-        yield "No burst was seen, so it says nothing about the balloon's diameter."
+        yield _("No burst was seen, so it says nothing about the balloon's diameter.")
         return
     sheet = planned.plan.balloon.burst_diameter_m
     expected = planned.expected
-    as_it_was = "as planned"
+    as_it_was = _("as planned")
     if not _as_planned(known.highest_m, expected.burst_altitude_m, expected.burst_altitude_sd_m):
-        as_it_was = "lower than planned" if across < sheet else "higher than planned"
-    yield (
-        f"It burst at {shown.text('height', known.highest_m)}, {as_it_was}: with the planned fill"
-        f" the balloon was {shown.text('across', across)} across"
-        f" there{_by_the_ascent(known, planned, across, shown)}, and"
-        f" {shown.text('across', sheet)} was expected."
-    )
+        as_it_was = _("lower than planned") if across < sheet else _("higher than planned")
+    height, wider = shown.text("height", known.highest_m), _by_the_ascent(known, planned, across)
+    if wider is None:
+        yield _(
+            "It burst at {height}, {as_it_was}: with the planned fill the balloon was {across}"
+            " across there, and {expected} was expected.",
+            height=height, as_it_was=as_it_was, across=shown.text("across", across),
+            expected=shown.text("across", sheet),
+        )  # fmt: skip
+        return
+    yield _(
+        "It burst at {height}, {as_it_was}: with the planned fill the balloon was {across} across"
+        " there ({wider} with the fill that its ascent speaks for), and {expected} was expected.",
+        height=height, as_it_was=as_it_was, across=shown.text("across", across),
+        wider=shown.text("across", wider), expected=shown.text("across", sheet),
+    )  # fmt: skip
 
 
-def _by_the_ascent(known: Figures, planned: Planned, across: float, shown: Shown) -> str:
+def _by_the_ascent(known: Figures, planned: Planned, across: float) -> float | None:
     """How wide it was if the ascent tells of another fill than the planned one."""
     expected, ascent = planned.expected, known.ascent_rate_ms
     if ascent is None or _as_planned(ascent, expected.ascent_rate_ms, expected.ascent_rate_sd_ms):
-        return ""
+        return None
     filled = _fill_of(ascent, planned)
     if filled is None:
-        return ""
-    wider = across * (filled.volume_m3 / planned.plan.lift.volume_m3) ** (1.0 / 3.0)
-    return f" ({shown.text('across', wider)} with the fill that its ascent speaks for)"
+        return None
+    return float(across * (filled.volume_m3 / planned.plan.lift.volume_m3) ** (1.0 / 3.0))
 
 
 def _fill_of(ascent_rate_ms: float, planned: Planned) -> Lift | None:
@@ -175,26 +197,33 @@ def _of_the_descent(known: Figures, planned: Planned | None, shown: Shown) -> It
         return
     drag, expected = canopy_drag(known, planned), planned.expected
     low, high = planned.file.parachute.drag_range
-    yield (
-        f"It fell at {shown.text('rate', known.descent_rate_ms)}, reduced to sea level: with"
-        f" {shown.text('mass', planned.plan.descending_kg)} under the canopy that is a drag"
-        f" coefficient of {drag:.2f}, and {low:.2f} to {high:.2f} was expected."
+    yield _(
+        "It fell at {rate}, reduced to sea level: with {mass} under the canopy that is a drag"
+        " coefficient of {drag}, and {low} to {high} was expected.",
+        rate=shown.text("rate", known.descent_rate_ms),
+        mass=shown.text("mass", planned.plan.descending_kg),
+        drag=number(drag or 0.0, 2),
+        low=number(low, 2),
+        high=number(high, 2),
     )
     if drag is None or expected.descent_rate_ms is None or low <= drag <= high:
         return
     if not LEAST_DRAG <= drag <= MOST_DRAG:
-        yield (
+        yield _(
             "That is no open canopy's: it did not open well, or something else came down than was"
             " planned. It is not kept as one."
         )
         return
     air = SEA_LEVEL_DENSITY_KGM3
     wanted = canopy_m(planned.plan.descending_kg, expected.descent_rate_ms, drag, air)
-    yield (
-        f"Put drag_coefficient = {drag:.2f} into the flight file; for the planned fall of"
-        f" {shown.text('rate', expected.descent_rate_ms)} it would take a canopy of"
-        f" {shown.text('across', wanted)}. Where some"
-        " of the balloon stayed on the string or the lines were tangled, this is not the canopy's."
+    line = f"drag_coefficient = {drag:.2f}"
+    yield _(
+        "Put {line} into the flight file; for the planned fall of {rate} it would take a canopy of"
+        " {across}. Where some of the balloon stayed on the string or the lines were tangled, this"
+        " is not the canopy's.",
+        line=line,
+        rate=shown.text("rate", expected.descent_rate_ms),
+        across=shown.text("across", wanted),
     )
 
 
@@ -209,36 +238,42 @@ def _of_intervals(flight: FlightLog, known: Figures, shown: Shown) -> Iterator[s
             continue
         usual = median(apart)
         share = min(len(times) * usual / (max(times) - min(times) + usual), 1.0)
-        yield (
-            f"{tracker} was heard every {usual:.0f} s at the median, about {100.0 * share:.0f} % of"
-            " what it likely sent."
-        )
+        yield _(
+            "{tracker} was heard every {seconds} s at the median, about {percent} % of what it"
+            " likely sent.",
+            tracker=tracker, seconds=round(usual), percent=round(100.0 * share),
+        )  # fmt: skip
         descent = known.touchdown_ms
         if descent is not None and usual > LONG_S:
-            yield (
-                f"At that interval it falls {shown.text('altitude', usual * descent)} from one"
-                " packet to the next near the ground: let it send more often in the fall."
+            yield _(
+                "At that interval it falls {height} from one packet to the next near the ground:"
+                " let it send more often in the fall.",
+                height=shown.text("altitude", usual * descent),
             )
 
 
 def _of_range(flight: FlightLog, base: BaseSettings | None, shown: Shown) -> Iterator[str]:
-    where = "base" if base is not None else "the launch"
-    farthest = _farthest(flight, base)
-    height = (
-        ""
-        if farthest[1].altitude_m is None
-        else f", at {shown.text('altitude', farthest[1].altitude_m)}"
-    )
-    yield f"It was heard as far as {shown.text('distance', farthest[0])} from {where}{height}."
+    where = _("base") if base is not None else _("the launch")
+    away, farthest = _farthest(flight, base)
+    distance = shown.text("distance", away)
+    if farthest.altitude_m is None:
+        yield _("It was heard as far as {distance} from {where}.", distance=distance, where=where)
+    else:
+        yield _(
+            "It was heard as far as {distance} from {where}, at {height}.",
+            distance=distance, where=where, height=shown.text("altitude", farthest.altitude_m),
+        )  # fmt: skip
     last = flight.fixes[-1]
     if ending(flight) is not None and flight.found is None:
         return  # heard on the ground
     if last.altitude_m is not None and flight.burst_utc is not None:
         away = _away(last, flight, base)
-        yield (
-            f"The last packet came from {shown.text('altitude', last.altitude_m)},"
-            f" {shown.text('distance', away)} from"
-            f" {where}: a receiver nearer to the landing would have heard it lower."
+        yield _(
+            "The last packet came from {height}, {distance} from {where}: a receiver nearer to the"
+            " landing would have heard it lower.",
+            height=shown.text("altitude", last.altitude_m),
+            distance=shown.text("distance", away),
+            where=where,
         )
 
 

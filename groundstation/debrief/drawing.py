@@ -10,6 +10,7 @@ from markupsafe import Markup
 from numpy.typing import ArrayLike, NDArray
 
 from groundstation.html.templates import templates
+from groundstation.language.numbers import marked
 
 WIDTH: Final = 620.0  # user units; own choice: two drawings side by side on a page
 LEFT, RIGHT, TOP, FOOT = 58.0, 16.0, 22.0, 40.0  # room for the labels (own choice)
@@ -163,4 +164,4 @@ def _steps(low: float, high: float) -> list[float]:
 
 
 def _short(value: float) -> str:
-    return f"{value:.10g}"
+    return marked(f"{value:.10g}")

@@ -5,10 +5,12 @@ from dataclasses import dataclass
 from typing import Final
 
 from groundstation.flight.events import Sighted, Withdrawn
+from groundstation.flight.sighting_kinds import Say, in_english
 from groundstation.flight.sightings import AnySighting, NoFlight
+from groundstation.language import numbers
 from groundstation.physics.geodesy import distance_bearing
 from groundstation.records import Fix, Landing, Phase
-from groundstation.search.found import Found
+from groundstation.search.found import Condition, Found
 from groundstation.store.reader import Reader, Told
 
 BEFORE_S: Final = 600.0
@@ -49,17 +51,30 @@ class FlightLog:
     @property
     def outcome(self) -> str:
         """In a word or two."""
+        return self.outcome_in(in_english)
+
+    def outcome_in(self, _: Say) -> str:
+        """That in another language."""
         if self.called_off:
-            return "no flight, as somebody said"
+            return _("no flight, as somebody said")
         if self.found is not None:
-            lost = self.found.condition.value == "lost"
-            return "given up" if lost else f"found, {self.found.condition.value}"
+            match self.found.condition:
+                case Condition.WHOLE:
+                    return _("found, whole")
+                case Condition.DAMAGED:
+                    return _("found, damaged")
+                case Condition.PARTS:
+                    return _("found, parts")
+                case Condition.LOST:
+                    return _("given up")
         if self.landed_utc is not None:
-            return "heard on the ground"
+            return _("heard on the ground")
         if self.burst_utc is None:
-            return "not heard to its end"
+            return _("not heard to its end")
         low = next((one.altitude_m for one in reversed(self.fixes) if one.altitude_m), None)
-        return "fall heard" if low is None else f"fall heard down to {low:,.0f} m"
+        if low is None:
+            return _("fall heard")
+        return _("fall heard down to {height} m", height=numbers.number(low))
 
     @property
     def distance_m(self) -> float:

@@ -13,6 +13,8 @@ from groundstation.debrief.flights import FlightLog
 from groundstation.debrief.silences import Silence
 from groundstation.debrief.words import PLAIN, Telling
 from groundstation.html.templates import templates
+from groundstation.language.catalogue import N_, _
+from groundstation.language.numbers import number
 from groundstation.units import CELSIUS_ZERO_K
 
 PIECE_S: Final = 300.0  # own choice: bars that still stand apart in a drawing of hours
@@ -25,6 +27,12 @@ UNITS: Final = {
 """What a name ends with, and the unit as it is read."""
 
 LINES: Final = ("way", "other", "plan")
+LOOKS: Final = (N_("blue"), N_("brown"), N_("dashes"))
+NAMES: Final = {
+    "battery": N_("battery"), "temperature": N_("temperature"), "humidity": N_("humidity"),
+    "pressure": N_("pressure"), "satellites": N_("satellites"), "speed": N_("speed"),
+}  # fmt: skip
+"""What is usually measured, as it is read; what else there is keeps its name."""
 
 
 def heard_html(flight: FlightLog, silences: Sequence[Silence], telling: Telling = PLAIN) -> Markup:
@@ -37,6 +45,8 @@ def heard_html(flight: FlightLog, silences: Sequence[Silence], telling: Telling 
             counted=counted,
             silences=silences,
             clock=telling.clock,
+            number=number,
+            minutes=lambda span_s: telling.shown.text("minutes", span_s),
             height=lambda silence: _height(silence, telling),
             measured=list(_measured(flight, telling)),
         )
@@ -60,12 +70,12 @@ def _over_time(flight: FlightLog, names: list[str]) -> Iterator[Markup]:
         at = [fix.time_utc - flight.launch_utc for fix in flight.fixes if fix.source == name]
         lines.append(np.histogram(at, edges)[0])
     said = ", ".join(
-        f"{look}: {name}"
-        for look, name in zip(("blue", "brown", "dashes"), names[: len(LINES)], strict=False)
+        f"{_(look)}: {name}" for look, name in zip(LOOKS, names[: len(LINES)], strict=False)
     )
     drawing = Drawing(
-        f"Fixes in each five minutes; {said}", span_of(middle, [0.0]), span_of(*lines, [0.0]),
-        "minutes after the launch", "fixes", height=220.0,
+        _("Fixes in each five minutes; {lines}", lines=said),
+        span_of(middle, [0.0]), span_of(*lines, [0.0]),
+        _("minutes after the launch"), _("fixes"), height=220.0,
     )  # fmt: skip
     for counted, kind in zip(lines, LINES, strict=False):
         drawing.line(middle, counted, kind)
@@ -85,16 +95,17 @@ def _measured(flight: FlightLog, telling: Telling) -> Iterator[Markup]:
         if len(rows) < FEWEST_ROWS:
             continue
         time, values = np.array(sorted(rows)).T
-        plain, _, ending = name.rpartition("_")
+        plain, _line, ending = name.rpartition("_")
         title, unit = (plain, UNITS[ending]) if plain and ending in UNITS else (name, "")
         if unit == "°C":
             values = telling.shown.degrees(values + CELSIUS_ZERO_K)
             unit = telling.shown.degrees_unit
-        whose = f" of {tracker}" if trackers[name] > 1 else ""
+        what = NAMES.get(title, title).replace("_", " ")
+        what = _(what).capitalize()
         minutes = (time - flight.launch_utc) / 60.0
         drawing = Drawing(
-            f"{title.replace('_', ' ').capitalize()}{whose}", span_of(minutes), span_of(values),
-            "minutes after the launch", unit, height=200.0,
+            _("{what} of {tracker}", what=what, tracker=tracker) if trackers[name] > 1 else what,
+            span_of(minutes), span_of(values), _("minutes after the launch"), unit, height=200.0,
         )  # fmt: skip
         drawing.line(minutes, values, "way")
         yield drawing.svg()

@@ -10,6 +10,8 @@ from groundstation.debrief.drawing import Drawing, span_of
 from groundstation.debrief.figures import Error
 from groundstation.debrief.own_log import OwnLog
 from groundstation.html.templates import templates
+from groundstation.language.catalogue import _
+from groundstation.language.numbers import marked, number
 from groundstation.payload_log.air import Air, hydrostatic_off_m
 from groundstation.payload_log.sanity import ground_off_m
 from groundstation.physics.atmosphere import temperature
@@ -38,71 +40,111 @@ def log_html(own: OwnLog, launch_utc: float, again: list[Error], shown: Shown) -
 
 def _clock(own: OwnLog, shown: Shown) -> Iterator[str]:
     clock = own.clock
-    by = "the GPS heights" if clock.by == "gps" else "the pressure heights"
-    counted = abs(clock.offset_s) > 86_400.0 * 3_650.0
-    ahead = "" if counted else f"is {_signed(clock.offset_s)} and "
-    yield (
-        f"{len(own.log):,} rows. By {by}, beside {clock.reached} of {clock.fixes} fixes: its clock"
-        f" {ahead}gains {3_600.0 * clock.drift:+.1f} s an hour; known to ±"
-        f" {max(clock.offset_sd_s, 0.5):.1f} s in the middle of the flight. What is left is"
-        f" {shown.text('altitude', clock.off_m)} (median)."
+    by = _("By the GPS heights") if clock.by == "gps" else _("By the pressure heights")
+    yield _(
+        "{rows} rows. {by}, beside {reached} of {fixes} fixes: its clock {goes}; known to ±"
+        " {within} s in the middle of the flight. What is left is {off} (median).",
+        rows=number(len(own.log)),
+        by=by,
+        reached=clock.reached,
+        fixes=clock.fixes,
+        goes=_goes(clock.offset_s, _signed(3_600.0 * clock.drift, 1)),
+        within=number(max(clock.offset_sd_s, 0.5), 1),
+        off=shown.text("altitude", clock.off_m),
     )
     if clock.reached < clock.fixes:
-        yield "Where the log does not reach, the drawings show the radio's fixes."
+        yield _("Where the log does not reach, the drawings show the radio's fixes.")
 
 
-def _signed(offset_s: float) -> str:
-    word = "ahead" if offset_s > 0.0 else "behind"
+def _signed(value: float, decimals: int) -> str:
+    return marked(f"{value:+.{decimals}f}")
+
+
+def _goes(offset_s: float, gains: str) -> str:
+    """How its clock goes; ``gains`` are the seconds an hour."""
     whole = abs(offset_s)
+    if whole > 86_400.0 * 3_650.0:
+        # It counts from somewhere of its own.
+        return _("gains {gains} s an hour", gains=gains)
     if whole < 0.5:
-        return "right"
+        return _("is right and gains {gains} s an hour", gains=gains)
     minutes, seconds = divmod(round(whole), 60)
-    return f"{minutes} min {seconds} s {word}" if minutes else f"{whole:.1f} s {word}"
+    amount = _("{seconds} s", seconds=number(whole, 1))
+    if minutes:
+        amount = _("{minutes} min {seconds} s", minutes=minutes, seconds=seconds)
+    if offset_s > 0.0:
+        return _("is {amount} ahead and gains {gains} s an hour", amount=amount, gains=gains)
+    return _("is {amount} behind and gains {gains} s an hour", amount=amount, gains=gains)
 
 
 def _air_words(own: OwnLog, shown: Shown) -> Iterator[str]:
     off = ground_off_m(own.log, own.altitude_m)
     if off is not None:
-        yield f"On the ground the pressure stood for a height {_apart(shown, off)} the true one."
+        apart = shown.text("altitude", abs(off))
+        yield (
+            _(
+                "On the ground the pressure stood for a height {apart} above the true one.",
+                apart=apart,
+            )
+            if off > 0.0
+            else _(
+                "On the ground the pressure stood for a height {apart} below the true one.",
+                apart=apart,
+            )
+        )
     air = own.air
     if air is None:
         return
     if air.by_pressure_m is not None:
-        apart = (air.by_pressure_m - air.height_m)[np.isfinite(air.by_pressure_m)]
-        if len(apart):
-            yield (
-                "Pressure altitude less true height:"
-                f" {shown.value('altitude', apart.min()):+.0f} to"
-                f" {shown.value('altitude', apart.max()):+.0f} {shown.unit('altitude')} on the way"
-                " up."
+        less = (air.by_pressure_m - air.height_m)[np.isfinite(air.by_pressure_m)]
+        if len(less):
+            yield _(
+                "Pressure altitude less true height: {low} to {high} {unit} on the way up.",
+                low=_signed(shown.value("altitude", less.min()), 0),
+                high=_signed(shown.value("altitude", less.max()), 0),
+                unit=shown.unit("altitude"),
             )
     made = hydrostatic_off_m(air)
     if made is not None:
+        apart = shown.text("altitude", abs(made))
         yield (
-            "Pressure and temperature together (hypsometric equation) end"
-            f" {_apart(shown, made)} the true height at the top."
+            _(
+                "Pressure and temperature together (hypsometric equation) end {apart} above the"
+                " true height at the top.",
+                apart=apart,
+            )
+            if made > 0.0
+            else _(
+                "Pressure and temperature together (hypsometric equation) end {apart} below the"
+                " true height at the top.",
+                apart=apart,
+            )
         )
     if air.temperature_k is not None:
         yield (
-            "No tropopause is in the profile."
+            _("No tropopause is in the profile.")
             if air.tropopause_m is None
-            else f"Tropopause (WMO's definition): {shown.text('altitude', air.tropopause_m)}."
+            else _(
+                "Tropopause (WMO's definition): {height}.",
+                height=shown.text("altitude", air.tropopause_m),
+            )
         )
     for low, high in air.clouds:
-        yield f"Likely cloud from {shown.span('altitude', low, high)} (humidity of 90 % or more)."
+        yield _(
+            "Likely cloud from {low} to {high} (humidity of 90 % or more).",
+            low=shown.number("altitude", low),
+            high=shown.text("altitude", high),
+        )
     fall = own.descent_rate_ms()
     if fall is not None:
         standard, met = fall
-        yield (
-            "The rate of fall reduced to sea level:"
-            f" {shown.text('fine_rate', standard)} by the standard atmosphere,"
-            f" {shown.text('fine_rate', met)} by the air that was met"
-            f" ({100.0 * (met / standard - 1.0):+.1f} %)."
+        yield _(
+            "The rate of fall reduced to sea level: {standard} by the standard atmosphere, {met} by"
+            " the air that was met ({percent} %).",
+            standard=shown.text("fine_rate", standard),
+            met=shown.text("fine_rate", met),
+            percent=_signed(100.0 * (met / standard - 1.0), 1),
         )
-
-
-def _apart(shown: Shown, off_m: float) -> str:
-    return f"{shown.text('altitude', abs(off_m))} {'above' if off_m > 0.0 else 'below'}"
 
 
 def _air(air: Air, shown: Shown) -> Iterator[Markup]:
@@ -112,7 +154,7 @@ def _air(air: Air, shown: Shown) -> Iterator[Markup]:
         measured = shown.degrees(air.temperature_k[known])
         standard = shown.degrees(temperature(air.height_m))
         drawing = Drawing(
-            "Temperature over height; the dashes are the standard atmosphere",
+            _("Temperature over height; the dashes are the standard atmosphere"),
             span_of(measured, standard), span_of(heights, [0.0]), shown.degrees_unit, unit,
         )  # fmt: skip
         drawing.line(standard, heights, "plan")
@@ -120,13 +162,13 @@ def _air(air: Air, shown: Shown) -> Iterator[Markup]:
         if air.tropopause_m is not None:
             top = shown.value("height", air.tropopause_m)
             drawing.line(drawing.x_range, [top, top], "mark")
-            drawing.word(drawing.x_range[0], top, "tropopause")
+            drawing.word(drawing.x_range[0], top, _("tropopause"))
         yield drawing.svg()
     if air.by_pressure_m is not None:
         known = np.isfinite(air.by_pressure_m)
         apart = shown.values("altitude", (air.by_pressure_m - air.height_m)[known])
         drawing = Drawing(
-            "Pressure altitude less true height", span_of(apart, [0.0]),
+            _("Pressure altitude less true height"), span_of(apart, [0.0]),
             span_of(heights, [0.0]), shown.unit("altitude"), unit,
         )  # fmt: skip
         drawing.line([0.0, 0.0], drawing.y_range, "plan")
@@ -143,7 +185,7 @@ def _others(own: OwnLog, launch_utc: float) -> Iterator[Markup]:
         if known.sum() < 2:
             continue
         drawing = Drawing(
-            name, span_of(minutes[known]), span_of(values[known]), "minutes after the launch",
+            name, span_of(minutes[known]), span_of(values[known]), _("minutes after the launch"),
             height=200.0,
         )  # fmt: skip
         drawing.line(minutes[known], values[known], "way")
@@ -155,9 +197,12 @@ def _again(again: list[Error], shown: Shown) -> Iterator[str]:
         return
     off = np.array([replayed.off_m for replayed in again])
     inside = 100.0 * sum(replayed.in_90 for replayed in again) / len(again)
-    yield (
-        "Estimated again each minute, as if the log had been heard every ten seconds:"
-        f" {len(again)} times, off by {shown.text('away', float(np.median(off)))} (median), the"
-        f" last by {shown.text('altitude', off[-1])}; {inside:.0f} % had the place in their 90 %"
-        " region."
+    yield _(
+        "Estimated again each minute, as if the log had been heard every ten seconds: {count}"
+        " times, off by {off} (median), the last by {last}; {percent} % had the place in their"
+        " 90 % region.",
+        count=len(again),
+        off=shown.text("away", float(np.median(off))),
+        last=shown.text("altitude", off[-1]),
+        percent=round(inside),
     )

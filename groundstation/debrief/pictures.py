@@ -1,6 +1,7 @@
 """The figures of a report as PNG, for a talk or a poster."""
 
 import re
+import unicodedata
 from collections.abc import Iterator
 from html import unescape
 from importlib import resources
@@ -61,7 +62,8 @@ def pictures(html: str) -> Iterator[tuple[str, bytes]]:
 def _name(caption: str) -> str:
     """The first words of the caption, as a file may be called."""
     first = re.split(r"[,:;(]", caption)[0]
-    return "-".join(re.findall(r"[a-z0-9]+", first.lower()))[:40].strip("-") or "figure"
+    plain = unicodedata.normalize("NFKD", first).encode("ascii", "ignore").decode()
+    return "-".join(re.findall(r"[a-z0-9]+", plain.lower()))[:40].strip("-") or "figure"
 
 
 def _fonts() -> Iterator[Path]:

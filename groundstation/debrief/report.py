@@ -27,6 +27,8 @@ from groundstation.flight.settings import PlanSettings
 from groundstation.flight.sighting_kinds import in_words
 from groundstation.flight.sightings import FromPlace
 from groundstation.html.templates import templates
+from groundstation.language.catalogue import _, pgettext
+from groundstation.language.numbers import number
 from groundstation.physics.geodesy import distance_bearing
 from groundstation.planning.readable_figures import Shown
 from groundstation.records import Landing
@@ -85,38 +87,35 @@ def report_html(
 
 def _facts(flight: FlightLog, known: Figures, telling: Telling) -> Iterator[tuple[str, str]]:
     shown = telling.shown
-    yield ("launch", telling.clock(flight.launch_utc))
+    yield (_("launch"), telling.clock(flight.launch_utc))
     launch = next((fix for fix in flight.fixes if fix.time_utc >= flight.launch_utc), None)
     ended = ending(flight)
     for name, place in (
-        ("launched", None if launch is None else (launch.latitude_deg, launch.longitude_deg)),
-        ("found" if flight.found is not None else "landed", ended),
+        (_("launched"), None if launch is None else (launch.latitude_deg, launch.longitude_deg)),
+        (_("found") if flight.found is not None else _("landed"), ended),
     ):
         if place is not None and (near := telling.near(*place)):
             yield (name, near)
     if flight.burst_utc is not None:
-        yield ("burst", telling.clock(flight.burst_utc))
+        yield (_("burst"), telling.clock(flight.burst_utc))
     if known.highest_m is not None:
-        yield ("highest", shown.text("altitude", known.highest_m))
+        yield (_("highest"), shown.text("altitude", known.highest_m))
     down = came_down(flight)
     if down is not None:
-        yield ("came down", down.words(telling))
-    yield ("in the air" if down is not None else "heard in the air", _minutes(known.duration_s))
-    yield ("from the launch", shown.text("away", known.distance_m))
+        yield (_("came down"), down.words(telling))
+    aloft = _("in the air") if down is not None else _("heard in the air")
+    yield (aloft, shown.text("minutes", known.duration_s))
+    yield (_("from the launch"), shown.text("away", known.distance_m))
     for name, rate, sd in (
-        ("ascent", known.ascent_rate_ms, known.ascent_rate_sd_ms),
-        ("fall at sea level", known.descent_rate_ms, known.descent_rate_sd_ms),
+        (_("ascent"), known.ascent_rate_ms, known.ascent_rate_sd_ms),
+        (_("fall at sea level"), known.descent_rate_ms, known.descent_rate_sd_ms),
     ):
         if rate is not None:
-            yield (name, f"{shown.number('rate', rate)} ± {shown.text('rate', sd or 0.0)}")
+            yield (name, shown.give_or_take("rate", rate, sd or 0.0))
     if known.touchdown_ms is not None:
-        yield ("at the ground, about", shown.text("rate", known.touchdown_ms))
-    yield ("fixes", f"{known.fixes:,}")
-    yield ("outcome", flight.outcome)
-
-
-def _minutes(seconds: float) -> str:
-    return f"{seconds / 60.0:.0f} min"
+        yield (_("at the ground, about"), shown.text("rate", known.touchdown_ms))
+    yield (_("fixes"), number(known.fixes))
+    yield (_("outcome"), flight.outcome_in(_))
 
 
 def _beside(
@@ -124,29 +123,32 @@ def _beside(
 ) -> Iterator[tuple[str, str, str, str]]:
     """What it is, as planned, as flown, and a word on it."""
     for name, flown, wanted, sd, kind in (
-        ("ascent", known.ascent_rate_ms, plan.ascent_rate_ms, plan.ascent_rate_sd_ms, "rate"),
-        ("highest", known.highest_m, plan.burst_altitude_m, plan.burst_altitude_sd_m, "height"),
-        ("fall at sea level", known.descent_rate_ms, plan.descent_rate_ms,
+        (_("ascent"), known.ascent_rate_ms, plan.ascent_rate_ms, plan.ascent_rate_sd_ms, "rate"),
+        (_("highest"), known.highest_m, plan.burst_altitude_m, plan.burst_altitude_sd_m, "height"),
+        (_("fall at sea level"), known.descent_rate_ms, plan.descent_rate_ms,
          plan.descent_rate_sd_ms, "rate"),
     ):  # fmt: skip
         if flown is None or wanted is None:
             continue
         sds = (flown - wanted) / sd
-        word = "as planned"
+        word = _("as planned")
         if abs(sds) > 1.65:
-            word = "more than planned" if sds > 0.0 else "less than planned"
-        planned = f"{shown.number(kind, wanted)} ± {shown.text(kind, sd)}"
-        yield name, planned, shown.text(kind, flown), word
+            word = _("more than planned") if sds > 0.0 else _("less than planned")
+        yield name, shown.give_or_take(kind, wanted, sd), shown.text(kind, flown), word
     if plan.landing is not None and end is not None:
         away, bearing = distance_bearing(
             plan.landing.latitude_deg, plan.landing.longitude_deg, *end
         )
         within = away <= plan.landing.radius_90_m
         yield (
-            "landing",
-            f"within {shown.text('away', plan.landing.radius_90_m)} (90 %)",
-            f"{shown.text('away', away)} from it, towards {bearing:.0f}°",
-            "as planned" if within else "elsewhere than planned",
+            pgettext("the place", "landing"),
+            _("within {radius} (90 %)", radius=shown.text("away", plan.landing.radius_90_m)),
+            _(
+                "{distance} from it, towards {bearing}°",
+                distance=shown.text("away", away),
+                bearing=round(bearing),
+            ),
+            _("as planned") if within else _("elsewhere than planned"),
         )
 
 
@@ -155,9 +157,7 @@ class _Estimates:
     """How good the estimates were, as text."""
 
     drawn: Markup
-    count: int
-    inside: str
-    where: str
+    judged: str
     rows: list[tuple[str, str, str, str]]
 
 
@@ -167,17 +167,15 @@ def _estimates(flight: FlightLog, off: list[Error], telling: Telling) -> _Estima
     away = shown.values("away", [miss.off_m for miss in off])
     radius = shown.values("away", [miss.radius_90_m for miss in off])
     drawing = Drawing(
-        "How far the point was off (blue), and the radius that should hold nine tenths (brown)",
-        span_of(minutes), span_of(away, radius, [0.0]), "minutes after the launch",
+        _("How far the point was off (blue), and the radius that should hold nine tenths (brown)"),
+        span_of(minutes), span_of(away, radius, [0.0]), _("minutes after the launch"),
         shown.unit("away"),
     )  # fmt: skip
     drawing.line(minutes, radius, "other")
     drawing.line(minutes, away, "way")
     return _Estimates(
         drawn=drawing.svg(),
-        count=len(off),
-        inside=f"{100.0 * sum(miss.in_90 for miss in off) / len(off):.0f}",
-        where=_where(flight),
+        judged=_judged(flight, off),
         rows=[
             (
                 telling.clock(miss.time_utc),
@@ -191,16 +189,17 @@ def _estimates(flight: FlightLog, off: list[Error], telling: Telling) -> _Estima
 
 
 def _held(inside: bool, radius_m: float, telling: Telling) -> str:
-    return f"{'inside' if inside else 'outside'}, {telling.shown.text('away', radius_m)}"
+    radius = telling.shown.text("away", radius_m)
+    return _("inside, {radius}", radius=radius) if inside else _("outside, {radius}", radius=radius)
 
 
 def _alerts(flight: FlightLog, telling: Telling) -> Iterator[tuple[str, str, str]]:
     """When raised, what it said, and when it was delivered."""
     for message in flight.told:
         late = (
-            "not delivered"
+            _("not delivered")
             if message.delay_s is None
-            else f"{max(message.delay_s, 0.0):.0f} s later"
+            else _("{seconds} s later", seconds=round(max(message.delay_s, 0.0)))
         )
         yield telling.clock(message.time_utc), message.title, late
 
@@ -208,36 +207,57 @@ def _alerts(flight: FlightLog, telling: Telling) -> Iterator[tuple[str, str, str
 def _seen(flight: FlightLog, telling: Telling) -> Iterator[tuple[str, str, str, str]]:
     """When, what, from where, and by whom; what was taken back says so."""
     for one, gone in flight.seen:
-        what = in_words(one) + (f". {one.note}" if one.note else "")
+        what = in_words(one, _) + (f". {one.note}" if one.note else "")
         place = ""
         if isinstance(one, FromPlace):
             place = f"{one.latitude_deg:.5f}, {one.longitude_deg:.5f}"
-        yield telling.clock(one.at_utc), what + (" (taken back)" if gone else ""), place, one.who
+        if gone:
+            what = _("{what} (taken back)", what=what)
+        yield telling.clock(one.at_utc), what, place, one.who
 
 
-def _where(flight: FlightLog) -> str:
+def _judged(flight: FlightLog, off: list[Error]) -> str:
+    """How many of them held the place, and which place that is."""
+    inside = f"{100.0 * sum(miss.in_90 for miss in off) / len(off):.0f}"
     if flight.found:
-        return "where it was found"
+        return _(
+            "Of {count} estimates {percent} % had the place where it was found in their 90 %"
+            " region.",
+            count=len(off), percent=inside,
+        )  # fmt: skip
     if flight.landed_utc is not None:
-        return "where it was last heard on the ground"
-    return "where it came down by its last fixes"
+        return _(
+            "Of {count} estimates {percent} % had the place where it was last heard on the ground"
+            " in their 90 % region.",
+            count=len(off), percent=inside,
+        )  # fmt: skip
+    return _(
+        "Of {count} estimates {percent} % had the place where it came down by its last fixes in"
+        " their 90 % region.",
+        count=len(off), percent=inside,
+    )  # fmt: skip
 
 
 def _ended(flight: FlightLog, telling: Telling) -> str:
     """How its end is known."""
     down = came_down(flight)
     if down is None:
-        return "When it came down is not known: too little of its fall was heard."
-    place = ""
-    if flight.found is None and flight.landed_utc is None:
-        place = f" Where it lies is told to {telling.shown.text('away', down.radius_m)} by that."
-        if down.place is None:
-            place = " Where it lies is not known."
-    return f"It came down {down.words(telling)}, {down.basis(telling)}.{place}"
+        return _("When it came down is not known: too little of its fall was heard.")
+    ended = _("It came down {when}, {basis}.", when=down.words(telling), basis=down.basis(telling))
+    if flight.found is not None or flight.landed_utc is not None:
+        return ended
+    if down.place is None:
+        place = _("Where it lies is not known.")
+    else:
+        radius = telling.shown.text("away", down.radius_m)
+        place = _("Where it lies is told to {radius} by that.", radius=radius)
+    return f"{ended} {place}"
 
 
 def _told(flight: FlightLog) -> str:
     if flight.found is None:
         return ""
-    by_whom = f"Told by {flight.found.who}: " if flight.found.who else ""
-    return f"{by_whom}{flight.found.note}" if flight.found.note else ""
+    found = flight.found
+    if found.note and found.who:
+        return _("Told by {who}: {note}", who=found.who, note=found.note)
+    return found.note

@@ -10,6 +10,8 @@ from groundstation.debrief.flights import FlightLog
 from groundstation.flight.horizon import hidden_below_m
 from groundstation.flight.roster import plain_id
 from groundstation.flight.settings import FlightSettings, TrackerKind, TrackerSettings
+from groundstation.language.catalogue import _, ngettext
+from groundstation.language.numbers import number
 from groundstation.planning.readable_figures import METRIC, Shown
 from groundstation.records import Fix
 
@@ -57,7 +59,7 @@ def silences(
             continue
         known = _why(before, after, settings, shown)
         if not known and _is_low(flight, before):
-            known = "low in its fall, where the horizon, hills and trees are in the way"
+            known = _("low in its fall, where the horizon, hills and trees are in the way")
         heard = others(before.received_utc, after.received_utc)
         yield Silence(before, after, known or _nothing_in_the_way(heard))
 
@@ -90,7 +92,7 @@ def _above_the_ceiling(
         return ""
     if min(before.altitude_m, after.altitude_m) < ceiling - CEILING_ROOM_M:
         return ""
-    return f"above the ceiling of its receiver, {shown.text('level', ceiling)}"
+    return _("above the ceiling of its receiver, {height}", height=shown.text("level", ceiling))
 
 
 def _below_the_horizon(
@@ -105,7 +107,9 @@ def _below_the_horizon(
             continue
         if fix.altitude_m < hidden + HORIZON_ROOM_M:
             down_to = shown.text("altitude", hidden)
-            return f"near the horizon of base, which sees it down to {down_to} there"
+            return _(
+                "near the horizon of base, which sees it down to {height} there", height=down_to
+            )
     return ""
 
 
@@ -113,7 +117,7 @@ def _out_of_reach_of_masts(before: Fix, after: Fix, trackers: tuple[TrackerSetti
     kinds = {tracker.kind for tracker in _of(before, after, trackers)}
     highest = max(before.altitude_m or 0.0, after.altitude_m or 0.0)
     if kinds == {TrackerKind.CELLULAR} and highest > MASTS_M:
-        return "a tracker that telephones is seldom heard so high"
+        return _("a tracker that telephones is seldom heard so high")
     return ""
 
 
@@ -123,17 +127,20 @@ def _across_the_top(before: Fix, after: Fix) -> str:
     same = abs(before.altitude_m - after.altitude_m) < SAME_HEIGHT_M
     if not same or before.altitude_m < HIGH_M or after.time_utc - before.time_utc < 2.0 * GAP_S:
         return ""
-    return "silent from one height up and heard again at the same: a receiver's ceiling, likely"
+    return _("silent from one height up and heard again at the same: a receiver's ceiling, likely")
 
 
 def _nothing_in_the_way(others: int) -> str:
     if others:
-        heard = "another packet was" if others == 1 else f"{others:,} other packets were"
-        return (
-            f"{heard} heard meanwhile, so the receivers worked: look at the tracker, its antenna"
-            " and its battery"
+        return ngettext(
+            "another packet was heard meanwhile, so the receivers worked: look at the tracker, its"
+            " antenna and its battery",
+            "{others} other packets were heard meanwhile, so the receivers worked: look at the"
+            " tracker, its antenna and its battery",
+            others,
+            others=number(others),
         )
-    return "nothing else was heard either: receiver, network or tracker"
+    return _("nothing else was heard either: receiver, network or tracker")
 
 
 def _of(before: Fix, after: Fix, trackers: tuple[TrackerSettings, ...]) -> list[TrackerSettings]:

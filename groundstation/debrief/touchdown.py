@@ -8,6 +8,7 @@ import numpy as np
 from groundstation.debrief.flights import FlightLog
 from groundstation.debrief.words import PLAIN, Telling
 from groundstation.flight.touchdown import Touchdown, touchdown
+from groundstation.language.catalogue import _
 from groundstation.physics.fall import resting_m
 from groundstation.physics.geodesy import Plane
 from groundstation.records import Fix
@@ -39,21 +40,31 @@ class CameDown:
         """Such as "about 12:31 (12:29 to 12:34)"."""
         clock = telling.clock
         early, late = self.when.span_utc
-        about = f"about {clock(self.when.time_utc)[:5]}"
+        about = clock(self.when.time_utc)[:5]
         if late - early < 90.0:
-            return f"{about}, within {max(late - early, 10.0) / 2.0:.0f} s"
-        return f"{about} ({clock(early)[:5]} to {clock(late)[:5]})"
+            within = f"{max(late - early, 10.0) / 2.0:.0f}"
+            return _("about {time}, within {seconds} s", time=about, seconds=within)
+        return _(
+            "about {time} ({early} to {late})",
+            time=about, early=clock(early)[:5], late=clock(late)[:5],
+        )  # fmt: skip
 
     def basis(self, telling: Telling = PLAIN) -> str:
         """How that is known."""
         shown, clock = telling.shown, telling.clock
-        fell = (
-            f"last heard falling {shown.text('altitude', self.when.above_m)} above the ground, at"
-        )
-        told = f"{fell} {shown.text('rate', self.when.rate_ms)}"
+        height = shown.text("altitude", self.when.above_m)
+        rate = shown.text("rate", self.when.rate_ms)
         if self.when.heard_utc is None:
-            return f"estimated: {told}, and not from the ground"
-        return f"estimated: {told}; first heard from the ground at {clock(self.when.heard_utc)}"
+            return _(
+                "estimated: last heard falling {height} above the ground, at {rate}, and not from"
+                " the ground",
+                height=height, rate=rate,
+            )  # fmt: skip
+        return _(
+            "estimated: last heard falling {height} above the ground, at {rate}; first heard from"
+            " the ground at {time}",
+            height=height, rate=rate, time=clock(self.when.heard_utc),
+        )  # fmt: skip
 
 
 def came_down(flight: FlightLog) -> CameDown | None:

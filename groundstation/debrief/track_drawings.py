@@ -11,6 +11,7 @@ from groundstation.debrief.figures import Track, ascent_pieces, descent_pieces, 
 from groundstation.debrief.flights import FlightLog
 from groundstation.debrief.touchdown import came_down
 from groundstation.flight.settings import PlanSettings
+from groundstation.language.catalogue import _
 from groundstation.physics.fall import STEADY
 from groundstation.physics.layers import SPEED_RATIO, layer_of
 from groundstation.planning.readable_figures import Shown
@@ -57,9 +58,9 @@ def _map(flight: FlightLog, track: Track, shown: Shown) -> Markup:
         xs.append(mx[near])
         ys.append(my[near])
     drawing = Drawing(
-        "The track, and how the estimated landing moved (dotted), north up",
-        span_of(*xs), span_of(*ys), f"{unit} east of the launch", f"{unit} north", even=True,
-        height=380.0,
+        _("The track, and how the estimated landing moved (dotted), north up"),
+        span_of(*xs), span_of(*ys), _("{unit} east of the launch", unit=unit),
+        _("{unit} north", unit=unit), even=True, height=380.0,
     )  # fmt: skip
     if flight.landings:
         last = flight.landings[-1]
@@ -68,13 +69,13 @@ def _map(flight: FlightLog, track: Track, shown: Shown) -> Markup:
                 drawing.area(*placed(ring), kind)
         drawing.line(mx, my, "moves")
     drawing.line(x, y, "way")
-    drawing.word(float(x[0]), float(y[0]), "launch")
-    drawing.word(float(x[track.top]), float(y[track.top]), "highest")
+    drawing.word(float(x[0]), float(y[0]), _("launch"))
+    drawing.word(float(x[track.top]), float(y[track.top]), _("highest"))
     end = ending(flight)
     if end is not None:
         ex, ey = placed([end])
         drawing.dots(ex, ey, "hit", 5.0)
-        drawing.word(float(ex[0]), float(ey[0]), "end")
+        drawing.word(float(ex[0]), float(ey[0]), _("end"))
     return drawing.svg()
 
 
@@ -82,8 +83,8 @@ def _heights(flight: FlightLog, track: Track, plan: PlanSettings | None, shown: 
     minutes = (track.time_s - flight.launch_utc) / 60.0
     heights = shown.values("height", track.altitude_m)
     drawing = Drawing(
-        "Height over time", span_of(minutes, [0.0]), span_of(heights),
-        "minutes after the launch", shown.unit("height"), height=380.0,
+        _("Height over time"), span_of(minutes, [0.0]), span_of(heights),
+        _("minutes after the launch"), shown.unit("height"), height=380.0,
     )  # fmt: skip
     if plan is not None:
         ground = float(track.altitude_m[0])
@@ -93,7 +94,7 @@ def _heights(flight: FlightLog, track: Track, plan: PlanSettings | None, shown: 
     drawing.line(minutes, heights, "way")
     down = came_down(flight)
     fell = None if down is None else down.when.time_utc
-    for text, at in (("burst", flight.burst_utc), ("down", fell)):
+    for text, at in ((_("burst"), flight.burst_utc), (_("down"), fell)):
         if at is not None:
             drawing.mark((at - flight.launch_utc) / 60.0, text)
     return drawing.svg()
@@ -105,7 +106,7 @@ def _ascent(flight: FlightLog, track: Track, plan: PlanSettings | None, shown: S
         return Markup("")
     height, rate = shown.values("height", rise[0]), shown.values("rate", rise[1])
     drawing = Drawing(
-        "Rate of the ascent over height, means of a minute",
+        _("Rate of the ascent over height, means of a minute"),
         span_of(rate, [0.0, shown.value("rate", 8.0)]), span_of(height, [0.0]),
         shown.unit("rate"), shown.unit("height"),
     )  # fmt: skip
@@ -120,10 +121,12 @@ def _descent(track: Track, plan: PlanSettings | None, shown: Shown) -> Markup:
     if fall is None:
         return Markup("")
     height, rate = shown.values("height", fall.altitude_m), shown.values("rate", fall.rate_ms)
-    dashes = "; the dashes are the plan" if plan is not None else ""
+    title = _("Rate of the fall over height")
+    if plan is not None:
+        title = _("Rate of the fall over height; the dashes are the plan")
     drawing = Drawing(
-        f"Rate of the fall over height{dashes}", span_of(rate, [0.0]),
-        span_of(height, [0.0]), shown.unit("rate"), shown.unit("height"),
+        title, span_of(rate, [0.0]), span_of(height, [0.0]),
+        shown.unit("rate"), shown.unit("height"),
     )  # fmt: skip
     if plan is not None and plan.descent_rate_ms is not None:
         z = np.linspace(float(fall.altitude_m.min()), float(fall.altitude_m.max()), 60)
@@ -142,10 +145,12 @@ def _profile(track: Track, shown: Shown) -> Markup:
         shown.values("wind", [float(np.hypot(u, v)) for _, u, v in way]) for way in (up, down)
     ]
     heights = [shown.values("height", [z for z, _, _ in way]) for way in (up, down)]
-    down_too = ", brown coming down" if len(down) > 1 else ""
+    title = _("Wind over height: blue going up")
+    if len(down) > 1:
+        title = _("Wind over height: blue going up, brown coming down")
     drawing = Drawing(
-        f"Wind over height: blue going up{down_too}", span_of(*speeds, [0.0]),
-        span_of(*heights, [0.0]), shown.unit("wind"), shown.unit("height"),
+        title, span_of(*speeds, [0.0]), span_of(*heights, [0.0]),
+        shown.unit("wind"), shown.unit("height"),
     )  # fmt: skip
     drawing.line(speeds[0], heights[0], "way")
     drawing.line(speeds[1], heights[1], "other")
@@ -160,9 +165,10 @@ def _hodograph(track: Track, shown: Shown) -> Markup:
     u, v = shown.values("wind", u), shown.values("wind", v)
     unit, every_m = shown.unit("wind"), shown.levels_m
     drawing = Drawing(
-        f"Hodograph of the ascent: where the air goes, each {shown.text('level', every_m)} named",
-        span_of(u, [0.0]), span_of(v, [0.0]), f"{unit} to the east", f"{unit} to the north",
-        even=True,
+        _("Hodograph of the ascent: where the air goes, each {height} named",
+          height=shown.text("level", every_m)),
+        span_of(u, [0.0]), span_of(v, [0.0]), _("{unit} to the east", unit=unit),
+        _("{unit} to the north", unit=unit), even=True,
     )  # fmt: skip
     drawing.line(u, v, "way")
     drawing.dots([0.0], [0.0], "hit", 3.0)

@@ -1,4 +1,5 @@
-"""How a report tells days, times of day and figures: in the station's time zone and units."""
+"""How a report tells days, times of day and figures: in the station's time zone and units, and in
+the language that is spoken."""
 
 from collections.abc import Callable
 from dataclasses import dataclass
@@ -6,6 +7,8 @@ from datetime import datetime
 from typing import Final
 from zoneinfo import ZoneInfo
 
+from groundstation.language.catalogue import _
+from groundstation.language.dates import day_text
 from groundstation.physics.geodesy import compass, distance_bearing
 from groundstation.planning.readable_figures import METRIC, Shown
 from groundstation.records import NamedPlace
@@ -20,7 +23,7 @@ class Telling:
     find: Callable[[float, float], NamedPlace | None] | None = None
 
     def day(self, time_utc: float) -> str:
-        return self._moment(time_utc).strftime("%Y-%m-%d")
+        return day_text(self._moment(time_utc))
 
     def clock(self, time_utc: float) -> str:
         return self._moment(time_utc).strftime("%H:%M:%S")
@@ -33,7 +36,12 @@ class Telling:
         away, bearing = distance_bearing(
             town.latitude_deg, town.longitude_deg, latitude_deg, longitude_deg
         )
-        return f"{self.shown.text('away', away)} {compass(bearing)} of {town.name}"
+        return _(
+            "{distance} {way} of {name}",
+            distance=self.shown.text("away", away),
+            way=_(compass(bearing)),
+            name=town.name,
+        )
 
     def _moment(self, time_utc: float) -> datetime:
         return datetime.fromtimestamp(round(time_utc), ZoneInfo(self.zone))

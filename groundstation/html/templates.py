@@ -1,13 +1,14 @@
 """HTML by templates (Jinja2): whatever is filled in is escaped, and a name that is not given is an
 error. A template quotes every attribute and puts nothing of others into scripts or addresses. Its
-texts are in the catalogues, by ``_`` and ``ngettext``; ``language`` is the one that is spoken."""
+texts are in the catalogues, by ``_``, ``pgettext`` and ``ngettext``; ``language`` is the one that
+is spoken."""
 
 import re
 
 from jinja2 import Environment, PackageLoader, StrictUndefined
 from jinja2.ext import Extension
 
-from groundstation.language.catalogue import _, ngettext, spoken
+from groundstation.language.catalogue import _, ngettext, pgettext, spoken
 
 
 class _Joined(Extension):
@@ -28,5 +29,5 @@ def templates(package: str, folder: str = "templates") -> Environment:
         undefined=StrictUndefined,
         extensions=[_Joined],
     )
-    made.globals.update(_=_, ngettext=ngettext, language=spoken)
+    made.globals.update(_=_, ngettext=ngettext, pgettext=pgettext, language=spoken)
     return made

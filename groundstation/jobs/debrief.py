@@ -25,7 +25,9 @@ from groundstation.flight.settings import FlightSettings
 from groundstation.geo.places import known_places
 from groundstation.html.print_pdf import write_pdf
 from groundstation.jobs.files import write_text
+from groundstation.jobs.spoken_language import language_of
 from groundstation.jsonout import frame_text
+from groundstation.language.catalogue import _, speaking
 from groundstation.payload_log.reading import read_log, read_log_settings
 from groundstation.planning.flight_file import read_flight
 from groundstation.planning.forecast import plan_settings
@@ -134,7 +136,8 @@ def frames_of(database: Path, flight: FlightLog) -> list[Frame]:
 class ReportRequest:
     """What was asked for on the command line. ``own`` are the payload's log and the map of its
     columns, ``config`` the station's file, for base and trackers, or ``station`` what it holds.
-    What is beside ``out`` is written where it is named: ``figures`` is a folder."""
+    What is beside ``out`` is written where it is named: ``figures`` is a folder. It speaks
+    ``language``, else the station's."""
 
     database: Path
     out: Path
@@ -146,6 +149,17 @@ class ReportRequest:
     lessons: Path | None = None
     figures: Path | None = None
     pdf: Path | None = None
+    language: str | None = None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class _Made:
+    """A report, of which flight, and the lesson that it keeps."""
+
+    flight: FlightLog
+    html: str
+    lesson: Lesson | None
+    text: str
 
 
 def write_report(
@@ -156,13 +170,32 @@ def write_report(
     """Write the report and what goes with it, and yield a line for each file. ``say`` is told each
     step, ``teach`` the lesson as it may be kept, "" where there is none. Raises ``StoreError``,
     ``InputFileError`` or ``ConfigurationError``."""
-    say("reading the flight")
-    flight = one_flight(request.database, request.number)
-    plan = None if request.plan is None else _planned(request.plan, flight.payload)
-    expected = None if plan is None else plan.expected
     station = request.station
     if station is None and request.config is not None:
         station = configuration.load(request.config, os.environ)
+    with speaking(language_of(request.language, station)):
+        made = _made(request, station, say)
+    teach(made.text)
+    write_text(request.out, made.html)
+    yield f"flight {made.flight.number}, {made.flight.outcome}: written to {request.out}"
+    if request.figures is not None:
+        yield _write_pictures(request.figures, made.html)
+    if request.pdf is not None:
+        say(_("printing"))
+        write_pdf(request.out, request.pdf)
+        yield f"printed to {request.pdf}"
+    if request.lessons is not None:
+        yield _write_lesson(request.lessons, made.lesson)
+
+
+def _made(
+    request: ReportRequest, station: StationSettings | None, say: Callable[[str], None]
+) -> _Made:
+    """In the language that is spoken."""
+    say(_("reading the flight"))
+    flight = one_flight(request.database, request.number)
+    plan = None if request.plan is None else _planned(request.plan, flight.payload)
+    expected = None if plan is None else plan.expected
     settings = None if station is None else _settings_of(station, flight)
     telling = _telling(station)
     with Reader(request.database) as reader:
@@ -170,29 +203,19 @@ def write_report(
     laid: OwnLog | None = None
     again: tuple[Landing, ...] = ()
     if request.own is not None:
-        say("reading the payload's log")
+        say(_("reading the payload's log"))
         log = read_log(request.own[0], read_log_settings(request.own[1]))
-        say("laying it beside the flight")
+        say(_("laying it beside the flight"))
         laid = beside(flight, log, telling.shown)
-        say("estimating again from it")
+        say(_("estimating again from it"))
         again = tuple(estimated_again(flight, laid.track, expected))
     track = track_of(flight) if laid is None else laid.track
     base = None if settings is None else settings.base
     taught = learned(flight, track, figures(flight, track), plan, base, telling.shown)
-    say("drawing")
+    say(_("drawing"))
     lesson = "" if taught.lesson is None else lessons_text([taught.lesson], head="").strip()
     html = report_html(flight, expected, laid, again, quiet, taught.words, lesson, telling)
-    teach(lesson)
-    write_text(request.out, html)
-    yield f"flight {flight.number}, {flight.outcome}: written to {request.out}"
-    if request.figures is not None:
-        yield _write_pictures(request.figures, html)
-    if request.pdf is not None:
-        say("printing")
-        write_pdf(request.out, request.pdf)
-        yield f"printed to {request.pdf}"
-    if request.lessons is not None:
-        yield _write_lesson(request.lessons, taught.lesson)
+    return _Made(flight=flight, html=html, lesson=taught.lesson, text=lesson)
 
 
 def telling_of(config: Path | None) -> Telling:

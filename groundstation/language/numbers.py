@@ -13,8 +13,12 @@ MARKS: Final = {"en": (",", "."), "hu": ("\u00a0", ",")}
 
 def number(value: float, decimals: int = 0) -> str:
     """``value`` with so many decimals."""
+    return marked(f"{value:,.{decimals}f}")
+
+
+def marked(text: str) -> str:
+    """A number that is written as in English, with the marks of the language."""
     between, before = MARKS[spoken()]
-    text = f"{value:,.{decimals}f}"
     if (between, before) == MARKS["en"]:
         return text
     return text.translate({ord(","): between, ord("."): before})

@@ -16,6 +16,8 @@ from groundstation.decoders.text import number
 from groundstation.decoders.time_formats import TimeFormat, read_time
 from groundstation.decoders.timestamps import clock_text
 from groundstation.errors import ConfigurationError, InputFileError
+from groundstation.language.catalogue import _
+from groundstation.language.numbers import number as written
 from groundstation.payload_log.settings import DateOrder, LogSettings, LogTime
 from groundstation.settings.builder import read_settings
 
@@ -72,7 +74,9 @@ def read_log(path: Path, settings: LogSettings) -> SensorLog:
                 raise InputFileError(f"{path} has more than {MOST_ROWS:,} rows; cut it")
     except csv.Error as error:
         raise InputFileError(f"{path}, line {settings.skip + rows.line_num}: {error}") from error
-    notes = [f"{unread:,} rows without a readable time are left out"] if unread else []
+    notes = []
+    if unread:
+        notes.append(_("{rows} rows without a readable time are left out", rows=written(unread)))
     if len(table) < LEAST_ROWS:
         raise InputFileError(
             f"{path} has {len(table)} rows with a readable time; at least {LEAST_ROWS} are needed."
@@ -188,10 +192,15 @@ def _ordered(table: Array, names: Sequence[str], notes: list[str], *, undated: b
     kept = table[begins[longest] : begins[longest + 1]]
     if len(kept) < len(table):
         notes.append(
-            f"its clock goes back {len(begins) - 2} times; the longest piece, {len(kept):,} of"
-            f" {len(table):,} rows, is used"
+            _(
+                "its clock goes back {times} times; the longest piece, {kept} of {rows} rows, is"
+                " used",
+                times=len(begins) - 2,
+                kept=written(len(kept)),
+                rows=written(len(table)),
+            )
         )
-    _, once = np.unique(kept[:, 0], return_index=True)
+    _rows, once = np.unique(kept[:, 0], return_index=True)
     kept = kept[once]
     return SensorLog(
         time_s=kept[:, 0],

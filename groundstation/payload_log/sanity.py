@@ -6,6 +6,8 @@ from typing import Final
 import numpy as np
 from numpy.typing import NDArray
 
+from groundstation.language.catalogue import _
+from groundstation.language.numbers import marked, number
 from groundstation.payload_log.reading import SensorLog
 from groundstation.physics.atmosphere import pressure_altitude_m
 
@@ -37,8 +39,12 @@ LEAST_FALL_M: Final = 5_000.0  # own choice: both ways through the same air
 SPREAD_STEP_M: Final = 250.0  # own choice: finer than inversions matter here
 
 
+def _plain(value: float) -> str:
+    return marked(f"{value:g}")
+
+
 def in_metres(height_m: float) -> str:
-    return f"{height_m:,.0f} m"
+    return f"{number(height_m)} m"
 
 
 def findings(
@@ -50,17 +56,23 @@ def findings(
         known = np.isfinite(values)
         missing = 1.0 - known.mean()
         if not known.any():
-            yield f"{name} holds nothing that can be read."
+            yield _("{name} holds nothing that can be read.", name=name)
             continue
         if missing > MISSING_SHARE:
-            yield f"{name} is missing in {100.0 * missing:.0f} % of the rows."
+            percent = f"{100.0 * missing:.0f}"
+            yield _("{name} is missing in {percent} % of the rows.", name=name, percent=percent)
         if name in POSSIBLE:
             low, high = POSSIBLE[name]
             beyond = known & ((values < low) | (values > high))
             if beyond.any():
-                yield (
-                    f"{name} is out of range in {int(beyond.sum()):,} rows, such as"
-                    f" {values[beyond][0]:g}; possible are {low:g} to {high:g}."
+                yield _(
+                    "{name} is out of range in {rows} rows, such as {value}; possible are {low} to"
+                    " {high}.",
+                    name=name,
+                    rows=number(int(beyond.sum())),
+                    value=_plain(values[beyond][0]),
+                    low=_plain(low),
+                    high=_plain(high),
                 )
         # Above the weather it stays dry for long, and sensors tell whole per cents.
         least = DRY_PCT if name == "humidity" else -np.inf
@@ -68,17 +80,23 @@ def findings(
         # A wind along a parallel or a meridian leaves one of them as it is.
         if still is not None and name not in ("lat", "lon"):
             lasted, climbed, value = still
-            yield (
-                f"{name} is frozen: {value:g} for {lasted / 60.0:.0f} min, while the height changed"
-                f" by {written(climbed)}."
+            yield _(
+                "{name} is frozen: {value} for {minutes} min, while the height changed by"
+                " {height}.",
+                name=name,
+                value=_plain(value),
+                minutes=round(lasted / 60.0),
+                height=written(climbed),
             )
     yield from _at_ground(log, altitude_m, written)
     for name in ("temperature_c", "humidity"):
         lag = lag_s(log, name, altitude_m)
         if lag is not None and lag >= LEAST_LAG_S:
-            yield (
-                f"{name} lags by about {lag:.0f} s: so much later it shows on the way down what it"
-                " showed on the way up."
+            yield _(
+                "{name} lags by about {seconds} s: so much later it shows on the way down what it"
+                " showed on the way up.",
+                name=name,
+                seconds=round(lag),
             )
 
 
@@ -126,9 +144,21 @@ def ground_off_m(log: SensorLog, altitude_m: Array) -> float | None:
 def _at_ground(log: SensorLog, altitude_m: Array, written: Callable[[float], str]) -> Iterator[str]:
     off = ground_off_m(log, altitude_m)
     if off is not None and abs(off) > OFF_GROUND_M:
+        apart = written(abs(off))
         yield (
-            f"pressure_hpa is off at the ground: it stands for a height {written(abs(off))}"
-            f" {'above' if off > 0.0 else 'below'} the true one, more than weather does."
+            _(
+                "{name} is off at the ground: it stands for a height {apart} above the true one,"
+                " more than weather does.",
+                name="pressure_hpa",
+                apart=apart,
+            )
+            if off > 0.0
+            else _(
+                "{name} is off at the ground: it stands for a height {apart} below the true one,"
+                " more than weather does.",
+                name="pressure_hpa",
+                apart=apart,
+            )
         )
 
 
@@ -157,5 +187,5 @@ def _frozen(
 def _over(levels: Array, height: Array, value: Array) -> Array:
     """The value at these heights, where the height is nearly always rising."""
     rising = np.maximum.accumulate(height)
-    _, once = np.unique(rising, return_index=True)
+    _rows, once = np.unique(rising, return_index=True)
     return np.asarray(np.interp(levels, rising[once], value[once]))

@@ -4,6 +4,7 @@ from datetime import UTC, datetime, timedelta
 from zoneinfo import ZoneInfo
 
 from groundstation.errors import ConfigurationError
+from groundstation.language.dates import day_text
 
 
 def launch_moment(text: str | None, timezone: str) -> float:
@@ -34,9 +35,9 @@ def launch_moment(text: str | None, timezone: str) -> float:
 def launch_text(time_utc: float, timezone: str) -> str:
     """In UTC, and what the clock on the field shows where that is another."""
     moment = datetime(1970, 1, 1, tzinfo=UTC) + timedelta(seconds=round(time_utc))
-    text = f"{moment:%Y-%m-%d %H:%M} UTC"
+    text = f"{day_text(moment)} {moment:%H:%M} UTC"
     local = moment.astimezone(ZoneInfo(timezone))
     if local.utcoffset():
-        day = "" if local.date() == moment.date() else f"{local:%Y-%m-%d} "
+        day = "" if local.date() == moment.date() else f"{day_text(local)} "
         text += f" ({day}{local:%H:%M} {timezone})"
     return text

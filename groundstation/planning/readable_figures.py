@@ -6,6 +6,8 @@ from typing import Final
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
+from groundstation.language.catalogue import N_, _
+from groundstation.language.numbers import number as written
 from groundstation.units import (
     CELSIUS_ZERO_K,
     FOOT_M,
@@ -32,7 +34,7 @@ _KINDS: Final[dict[str, tuple[tuple[float, int, str], tuple[float, int, str]]]] 
     "distance": ((1e-3, 0, "km"), (1.0 / MILE_M, 0, "mi")),
     "away": ((1e-3, 1, "km"), (1.0 / MILE_M, 1, "mi")),
     "altitude": ((1.0, 0, "m"), (1.0 / FOOT_M, 0, "ft")),
-    "minutes": ((1.0 / 60.0, 0, "min"), (1.0 / 60.0, 0, "min")),
+    "minutes": ((1.0 / 60.0, 0, N_("min")), (1.0 / 60.0, 0, N_("min"))),
     "energy": ((1.0, 0, "J"), (1.0 / (FOOT_M * POUND_FORCE_N), 0, "ft·lbf")),
     "force": ((1.0, 0, "N"), (1.0 / POUND_FORCE_N, 0, "lbf")),
     "density": ((0.1, 1, "g/cm²"), (16.0 * INCH_M**2 / POUND_KG, 2, "oz/in²")),
@@ -45,7 +47,7 @@ _LEVELS_M: Final = (5_000.0, 20_000.0 * FOOT_M)  # own choice: five or six marks
 
 @dataclass(frozen=True, slots=True)
 class Shown:
-    """Writes values in SI in the units that are wanted."""
+    """Writes values in SI in the units that are wanted, as the language that is spoken has it."""
 
     units: Units = Units.METRIC
 
@@ -55,10 +57,10 @@ class Shown:
         number = factor * value
         if kind in ("height", "level") and self.units is Units.IMPERIAL:
             number = round(number / _ROUNDED_FT) * _ROUNDED_FT
-        return f"{number:,.{decimals}f}"
+        return written(number, decimals)
 
     def unit(self, kind: str) -> str:
-        return self._kind(kind)[2]
+        return _(self._kind(kind)[2])
 
     def text(self, kind: str, value: float) -> str:
         """Such as "3.36 m³" or "78 bar"."""
@@ -66,7 +68,11 @@ class Shown:
 
     def span(self, kind: str, low: float, high: float) -> str:
         """Such as "4.9 to 5.8 m/s"."""
-        return f"{self.number(kind, low)} to {self.text(kind, high)}"
+        return _("{low} to {high}", low=self.number(kind, low), high=self.text(kind, high))
+
+    def give_or_take(self, kind: str, value: float, sd: float) -> str:
+        """Such as "5.2 ± 0.3 m/s"."""
+        return f"{self.number(kind, value)} ± {self.text(kind, sd)}"
 
     def value(self, kind: str, value: float) -> float:
         """A number to be drawn, neither rounded nor written."""

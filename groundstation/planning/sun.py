@@ -11,6 +11,9 @@ from typing import Final
 from astral import Observer
 from astral.sun import elevation
 
+from groundstation.language.catalogue import _
+from groundstation.language.numbers import number
+
 SUNSET_DEG: Final = -0.833
 """Elevation of the sun's middle at sunrise and sunset: 34' of refraction and 16' of radius, as the
 almanacs take it."""
@@ -53,9 +56,15 @@ def daylight_text(latitude_deg: float, longitude_deg: float, time_utc: float) ->
     """In words, with the sun's elevation where it is down."""
     left = daylight_left_s(latitude_deg, longitude_deg, time_utc)
     if left >= LONGEST_S:
-        return "24 h or more: the sun does not set"
+        return _("24 h or more: the sun does not set")
     if left > 0.0:
-        return f"{left / 3600.0:.1f} h"
+        return hours_text(left)
     below = -sun_elevation_deg(latitude_deg, longitude_deg, time_utc)
-    dark = "dark" if below > -CIVIL_DEG else "twilight"
-    return f"none: {dark}, the sun is {below:.0f}° below the horizon"
+    if below > -CIVIL_DEG:
+        return _("none: dark, the sun is {below}° below the horizon", below=round(below))
+    return _("none: twilight, the sun is {below}° below the horizon", below=round(below))
+
+
+def hours_text(span_s: float) -> str:
+    """Such as "2.5 h"."""
+    return _("{hours} h", hours=number(span_s / 3600.0, 1))

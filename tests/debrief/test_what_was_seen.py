@@ -26,7 +26,7 @@ async def test_the_report_tells_what_was_seen(tmp_path: Path) -> None:
     text = report_html(flight)
     section = text[text.index("What was seen") : text.index("What was told")]
     assert "burst seen or heard. a pop" in section
-    assert "its signal comes from 19° (±\u00a015°). from the dam" in section
+    assert "its signal comes from 19° (± 15°). from the dam" in section
     assert "47.60000, 20.30000" in section
     assert section.count("(taken back)") == 1
     assert section.index("looked here and found nothing") < section.index("(taken back)")

@@ -22,6 +22,10 @@ def ids_of(message: Message) -> tuple[str, ...]:
     return (message.id,) if isinstance(message.id, str) else tuple(message.id)
 
 
+def key_of(message: Message) -> tuple[object, ...]:
+    return (message.context, *ids_of(message))
+
+
 def holes(text: str) -> set[str]:
     return {name for _, name, _, _ in string.Formatter().parse(text) if name is not None}
 
@@ -32,8 +36,8 @@ def test_there_is_hungarian() -> None:
 
 @pytest.mark.parametrize("language", OTHERS)
 def test_every_text_is_translated_and_none_is_left_over(language: str) -> None:
-    wanted = {ids_of(one) for one in to_translate() if one.id}
-    known = {ids_of(one): texts_of(one) for one in catalogue_of(language) if one.id}
+    wanted = {key_of(one) for one in to_translate() if one.id}
+    known = {key_of(one): texts_of(one) for one in catalogue_of(language) if one.id}
     assert known.keys() == wanted, "python -m tests.support.catalogues"
     assert [ids for ids, told in known.items() if not all(told)] == []
     assert not [one.id for one in catalogue_of(language) if one.fuzzy and one.id]

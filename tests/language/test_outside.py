@@ -28,6 +28,17 @@ TRANSLATED = (
     "alerts/quantities.py",
     "alerts/where.py",
     "alerts/wording.py",
+    "debrief/derive_lessons.py",
+    "debrief/drawing.py",
+    "debrief/heard_section.py",
+    "debrief/log_section.py",
+    "debrief/report.py",
+    "debrief/silences.py",
+    "debrief/touchdown.py",
+    "debrief/track_drawings.py",
+    "debrief/words.py",
+    "payload_log/reading.py",
+    "payload_log/sanity.py",
     "planning/label.py",
     "publish/friends.py",
     "station/notices.py",
@@ -49,7 +60,12 @@ TRANSLATED = (
     "web/shares.py",
 )
 """Of each of them all that a person reads is in the catalogues."""
-TEMPLATES = ("planning/templates/label.svg", "publish/templates/*.html", "web/page/*.html")
+TEMPLATES = (
+    "debrief/templates/*.html",
+    "planning/templates/label.svg",
+    "publish/templates/*.html",
+    "web/page/*.html",
+)
 SCRIPTS = ("publish/templates/*.js", "web/page/*.js")
 
 
@@ -60,12 +76,14 @@ def of(patterns: Iterable[str]) -> list[Path]:
     return [path for paths in found for path in paths]
 
 
-MARKS = {"_", "N_", "ngettext"}
+MARKS = {"_", "N_", "ngettext", "pgettext"}
 NOT_FOR_PEOPLE = {
     "ConfigurationError", "DeliveryError", "UncertainDeliveryError", "ValueError", "compile",
     "create_task", "exception", "log", "warning", "error", "info", "debug", "getLogger", "strftime",
-    "get_template", "files", "templates",
+    "get_template", "files", "templates", "read_settings",
 }  # fmt: skip
+FOR_FILES = {"_lesson"}
+"""Functions that fill a file of settings, whose words are in English everywhere."""
 WORDS = re.compile(r"[A-Za-z]{2,},? [a-z]{2,}|^[A-Z][a-z]+")
 WORD = re.compile(r"[A-Za-z]{4,}")
 TECHNICAL = re.compile(
@@ -86,7 +104,7 @@ def texts(node: ast.AST, inside: bool = False) -> Iterator[tuple[int, str]]:
     """Texts that a person would read and that no catalogue holds, with their lines."""
     body = getattr(node, "body", None)
     if isinstance(node, ast.Module | ast.ClassDef | ast.FunctionDef | ast.AsyncFunctionDef):
-        for one in body or ():
+        for one in body or () if getattr(node, "name", "") not in FOR_FILES else ():
             # A text that stands by itself is a docstring.
             if not (isinstance(one, ast.Expr) and isinstance(one.value, ast.Constant)):
                 yield from texts(one)

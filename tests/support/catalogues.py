@@ -28,17 +28,19 @@ METHODS = [
 OPTIONS = {"**.js": {"parse_template_string": "true"}}
 # What dates say is in the history of the file.
 UNCHANGING = datetime(2026, 1, 1, tzinfo=UTC)
-KEYWORDS = {"_": None, "N_": None, "ngettext": (1, 2)}
+KEYWORDS = {"_": None, "N_": None, "ngettext": (1, 2), "pgettext": ((1, "c"), 2)}
 
 
 def to_translate() -> Catalog:
     """Every text of the program that is for a person."""
     found = Catalog()
-    for name, _line, text, comments, _context in extract_from_dir(
+    for name, _line, text, comments, context in extract_from_dir(
         PACKAGE, METHODS, OPTIONS, keywords=KEYWORDS, comment_tags=("For translators:",)
     ):
         # No line numbers: they would change with every edit.
-        found.add(text, locations=[(name, 0)], auto_comments=comments)
+        found.add(
+            text, locations=[(name, 0)], auto_comments=comments, context=context
+        )  # fmt: skip
     return found
 
 
