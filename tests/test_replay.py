@@ -19,6 +19,7 @@ from groundstation.jobs.replay import play
 from groundstation.records import AlertKind, Phase, Reason
 from groundstation.web.description import DESCRIPTION
 from tests.support.flights import first_is_quick
+from tests.support.typed import typed
 
 REPLAY = Path(__file__).resolve().parents[1] / "replay"
 RESOURCES = Path(__file__).resolve().parents[1] / "groundstation" / "resources"
@@ -34,7 +35,14 @@ FIELDS = {
 }  # fmt: skip
 
 
-def run(*words: str, **env: str) -> str:
+def run(*words: str) -> str:
+    done = typed("replay", *words)
+    assert done.returncode == 0, done.stderr
+    return done.stdout
+
+
+def run_apart(*words: str, **env: str) -> str:
+    """In a process of its own."""
     done = subprocess.run(
         [sys.executable, "-m", "groundstation", "replay", *words],
         capture_output=True,
@@ -60,7 +68,7 @@ def test_the_same_to_the_byte() -> None:
     """In other processes too, with another order of sets and another number of threads."""
     file = str(REPLAY / "normal.csv")
     outs = {
-        run(file, "--json", PYTHONHASHSEED=seed, OPENBLAS_NUM_THREADS=threads)
+        run_apart(file, "--json", PYTHONHASHSEED=seed, OPENBLAS_NUM_THREADS=threads)
         for seed, threads in (("1", "1"), ("2", "2"), ("3", "1"))
     }
     assert len(outs) == 1
@@ -187,10 +195,6 @@ def test_a_file_of_trackers_that_no_payload_has_is_told(tmp_path: Path) -> None:
     file.write_text("1778922000\tQ0HAB-11>APZKAN:!4706.00N/02018.00EO/A=000279\n")
     with pytest.raises(InputFileError, match=r"holds Q0HAB-11, and .* Q0ELSE-1 only; add"):
         list(play(file, config, as_lines=False))
-    done = subprocess.run(
-        [sys.executable, "-m", "groundstation", "replay", str(file), "--config", str(config)],
-        capture_output=True,
-        check=False,
-    )
+    done = typed("replay", file, "--config", config)
     assert done.returncode != 0
-    assert b"Q0HAB-11" in done.stderr
+    assert "Q0HAB-11" in done.stderr

@@ -1,8 +1,6 @@
 """The check command against real sockets, a real disk and a real HTTP target."""
 
 import socket
-import subprocess
-import sys
 import threading
 from collections.abc import Iterator
 from http.server import BaseHTTPRequestHandler, HTTPServer
@@ -15,6 +13,7 @@ from groundstation.errors import ConfigurationError
 from groundstation.flight.settings import PlanSettings, TrackerSettings
 from groundstation.jobs.check import check_all, look_at_clock, look_at_disk, look_at_plan
 from tests.support.configurations import DATA, REHEARSAL
+from tests.support.typed import typed
 
 CHECKED = (
     DATA
@@ -196,9 +195,5 @@ def test_the_maps_files_are_looked_at(tmp_path: Path) -> None:
     ):
         file = tmp_path / "station.toml"
         file.write_text(station + more + "\n")
-        done = subprocess.run(
-            [sys.executable, "-m", "groundstation", "check", "--config", file, "--no-send",
-             "--wait", "0.1"],
-            capture_output=True, text=True, check=False,
-        )  # fmt: skip
+        done = typed("check", "--config", file, "--no-send", "--wait", "0.1")
         assert says in done.stdout, done.stdout + done.stderr

@@ -12,7 +12,10 @@ from pathlib import Path
 
 import pytest
 
+from groundstation.errors import InputFileError
+from groundstation.jobs.run import rehearse_or_run
 from tests.support.configurations import DATA, REHEARSAL
+from tests.support.typed import typed
 
 GROUNDSTATION = (sys.executable, "-m", "groundstation")
 COMMANDS = [
@@ -22,14 +25,11 @@ COMMANDS = [
 REPLAY = Path(__file__).resolve().parents[2] / "replay"
 
 
-def run(*words: str, timeout_s: float = 240.0) -> subprocess.CompletedProcess[str]:
-    return subprocess.run(
-        [*GROUNDSTATION, *words], capture_output=True, text=True, timeout=timeout_s, check=False
-    )
-
-
 def test_help_names_every_command_with_an_example() -> None:
-    done = run("--help")
+    """In a process of its own, as a person starts it."""
+    done = subprocess.run(
+        [*GROUNDSTATION, "--help"], capture_output=True, text=True, timeout=240, check=False
+    )
     assert done.returncode == 0
     for word in ("run", "replay", "simulate", "check", "Example:"):
         assert word in done.stdout
@@ -37,7 +37,7 @@ def test_help_names_every_command_with_an_example() -> None:
 
 @pytest.mark.parametrize("command", COMMANDS)
 def test_each_command_has_help_with_an_example(command: str) -> None:
-    done = run(command, "--help")
+    done = typed(command, "--help")
     assert done.returncode == 0
     assert "Example" in done.stdout
     assert f"groundstation {command}" in done.stdout
@@ -56,7 +56,7 @@ def test_help_imports_nothing_heavy() -> None:
 
 
 def test_version() -> None:
-    done = run("--version")
+    done = typed("--version")
     assert done.returncode == 0
     assert re.fullmatch(
         r"groundstation \d+\.\d+\.\d+ \(commit [0-9a-f]{12}(, changed since)?\)\n", done.stdout
@@ -88,7 +88,7 @@ def test_an_installed_wheel_knows_its_commit(tmp_path: Path) -> None:
 
 
 def test_an_unknown_command() -> None:
-    done = run("rn")
+    done = typed("rn")
     assert done.returncode == 2
     assert "there is no command 'rn'; known are plan, " in done.stderr
     assert " run, replay, simulate, tell, watch, logbook" in done.stderr
@@ -97,7 +97,7 @@ def test_an_unknown_command() -> None:
 @pytest.mark.parametrize(
     ("words", "code", "expected"),
     [
-        (("run", "--config", "none.toml"), 2, "cannot read the configuration none.toml"),
+        (("check", "--config", "none.toml"), 2, "cannot read the configuration none.toml"),
         (("replay", "none.csv"), 3, "cannot read none.csv"),
         (("run", "--as-if", "yesterday"), 2, "is not a time such as"),
         (("run", "--speed", "0"), 2, "--speed"),
@@ -105,7 +105,7 @@ def test_an_unknown_command() -> None:
     ],
 )
 def test_errors_are_sentences(words: tuple[str, ...], code: int, expected: str) -> None:
-    done = run(*words)
+    done = typed(*words)
     assert done.returncode == code
     assert expected in done.stderr
     assert "Traceback" not in done.stderr
@@ -113,7 +113,7 @@ def test_errors_are_sentences(words: tuple[str, ...], code: int, expected: str) 
 
 
 def test_debug_shows_where() -> None:
-    done = run("--debug", "replay", "none.csv")
+    done = typed("--debug", "replay", "none.csv")
     assert done.returncode == 3
     assert "Traceback" in done.stderr
 
@@ -203,7 +203,7 @@ LIVE = STATION.replace(
 def test_a_station_of_ones_own_rehearses_with_a_recording(start: Start, tmp_path: Path) -> None:
     """As it is, with its own targets and none of its sources."""
     flight = str(tmp_path / "flight.csv")
-    assert run("simulate", "--out", flight).returncode == 0
+    assert typed("simulate", "--out", flight).returncode == 0
     process = start(LIVE.format(port=0), "--recording", flight, "--speed", "400")
     assert process.stdout is not None
     assert "Rehearsal: kanalas-1" in process.stdout.readline()
@@ -212,12 +212,14 @@ def test_a_station_of_ones_own_rehearses_with_a_recording(start: Start, tmp_path
     assert "source     recording (recording)" in errors
 
 
-def test_a_recording_of_anothers_tracker_is_refused(start: Start, tmp_path: Path) -> None:
+def test_a_recording_of_anothers_tracker_is_refused(tmp_path: Path) -> None:
     flight = str(tmp_path / "flight.csv")
-    assert run("simulate", "--out", flight).returncode == 0
-    process = start(LIVE.replace("Q0HAB-11", "Q0XYZ-9").format(port=0), "--recording", flight)
-    _, errors = process.communicate(timeout=120)
-    assert process.returncode == 3
+    assert typed("simulate", "--out", flight).returncode == 0
+    file = tmp_path / "station.toml"
+    file.write_text(LIVE.replace("Q0HAB-11", "Q0XYZ-9").format(port=0))
+    with pytest.raises(InputFileError) as refused:
+        rehearse_or_run(file, None, None, {}, recording=Path(flight))
+    errors = str(refused.value)
     assert "holds Q0HAB-11, and" in errors
     assert "has payloads with Q0XYZ-9 only; add the tracker to a payload" in errors
     assert "leave" not in errors

@@ -1,7 +1,5 @@
 """check --explain: what it advises is held by doing it."""
 
-import subprocess
-import sys
 from pathlib import Path
 
 import pytest
@@ -12,6 +10,7 @@ from groundstation.jobs.explain import explain, guessed, raw_bytes, written
 from groundstation.records import Report
 from groundstation.settings.builder import SettingsBuilder
 from groundstation.sources.tcp_lines import TcpSettings
+from tests.support.typed import typed
 
 NOW = 1_778_922_000.0
 KISS = (
@@ -102,13 +101,9 @@ def test_against_a_configuration(tmp_path: Path) -> None:
 
 
 def test_as_a_person_types_it() -> None:
-    done = subprocess.run(
-        [sys.executable, "-m", "groundstation", "check", "--explain", "-"],
-        input=MESSAGES["aprs"].encode(),
-        capture_output=True,
-        check=True,
-    )
-    assert b'kind = "aprs"' in done.stdout
+    done = typed("check", "--explain", "-", given=MESSAGES["aprs"])
+    assert done.returncode == 0
+    assert 'kind = "aprs"' in done.stdout
 
 
 def test_a_time_in_another_form_is_named(tmp_path: Path) -> None:

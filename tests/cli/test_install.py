@@ -4,13 +4,13 @@ import os
 import re
 import shutil
 import subprocess
-import sys
 from pathlib import Path
 
 import pytest
 
 from groundstation.errors import ConfigurationError
 from groundstation.jobs.install import UNIT, installed, removed, unit_text
+from tests.support.typed import typed
 
 MOST_EXPOSED = 2.0
 TEXT = """
@@ -97,11 +97,8 @@ def test_what_cannot_be(tmp_path: Path) -> None:
 
 
 def test_the_command(config: Path, tmp_path: Path) -> None:
-    done = subprocess.run(
-        [sys.executable, "-m", "groundstation", "install", "--config", str(config),
-         "--unit-dir", str(tmp_path / "units"), "--no-start"],
-        capture_output=True, text=True, check=True,
-    )  # fmt: skip
+    done = typed("install", "--config", config, "--unit-dir", tmp_path / "units", "--no-start")
+    assert done.returncode == 0
     assert "written" in done.stdout
 
 

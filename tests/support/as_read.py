@@ -17,6 +17,7 @@ from pathlib import Path
 import pytest
 
 from tests.conftest import shared_folder
+from tests.support.typed import typed
 from tests.support.warm import warm
 
 KEPT = Path(__file__).parents[1] / "alerts" / "as_read.txt"
@@ -95,10 +96,8 @@ def scored(
 
 
 def invented(name: str) -> list[str]:
-    done = subprocess.run(
-        [sys.executable, "-m", "groundstation", "replay", "--json", str(REPLAY / name)],
-        capture_output=True, text=True, check=True,
-    )  # fmt: skip
+    done = typed("replay", "--json", REPLAY / name)
+    assert done.returncode == 0, done.stderr
     return done.stdout.splitlines()
 
 

@@ -1,34 +1,18 @@
 """The plan command, run on a flight file that differs from the example."""
 
-import contextlib
-import io
 import json
 import subprocess
-import sys
 from pathlib import Path
 from typing import Any
-from unittest import mock
 
-from groundstation.cli import main
+from tests.support.typed import typed
 
 EXAMPLE = Path(__file__).resolve().parents[2] / "config" / "flight.toml"
 LEVELS = [(0.0, 270.0, 4.0), (3e3, 265.0, 10.0), (11e3, 270.0, 25.0), (34e3, 280.0, 12.0)]
 
 
 def run(*words: str | Path) -> subprocess.CompletedProcess[str]:
-    """As it is typed, but in this process: to start another takes longer than most plans."""
-    argv = ["groundstation", "plan", *map(str, words)]
-    out, err, code = io.StringIO(), io.StringIO(), 0
-    with (
-        mock.patch.object(sys, "argv", argv),
-        contextlib.redirect_stdout(out),
-        contextlib.redirect_stderr(err),
-    ):
-        try:
-            main()
-        except SystemExit as stop:
-            code = stop.code if isinstance(stop.code, int) else bool(stop.code)
-    return subprocess.CompletedProcess(argv, code, out.getvalue(), err.getvalue())
+    return typed("plan", *words)
 
 
 def told(*words: str | Path) -> dict[str, Any]:

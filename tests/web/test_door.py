@@ -3,7 +3,6 @@
 import asyncio
 import ssl
 import subprocess
-import sys
 import tomllib
 from collections.abc import AsyncIterator
 from contextlib import asynccontextmanager
@@ -17,6 +16,7 @@ from groundstation import httpd
 from groundstation.web.door import COOKIE, WRONG_AT_MOST, Door, new_token
 from groundstation.web.server import serve
 from groundstation.web.settings import AccessSettings, Role, WebSettings
+from tests.support.typed import typed
 from tests.support.web_scenario import STATION
 
 TOKEN, HASHED = new_token()
@@ -150,10 +150,8 @@ async def test_over_tls(pair: tuple[Path, Path]) -> None:
 
 
 def test_the_command_makes_lines_that_let_in() -> None:
-    done = subprocess.run(
-        [sys.executable, "-m", "groundstation", "token", "--name", 'the "car"', "--role", "look"],
-        capture_output=True, text=True, check=True,
-    )  # fmt: skip
+    done = typed("token", "--name", 'the "car"', "--role", "look")
+    assert done.returncode == 0
     [entry] = tomllib.loads(done.stdout)["web"]["access"]
     assert entry["name"] == 'the "car"'
     secret = done.stderr.split("(shown once): ")[1].split("\n")[0]
