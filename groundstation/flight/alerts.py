@@ -153,6 +153,8 @@ def waited_for(
     state: FlightState, landing: Landing | None, at_utc: float
 ) -> tuple[FlightState, tuple[Alert, ...]]:
     """Tell what waits for ``landing``; with None, what has waited long enough, without one."""
+    if not state.waiting:  # as at nearly every tick
+        return state, ()
     told: tuple[Alert, ...] = ()
     left: tuple[Waiting, ...] = ()
     for one in state.waiting:

@@ -107,6 +107,8 @@ def _through(stages: Stages[E], settings: FlightSettings, state: FlightState, ev
 def _with_instruction(
     settings: FlightSettings, state: FlightState, outcomes: tuple[Outcome, ...]
 ) -> Step:
+    if not outcomes:
+        return state, ()
     return state, tuple(
         replace(one, instruction=instruction(settings, state, one.time_utc))
         if isinstance(one, Alert)

@@ -12,7 +12,7 @@ from typing import Final
 import numpy as np
 from numpy.typing import NDArray
 
-from groundstation.physics.draws import normal_quantile
+from groundstation.physics.draws import even_normals
 
 Array = NDArray[np.float64]
 LogLikelihood = Callable[[Array], Array]
@@ -31,7 +31,8 @@ SCALES: Final = (1.0, 0.5)
 def spread_normals(count: int, columns: int, rng: np.random.Generator) -> Array:
     """Standard normals (count, columns), each column evenly over its distribution."""
     ranks = np.array([rng.permutation(count) for _ in range(columns)])
-    return normal_quantile((ranks + 0.5) / count).T
+    normals: Array = even_normals(count)[ranks]
+    return normals.T
 
 
 def tempered(start: Array, log_likelihood: LogLikelihood, rng: np.random.Generator) -> Array:

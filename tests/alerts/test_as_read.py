@@ -4,10 +4,10 @@
 import pytest
 
 from tests.support.as_read import INVENTED, KEPT, _alike, hold, invented, words_of
-from tests.support.flights import first_is_quick
 
 
-@pytest.mark.parametrize("name", first_is_quick(*INVENTED))
+@pytest.mark.slow
+@pytest.mark.parametrize("name", INVENTED)
 def test_an_invented_flight_is_told_as_kept(name: str) -> None:
     hold(name, invented(name))
 

@@ -15,8 +15,7 @@ from groundstation.flight.settings import (
 )
 from groundstation.records import AlertKind, Phase, Place, Report
 from groundstation.simulation.profiles import Profile, settings_of
-from groundstation.simulation.simulate import simulate
-from tests.support.flights import TRACKER, Told, first_is_quick, fold, reports_of
+from tests.support.flights import TRACKER, Told, first_is_quick, fold, reports_of, simulated
 
 
 def planned(descent_rate_ms: float | None = None, **alerts: float) -> FlightSettings:
@@ -33,7 +32,7 @@ def planned(descent_rate_ms: float | None = None, **alerts: float) -> FlightSett
 @cache
 def flown(profile: Profile, seed: int) -> Told:
     """With nothing planned; several tests look at the same flight."""
-    return fold(reports_of(simulate(settings_of(profile, seed))), planned())
+    return fold(reports_of(simulated(settings_of(profile, seed))), planned())
 
 
 @pytest.mark.parametrize("seed", first_is_quick(1, 2, 3, 4, 5, 6))
@@ -51,7 +50,7 @@ def test_a_usual_flight_has_its_usual_alerts(seed: int) -> None:
 
 @pytest.mark.parametrize("seed", first_is_quick(1, 2, 3, 4))
 def test_touchdown_soon_comes_soon(seed: int) -> None:
-    flight = simulate(settings_of(Profile.NORMAL, seed))
+    flight = simulated(settings_of(Profile.NORMAL, seed))
     told = fold(reports_of(flight), planned(touchdown_soon_s=600.0))
     [at] = told.times(AlertKind.TOUCHDOWN_SOON)
     assert 400.0 <= flight.truth.touchdown_utc - at <= 800.0
@@ -66,7 +65,7 @@ def test_touchdown_soon_comes_soon(seed: int) -> None:
 def test_a_fall_that_is_not_as_planned_is_told(
     profile: Profile, kind: AlertKind, seed: int
 ) -> None:
-    told = fold(reports_of(simulate(settings_of(profile, seed))), planned(6.0))
+    told = fold(reports_of(simulated(settings_of(profile, seed))), planned(6.0))
     assert told.count(kind) == 1
     other = {AlertKind.FALLING_FAST, AlertKind.FALLING_SLOWLY} - {kind}
     assert told.count(other.pop()) == 0
@@ -75,14 +74,14 @@ def test_a_fall_that_is_not_as_planned_is_told(
 @pytest.mark.parametrize("seed", first_is_quick(1, 2, 3, 4, 5, 6))
 def test_a_fall_as_planned_is_not_told(seed: int) -> None:
     settings = replace(settings_of(Profile.NORMAL, seed), descent_rate_ms=6.0)
-    told = fold(reports_of(simulate(settings)), planned(6.0))
+    told = fold(reports_of(simulated(settings)), planned(6.0))
     assert told.count(AlertKind.FALLING_FAST) == 0
     assert told.count(AlertKind.FALLING_SLOWLY) == 0
 
 
 @pytest.mark.parametrize("moved_m", first_is_quick(2_000.0, 500.0, 8_000.0))
 def test_a_moved_point_is_told_by_the_distance_the_person_sets(moved_m: float) -> None:
-    flight = simulate(settings_of(Profile.NORMAL, 4))
+    flight = simulated(settings_of(Profile.NORMAL, 4))
     told = fold(reports_of(flight), planned(moved_m=moved_m, moved_share=0.0, moved_every_s=0.0))
     said: Place | None = None
     for alert in told.alerts:
@@ -124,7 +123,7 @@ def test_the_burst_is_told_with_the_estimate_of_the_fix_that_told_it(seed: int) 
 
 
 def test_a_burst_without_an_estimate_is_told_after_a_second_and_tells_no_point() -> None:
-    flight = simulate(settings_of(Profile.NORMAL, 2))
+    flight = simulated(settings_of(Profile.NORMAL, 2))
     told = fold(reports_of(flight), planned(), estimates=False)
     [burst] = [one for one in told.alerts if one.kind is AlertKind.BURST]
     assert burst.point is None
@@ -163,7 +162,7 @@ def apart_m(a: Place, b: Place) -> float:
 
 @pytest.mark.slow
 def test_a_large_region_keeps_small_moves_quiet() -> None:
-    flight = simulate(settings_of(Profile.NORMAL, 4))
+    flight = simulated(settings_of(Profile.NORMAL, 4))
     often = fold(reports_of(flight), planned(moved_m=300.0, moved_share=0.0, moved_every_s=0.0))
     rarely = fold(reports_of(flight), planned(moved_m=300.0, moved_share=3.0, moved_every_s=0.0))
     assert rarely.count(AlertKind.LANDING_MOVED) < often.count(AlertKind.LANDING_MOVED)
@@ -171,7 +170,7 @@ def test_a_large_region_keeps_small_moves_quiet() -> None:
 
 @pytest.mark.slow
 def test_carried_off_after_the_landing() -> None:
-    flight = simulate(settings_of(Profile.NORMAL, 2))
+    flight = simulated(settings_of(Profile.NORMAL, 2))
     reports = reports_of(flight)
     at, down = reports[-1]
     away = [

@@ -15,8 +15,7 @@ from groundstation.flight.settings import (
 from groundstation.physics.geodesy import Plane, distance_m
 from groundstation.records import AlertKind
 from groundstation.simulation.profiles import Profile, settings_of
-from groundstation.simulation.simulate import simulate
-from tests.support.flights import T0, TRACKER, first_is_quick, fold, report, reports_of
+from tests.support.flights import T0, TRACKER, first_is_quick, fold, report, reports_of, simulated
 
 pytestmark = pytest.mark.slow
 
@@ -42,7 +41,7 @@ def planned(plan: PlanSettings) -> FlightSettings:
 
 @pytest.mark.parametrize("seed", first_is_quick(1, 2, 3, 4))
 def test_a_landing_as_forecast_is_not_told_and_another_is_told_once(seed: int) -> None:
-    flight = simulate(settings_of(Profile.NORMAL, seed))
+    flight = simulated(settings_of(Profile.NORMAL, seed))
     reports = reports_of(flight)
     lat, lon = flight.truth.landing
     plan = replace(PLAN, descent_rate_ms=flight.truth.descent_rate_ms)
@@ -75,7 +74,7 @@ def test_a_landing_as_forecast_is_not_told_and_another_is_told_once(seed: int) -
 def test_a_climb_unlike_the_plan_is_told_once(rate_ms: float, kinds: tuple[AlertKind, ...]) -> None:
     settings = settings_of(Profile.NORMAL, 3)
     settings = replace(settings, ascent_rate_ms=rate_ms)
-    told = fold(reports_of(simulate(settings)), planned(PLAN))
+    told = fold(reports_of(simulated(settings)), planned(PLAN))
     assert tuple(one.kind for one in told.alerts if one.kind in CLIMB) == kinds
     for one in told.alerts:
         if one.kind in CLIMB:
@@ -98,7 +97,7 @@ def test_a_climb_as_planned_from_a_high_meadow_is_as_planned() -> None:
 
 def test_without_a_plan_nothing_is_held_against_one() -> None:
     settings = replace(settings_of(Profile.NORMAL, 3), ascent_rate_ms=2.5)
-    told = fold(reports_of(simulate(settings)), planned(PlanSettings()))
+    told = fold(reports_of(simulated(settings)), planned(PlanSettings()))
     assert [one for one in told.alerts if one.kind in (*CLIMB, AlertKind.OFF_PLAN)] == []
     [burst] = [one for one in told.alerts if one.kind is AlertKind.BURST]
     assert isinstance(burst.facts, Burst)
@@ -107,6 +106,6 @@ def test_without_a_plan_nothing_is_held_against_one() -> None:
 
 
 def test_the_burst_is_told_beside_its_plan() -> None:
-    told = fold(reports_of(simulate(settings_of(Profile.NORMAL, 3))), planned(PLAN))
+    told = fold(reports_of(simulated(settings_of(Profile.NORMAL, 3))), planned(PLAN))
     [burst] = [one for one in told.alerts if one.kind is AlertKind.BURST]
     assert "Planned was 30.0 km." in render(burst, WordingSettings()).body

@@ -16,14 +16,14 @@ from groundstation.physics.geodesy import distance_m
 from groundstation.records import Landing, Phase, Region
 from groundstation.schema.landing import landing_json
 from groundstation.simulation.profiles import Profile, settings_of
-from groundstation.simulation.simulate import SimulatedFlight, simulate
-from tests.support.flights import ANY, T0, first_is_quick, fold, report, reports_of
+from groundstation.simulation.simulate import SimulatedFlight
+from tests.support.flights import ANY, T0, first_is_quick, fold, report, reports_of, simulated
 
 SLOW = replace(ANY, climbing_every_s=300.0)
 
 
 def flight(seed: int, profile: Profile = Profile.NORMAL) -> SimulatedFlight:
-    return simulate(settings_of(profile, seed))
+    return simulated(settings_of(profile, seed))
 
 
 def holds(region: Region, lat: float, lon: float) -> bool:
@@ -111,7 +111,7 @@ def test_the_point_does_not_jitter(seed: int) -> None:
     than 2 % of the region's size, hardly ever by a tenth of the 50 % radius, and no stray ring
     comes and goes."""
     settings = settings_of(Profile.NORMAL, seed)
-    one = simulate(replace(settings, tracker=replace(settings.tracker, interval_s=1.0)))
+    one = simulated(replace(settings, tracker=replace(settings.tracker, interval_s=1.0)))
     flights = Flights((ANY,))
     shares, of_half = [], []
     before: Landing | None = None

@@ -14,8 +14,8 @@ from groundstation.physics.layers import MIDDLE_M
 from groundstation.physics.wind import WindsAloft
 from groundstation.records import Landing, Phase
 from groundstation.simulation.profiles import Profile, settings_of
-from groundstation.simulation.simulate import SimulatedFlight, simulate
-from tests.support.flights import ANY, fold, reports_of
+from groundstation.simulation.simulate import SimulatedFlight
+from tests.support.flights import ANY, fold, reports_of, simulated
 
 Array = NDArray[np.float64]
 HOME = BaseSettings(latitude_deg=47.1, longitude_deg=20.3, altitude_m=85.0)
@@ -97,7 +97,7 @@ def test_when_the_signal_is_lost() -> None:
 
 @pytest.mark.slow
 def test_it_is_told_before_the_touchdown() -> None:
-    told = fold(reports_of(simulate(settings_of(Profile.NORMAL, 2))), AT_HOME)
+    told = fold(reports_of(simulated(settings_of(Profile.NORMAL, 2))), AT_HOME)
     [soon] = told.facts(TouchdownSoon)
     assert soon.loss is not None
     assert soon.loss.agl_m > 50.0
@@ -115,7 +115,7 @@ def falling(one: SimulatedFlight, settings: FlightSettings, share: float) -> Lan
 
 @pytest.mark.parametrize("share", [0.2, 0.6, 0.85])
 def test_terrain_of_one_height_is_that_ground(share: float) -> None:
-    one = simulate(settings_of(Profile.NORMAL, 3))
+    one = simulated(settings_of(Profile.NORMAL, 3))
     given = falling(one, replace(ANY, ground_m=400.0), share)
     terrain = falling(one, replace(ANY, terrain=Everywhere(400.0)), share)
     assert terrain.ground_m == pytest.approx(400.0)
@@ -128,7 +128,7 @@ def test_terrain_of_one_height_is_that_ground(share: float) -> None:
 
 
 def test_higher_ground_is_met_sooner() -> None:
-    one = simulate(settings_of(Profile.NORMAL, 3))
+    one = simulated(settings_of(Profile.NORMAL, 3))
     low = falling(one, replace(ANY, terrain=Everywhere(0.0)), 0.5)
     high = falling(one, replace(ANY, terrain=Everywhere(1_500.0)), 0.5)
     # 1500 m at the rate near the ground.
@@ -137,7 +137,7 @@ def test_higher_ground_is_met_sooner() -> None:
 
 
 def test_unknown_terrain_is_the_ground_of_the_launch() -> None:
-    one = simulate(settings_of(Profile.NORMAL, 3))
+    one = simulated(settings_of(Profile.NORMAL, 3))
     unknown = falling(one, replace(ANY, terrain=Unknown()), 0.5)
     plain = falling(one, ANY, 0.5)
     assert unknown.ground_m == pytest.approx(plain.ground_m, abs=1.0)
@@ -149,7 +149,7 @@ def test_known_winds_aloft_help_in_the_ascent() -> None:
     near: list[float] = []
     words = ""
     for seed in range(1, 9):
-        one = simulate(settings_of(Profile.NORMAL, seed))
+        one = simulated(settings_of(Profile.NORMAL, seed))
         column = one.truth.wind
         aloft = WindsAloft.of(
             "winds aloft from the simulator",

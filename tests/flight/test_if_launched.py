@@ -16,8 +16,8 @@ from groundstation.physics.geodesy import distance_m
 from groundstation.physics.wind import WindsAloft
 from groundstation.records import Phase, Place
 from groundstation.simulation.profiles import Profile, settings_of
-from groundstation.simulation.simulate import simulate
 from groundstation.station.before_launch import EARLY_S, LATE_S, BeforeLaunch, launch_at
+from tests.support.flights import simulated
 
 LAUNCH = 1_778_920_200.0
 SITE = Place(latitude_deg=47.10, longitude_deg=20.30, altitude_m=85.0)
@@ -56,7 +56,7 @@ def test_the_bundled_flight_lands_in_its_region() -> None:
     assert settings.launch_utc == LAUNCH
     landing = if_launched(settings, LAUNCH, LAUNCH - 3_600.0)
     assert landing is not None
-    lat, lon = simulate(settings_of(Profile.MESSENGER, 8)).truth.landing
+    lat, lon = simulated(settings_of(Profile.MESSENGER, 8)).truth.landing
     off_m = distance_m(lat, lon, landing.latitude_deg, landing.longitude_deg)
     assert off_m < landing.radius_90_m
     # The planner's own ensemble, made in another way, has its point near by.

@@ -9,8 +9,8 @@ from groundstation.flight.phases import looks_falling
 from groundstation.records import AlertKind, Phase, Report
 from groundstation.simulation.profiles import Profile, settings_of
 from groundstation.simulation.settings import TrackerModel
-from groundstation.simulation.simulate import SimulatedFlight, simulate
-from tests.support.flights import T0, Told, first_is_quick, fold, report, reports_of
+from groundstation.simulation.simulate import SimulatedFlight
+from tests.support.flights import T0, Told, first_is_quick, fold, report, reports_of, simulated
 
 IDEAL = TrackerModel(
     lost_share=0.0, outage_share=0.0, late_share=0.0, wrong_share=0.0, jitter_s=0.0
@@ -20,7 +20,7 @@ IDEAL = TrackerModel(
 def flown(profile: Profile, seed: int, interval_s: float) -> tuple[SimulatedFlight, Told]:
     settings = settings_of(profile, seed)
     settings = replace(settings, tracker=replace(settings.tracker, interval_s=interval_s))
-    flight = simulate(settings)
+    flight = simulated(settings)
     return flight, fold(reports_of(flight), estimates=False, until_s=600.0)
 
 
@@ -46,7 +46,7 @@ def test_a_usual_flight_goes_through_its_phases_once(seed: int, interval_s: floa
 def test_a_landing_is_seen_where_it_is_heard(seed: int) -> None:
     """With receivers that hear everything, it is known to be down three fixes after touchdown."""
     settings = settings_of(Profile.NORMAL, seed)
-    flight = simulate(replace(settings, tracker=replace(IDEAL, interval_s=30.0)))
+    flight = simulated(replace(settings, tracker=replace(IDEAL, interval_s=30.0)))
     told = fold([(one.time_utc, _of(one, flight)) for one in _all(flight)], estimates=False)
     [landed] = [change for change in told.phases if change.phase is Phase.LANDED]
     assert 0.0 <= landed.time_utc - flight.truth.touchdown_utc <= 150.0
@@ -108,8 +108,10 @@ def test_a_day_on_the_ground_launches_nothing() -> None:
 
 
 def test_the_same_payload_flies_again() -> None:
-    first = simulate(settings_of(Profile.NORMAL, 1))
-    second = simulate(replace(settings_of(Profile.NORMAL, 2), start_utc=1_778_920_200.0 + 86_400.0))
+    first = simulated(settings_of(Profile.NORMAL, 1))
+    second = simulated(
+        replace(settings_of(Profile.NORMAL, 2), start_utc=1_778_920_200.0 + 86_400.0)
+    )
     told = fold(reports_of(first) + reports_of(second), estimates=False)
     assert told.count(AlertKind.LAUNCHED) == 2
     assert told.count(AlertKind.BURST) == 2

@@ -14,19 +14,23 @@ from groundstation.flight.sightings import (
 from groundstation.physics.geodesy import distance_m
 from groundstation.records import Landing
 from groundstation.simulation.settings import SimulationSettings
-from groundstation.simulation.simulate import SimulatedFlight, simulate
-from tests.support.flights import ANY, T0, fold, reports_of
+from groundstation.simulation.simulate import SimulatedFlight
+from tests.support.flights import ANY, T0, fold, reports_of, simulated
 
 
 @pytest.fixture(scope="module")
 def flight() -> SimulatedFlight:
-    return simulate(SimulationSettings(seed=16))
+    return simulated(SimulationSettings(seed=16))
 
 
 def silent_from(flight: SimulatedFlight, at_utc: float) -> Flights:
     """The flight until then, of which nothing is heard any more."""
     heard = [one for one in reports_of(flight) if one[0] < at_utc]
-    return fold(heard, ANY).flights
+    flights = fold(heard, ANY, estimates=False).flights
+    landing = flights.estimate("kanalas-1")
+    assert landing is not None
+    flights.estimated(landing)
+    return flights
 
 
 def told(flights: Flights, now_utc: float, *sightings: AnySighting) -> Landing:

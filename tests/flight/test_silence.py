@@ -17,8 +17,16 @@ from groundstation.flight.state import FlightState
 from groundstation.records import AlertKind, Report
 from groundstation.simulation.profiles import Profile, settings_of
 from groundstation.simulation.settings import TrackerModel
-from groundstation.simulation.simulate import simulate
-from tests.support.flights import T0, TRACKER, Told, first_is_quick, fold, report, reports_of
+from tests.support.flights import (
+    T0,
+    TRACKER,
+    Told,
+    first_is_quick,
+    fold,
+    report,
+    reports_of,
+    simulated,
+)
 
 BASE = BaseSettings(latitude_deg=47.1, longitude_deg=20.3, altitude_m=85.0)
 
@@ -30,6 +38,7 @@ def settings(*trackers: TrackerSettings, **alerts: float) -> FlightSettings:
         base=BASE,
         alerts=AlertSettings(**alerts),
         climbing_every_s=600.0,
+        estimate_every_s=30.0,
     )
 
 
@@ -86,7 +95,7 @@ def test_each_silence_is_told_once_and_its_end_too() -> None:
 
 
 def test_above_its_ceiling_silence_is_no_news() -> None:
-    flight = simulate(
+    flight = simulated(
         replace(settings_of(Profile.CEILING, 3), tracker=TrackerModel(ceiling_m=18_000.0))
     )
     tracker = TrackerSettings(id=TRACKER, interval_s=30.0, ceiling_m=18_000.0)
@@ -114,7 +123,7 @@ def test_one_tracker_stands_in_for_the_other() -> None:
 @pytest.mark.parametrize("seed", first_is_quick(1, 2, 3, 4, 5))
 def test_below_the_horizon_of_base_nothing_is_told_before_it_should_be_down(seed: int) -> None:
     """Base hears down to where the earth hides it: that asks for nothing."""
-    flight = simulate(settings_of(Profile.NORMAL, seed))
+    flight = simulated(settings_of(Profile.NORMAL, seed))
     only_base = [
         (copy.received_utc, copy.sent) for copy in flight.heard if copy.receiver == "Q0PSZ-1"
     ]
@@ -139,7 +148,7 @@ def test_below_the_horizon_of_base_nothing_is_told_before_it_should_be_down(seed
 
 
 def test_after_the_landing_silence_is_no_news() -> None:
-    flight = simulate(settings_of(Profile.NORMAL, 2))
+    flight = simulated(settings_of(Profile.NORMAL, 2))
     told = fold(reports_of(flight), settings(), until_s=7200.0)
     assert told.count(AlertKind.LANDED) == 1
     landed = told.times(AlertKind.LANDED)[0]

@@ -27,6 +27,7 @@ MESSENGER = TrackerSettings(id="messenger-1", kind=TrackerKind.SATELLITE, interv
 TAG = TrackerSettings(id="tag-1", kind=TrackerKind.CELLULAR, interval_s=120.0)
 SPARE = TrackerSettings(id="Q0HAB-12", interval_s=30.0)
 
+EVERY_S = 5.0  # the rows ask for minutes
 OF_SILENCE = (AlertKind.SILENT, AlertKind.SHOULD_BE_DOWN)
 
 Heard = Callable[[float, float, bool], bool]
@@ -205,7 +206,7 @@ def silences(row: Row, truth: Truth) -> tuple[list[Alert], float]:
     last = reports[-1][0]
     now = last
     while now < truth.touchdown_utc + 3_600.0:
-        now += 1.0
+        now += EVERY_S
         state, outcomes = step(settings, state, Tick(now_utc=now))
         alerts += [one for one in outcomes if isinstance(one, Alert)]
     return [one for one in alerts if one.kind in OF_SILENCE], last

@@ -11,8 +11,7 @@ from groundstation.flight.settings import VehicleSettings
 from groundstation.physics.geodesy import distance_bearing
 from groundstation.records import AlertKind, Reason, Report, Verdict
 from groundstation.simulation.profiles import Profile, settings_of
-from groundstation.simulation.simulate import simulate
-from tests.support.flights import ANY, T0, fold, report, reports_of
+from tests.support.flights import ANY, T0, fold, report, reports_of, simulated
 
 CAR = VehicleSettings(name="car", tracker=("Q0HAB-9", "phone"))
 
@@ -43,7 +42,7 @@ def test_a_vehicle_is_no_payload() -> None:
 
 @pytest.mark.slow
 def test_alerts_tell_how_far_it_is_from_there() -> None:
-    told = fold(reports_of(simulate(settings_of(Profile.NORMAL, 2))), ANY)
+    told = fold(reports_of(simulated(settings_of(Profile.NORMAL, 2))), ANY)
     [soon] = [alert for alert in told.alerts if alert.kind is AlertKind.TOUCHDOWN_SOON]
     flights = Flights((ANY,), (CAR,))
     heard_s = soon.time_utc - T0

@@ -21,7 +21,9 @@ from groundstation.station.guidance import PLACE, guidance
 from groundstation.web.instruction_snapshot import InstructionSnapshot
 
 REPLAY = Path(__file__).resolve().parents[2] / "replay"
-SETTINGS = FlightSettings(payload="any", trackers=(TrackerSettings(id="*"),), members=100)
+SETTINGS = FlightSettings(
+    payload="any", trackers=(TrackerSettings(id="*"),), members=100, estimate_every_s=30.0
+)
 # Without a height, only the plan tells a slow wind from a road.
 PLANNED = replace(
     SETTINGS,

@@ -20,7 +20,9 @@ from groundstation.store.writer import Store
 from tests.support.flights import first_is_quick
 
 HARD = Path(__file__).resolve().parents[2] / "replay" / "hard.txt"
-SETTINGS = FlightSettings(payload="kanalas-1", trackers=(TrackerSettings(id="*"),))
+SETTINGS = FlightSettings(
+    payload="kanalas-1", trackers=(TrackerSettings(id="*"),), members=100, estimate_every_s=60.0
+)
 
 
 @pytest.fixture(scope="module")

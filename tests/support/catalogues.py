@@ -8,6 +8,7 @@ gone, and compiles them.
 
 import io
 from datetime import UTC, datetime
+from functools import cache
 from pathlib import Path
 
 from babel.messages.catalog import Catalog
@@ -31,8 +32,9 @@ UNCHANGING = datetime(2026, 1, 1, tzinfo=UTC)
 KEYWORDS = {"_": None, "N_": None, "ngettext": (1, 2), "pgettext": ((1, "c"), 2)}
 
 
+@cache
 def to_translate() -> Catalog:
-    """Every text of the program that is for a person."""
+    """Every text of the program that is for a person; not to be changed."""
     found = Catalog()
     for name, _line, text, comments, context in extract_from_dir(
         PACKAGE, METHODS, OPTIONS, keywords=KEYWORDS, comment_tags=("For translators:",)

@@ -2,6 +2,7 @@
 
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, field
+from functools import lru_cache
 from typing import TypeVar
 
 import pytest
@@ -21,7 +22,8 @@ from groundstation.records import (
     Report,
     Verdict,
 )
-from groundstation.simulation.simulate import SimulatedFlight
+from groundstation.simulation.settings import SimulationSettings
+from groundstation.simulation.simulate import SimulatedFlight, simulate
 
 F = TypeVar("F")
 
@@ -33,6 +35,12 @@ ANY = FlightSettings(payload="kanalas-1", trackers=(TrackerSettings(id="*"),))
 def first_is_quick(first: object, *others: object) -> list[object]:
     """For a parametrised test: the first is enough for the inner loop, the others are slow."""
     return [first, *(pytest.param(one, marks=pytest.mark.slow) for one in others)]
+
+
+@lru_cache(maxsize=32)
+def simulated(settings: SimulationSettings) -> SimulatedFlight:
+    """The flight, which many tests look at; not to be changed."""
+    return simulate(settings)
 
 
 def report(
