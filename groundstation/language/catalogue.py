@@ -12,10 +12,13 @@ from functools import cache
 from pathlib import Path
 from typing import Final
 
+from groundstation.language.endings import Formatter
+
 SOURCE: Final = "en"
 LOCALE: Final = Path(__file__).resolve().parent / "locale"
 DOMAIN: Final = "groundstation"
 
+_FORMATTER: Final = Formatter()
 _aside: ContextVar[str | None] = ContextVar("language", default=None)
 _spoken = SOURCE
 
@@ -51,7 +54,7 @@ def spoken() -> str:
 def _(text: str, **given: object) -> str:
     """``text`` in the language that is spoken, with what is ``given`` put into its braces."""
     told = _catalogue(spoken()).gettext(text)
-    return told.format(**given) if given else told
+    return _FORMATTER.vformat(told, (), given) if given else told
 
 
 def pgettext(context: str, text: str, **given: object) -> str:

@@ -185,7 +185,9 @@ def make_app(
 
 async def _page(request: web.Request) -> web.Response:
     html = shell_html(request.app[_PAGES], request.app[_SNAPSHOT]())
-    return web.Response(text=html, content_type="text/html")
+    answer = web.Response(text=html, content_type="text/html")
+    answer.enable_compression()
+    return answer
 
 
 async def _static(request: web.Request) -> web.Response:

@@ -10,8 +10,21 @@ const LOCALE = language === "en" ? "en-GB" : language;
 
 /** @typedef {Record<string, string | number>} Given what goes into the braces of a text */
 
+// Names take endings in some languages: as the station has it (language/endings.py).
+/** @type {Record<string, (name: string) => string>} */
+const ENDINGS = {
+  "tól": (name) => {
+    const decides = name.toLowerCase().match(/[aáoóuúeöőüű]/g)?.at(-1) ?? "";
+    if (!/\p{L}$/u.test(name) || !/[aáoóuúeöőüűiíé]/i.test(name)) return name + " helyétől";
+    return name.replace(/a$/, "á").replace(/e$/, "é") + (/[aáoóuú]/.test(decides) ? "tól" : "től");
+  },
+};
+
 /** @param {string} text @param {Given} given */
-const put = (text, given) => text.replace(/\{(\w+)\}/g, (whole, name) => String(given[name] ?? whole));
+const put = (text, given) => text.replace(/\{(\w+)(?::(\p{L}+))?\}/gu, (whole, name, ending) => {
+  const value = String(given[name] ?? whole);
+  return ENDINGS[ending]?.(value) ?? value;
+});
 
 /** The text in the station's language. @param {string} text @param {Given} [given] */
 export function _(text, given = {}) {
