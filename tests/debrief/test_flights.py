@@ -64,11 +64,11 @@ async def database(shared: Path, tmp_path_factory: pytest.TempPathFactory) -> As
         500.0,
     )
     await station.start(recording.frames[0].received_utc - 60.0)
-    while True:
-        state = await station.state()
-        assert state is not None
-        if state["sources"][0]["state"] == "ended" and state["payloads"][0]["phase"] == "landed":
-            break
+    await station.until(
+        lambda told: (
+            told["sources"][0]["state"] == "ended" and told["payloads"][0]["phase"] == "landed"
+        )
+    )
     await station.stop()
     yield station.database
 

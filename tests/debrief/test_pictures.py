@@ -104,11 +104,7 @@ async def test_the_whole_command(tmp_path: Path) -> None:
         500.0,
     )
     await station.start(1_778_920_200.0 - 60.0)
-    while True:
-        state = await station.state()
-        if state is not None and state["sources"][0]["state"] == "ended":
-            break
-        await asyncio.sleep(0.3)
+    await station.until(lambda told: told["sources"][0]["state"] == "ended")
     await station.stop()
     done = await asyncio.to_thread(
         run, "debrief", station.database, "--plan", PLAN, "--out", tmp_path / "report.html",

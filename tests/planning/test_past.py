@@ -110,9 +110,7 @@ async def test_the_rehearsals_own_database_narrows_a_plan(tmp_path: Path) -> Non
         600.0,
     )
     await station.start(1_778_919_600.0)
-    async with asyncio.timeout(90.0):
-        while (await station.state() or {})["payloads"][0]["phase"] != "landed":  # noqa: ASYNC110
-            await asyncio.sleep(0.5)
+    await station.reached("landed")
     await station.stop()
     done = await asyncio.to_thread(planned_with, station.database)
     assert done.returncode == 0, done.stderr

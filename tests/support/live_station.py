@@ -6,7 +6,7 @@ import os
 import signal
 import sys
 import time
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from datetime import datetime
 from pathlib import Path
 from typing import Any
@@ -102,6 +102,24 @@ class LiveStation:
                 return told
         except aiohttp.ClientError:
             return None
+
+    async def until(self, condition: Callable[[dict[str, Any]], bool]) -> dict[str, Any]:
+        """Wait until what ``/api/state`` says meets ``condition``, and give that; fails where the
+        station ends meanwhile. One answer that is late or lost tells nothing."""
+        while True:
+            told = await self.state()
+            if told is not None and condition(told):
+                return told
+            assert self.pid is not None, self.log
+            await asyncio.sleep(0.1)
+
+    async def reached(self, phase: str) -> dict[str, Any]:
+        """Wait until its first payload is in ``phase``; gives what is told of that."""
+        told = await self.until(
+            lambda told: bool(told["payloads"]) and told["payloads"][0]["phase"] == phase
+        )
+        one: dict[str, Any] = told["payloads"][0]
+        return one
 
     async def kill(self) -> None:
         """End it as a power cut would."""

@@ -109,16 +109,14 @@ async def opened(
 
 
 async def payload_of(station: LiveStation) -> dict[str, Any]:
-    told = await station.state()
-    assert told is not None
+    told = await station.until(lambda told: bool(told["payloads"]))
     one: dict[str, Any] = told["payloads"][0]
     return one
 
 
 async def reached(station: LiveStation, phase: str, limit_s: float = 120.0) -> None:
     async with asyncio.timeout(limit_s):
-        while (await payload_of(station))["phase"] != phase:  # noqa: ASYNC110
-            await asyncio.sleep(0.2)
+        await station.reached(phase)
 
 
 async def pace(page: Page, what: str) -> None:
@@ -136,16 +134,22 @@ async def text(page: Page, name: str) -> str:
 async def test_held_in_the_fall_page_and_api_agree(browser: Browser, station: LiveStation) -> None:
     await reached(station, "descent")
     context, page = await opened(browser, station)
-    await asyncio.sleep(2.0)
+    # Some of the fall is seen before it is held.
+    await expect(page.locator(".fall .seen").nth(1)).to_be_attached()
     await pace(page, "Hold")
     await expect(page.locator("#pace")).to_have_text("recorded flight, held")
-    await asyncio.sleep(2.5)
-    told = await payload_of(station)
-    landing, last = told["landing"], told["last"]
+    while True:  # what was under way when it was held comes a moment later
+        told = await payload_of(station)
+        landing, last = told["landing"], told["last"]
+        said = {
+            "landing-point": f"{landing['lat']:.5f}, {landing['lon']:.5f}",
+            "last-point": f"{last['lat']:.5f}, {last['lon']:.5f}",
+            "height": f"{last['altitude_m']:,.0f}",
+        }
+        if {name: await text(page, name) for name in said} == said:
+            break
+        await asyncio.sleep(0.1)
     assert await text(page, "phase") == "Descending"
-    assert await text(page, "landing-point") == f"{landing['lat']:.5f}, {landing['lon']:.5f}"
-    assert await text(page, "last-point") == f"{last['lat']:.5f}, {last['lon']:.5f}"
-    assert await text(page, "height") == f"{last['altitude_m']:,.0f}"
     assert "burst" in " ".join(await page.locator("#map .mark span").all_inner_texts())
     assert await page.locator(".climb .flown").count() == 1
     assert await page.locator(".fall .seen").count() >= 2
@@ -224,8 +228,7 @@ async def test_the_station_starts_again_and_the_page_goes_on(
     browser: Browser, station: LiveStation
 ) -> None:
     context, page = await opened(browser, station)
-    told = await station.state()
-    assert told is not None
+    told = await station.until(lambda _: True)
     await page.evaluate("() => { window.stays = true; }")
     await station.kill()
     await expect(page.locator("body.old")).to_have_count(1)
@@ -242,8 +245,7 @@ async def test_an_alert_is_marked_as_seen_on_another_phone_too(
 ) -> None:
     here, page = await opened(browser, station)
     there, other = await opened(browser, station)
-    told = await station.state()
-    assert told is not None
+    told = await station.until(lambda told: bool(told["messages"]))
     button = f'#messages [data-key="{told["messages"][0]["key"]}"]'
     await page.locator(button).click()
     await expect(other.locator(button)).to_have_text("✓ Seen")
@@ -279,8 +281,7 @@ async def test_the_search_until_it_is_found(browser: Browser, station: LiveStati
         " headers: {'Content-Type': 'application/json'}})"
     )
     # It is never heard on the ground: the search begins while it should be down.
-    await asyncio.sleep(20.0)
-    await expect(page.locator("#search[open]")).to_have_count(1)
+    await expect(page.locator("#search[open]")).to_have_count(1, timeout=200_000)
     body = page.locator("#search-body")
     await expect(body.locator('[data-f="mgrs"]')).to_contain_text("MGRS ")
     before = await search(page)

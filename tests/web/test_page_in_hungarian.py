@@ -140,8 +140,7 @@ async def post(station: LiveStation, path: str, body: dict[str, Any]) -> None:
 
 
 async def instruction(station: LiveStation) -> dict[str, Any]:
-    told = await station.state()
-    assert told is not None
+    told = await station.until(lambda told: bool(told["payloads"]))
     one: dict[str, Any] = told["payloads"][0]["instruction"]
     return one
 
@@ -185,8 +184,7 @@ async def test_in_no_phase_a_word_of_english_is_left(
     station: LiveStation, page: Page, standing: str, silent: bool, sign: str
 ) -> None:
     if standing == "found":
-        now = await station.state()
-        assert now is not None
+        now = await station.until(lambda _: True)
         await post(station, "/api/found", {
             "payload": "kanalas-1", "lat": 47.2, "lon": 20.8, "condition": "damaged",
             "note": "", "time": now["now"],

@@ -106,22 +106,20 @@ async def test_a_closed_flight_is_reported_from_the_page(tmp_path: Path) -> None
     station = LiveStation(tmp_path, CONFIGURATION, 600.0)
     await station.start(1_778_919_600.0)
     try:
-        async with asyncio.timeout(120.0):
-            while (await station.state() or {})["payloads"][0]["phase"] != "landed":  # noqa: ASYNC110
-                await asyncio.sleep(0.5)
+        await station.reached("landed")
         async with async_playwright() as playwright:
             browser = await playwright.chromium.launch(executable_path=CHROMIUM, args=list(FLAGS))
             page = await browser.new_page(viewport={"width": 360, "height": 740})
             await page.goto(station.address)
             # It opens by itself while there is something to search for, and folds once it is found.
-            await expect(page.locator("#search[open]")).to_have_count(1, timeout=30_000)
+            await expect(page.locator("#search[open]")).to_have_count(1)
             card = page.locator("article.search")
             report_card = page.locator("section.report")
             await expect(report_card).to_be_hidden()
             await card.locator('[data-f="note-found"] > summary').click()
             await card.locator('[data-do="found-heard"]').click()
             await card.locator('[data-do="found"]').click()
-            await expect(page.locator("#search:not([open])")).to_have_count(1, timeout=60_000)
+            await expect(page.locator("#search:not([open])")).to_have_count(1)
             # It stands by itself, below where it was found, and nothing has to be unfolded for it.
             card = report_card
             await expect(card.locator('[data-do="report"]')).to_be_visible(timeout=30_000)
