@@ -5,6 +5,7 @@ minutes, over a real Mosquitto; beside it a bare subscriber of the same topics. 
 """
 
 import argparse
+import contextlib
 import itertools
 import json
 import multiprocessing
@@ -29,6 +30,7 @@ from benchmarks.figure import Figure
 RECEIVERS = 5
 SENDERS = 4
 P99_S = 2.0
+START_LIMIT_S = 120.0
 EVERY_S = 10.0
 
 
@@ -60,7 +62,7 @@ def measure(payloads: int, seconds: int, slow_pages: int = 0) -> list[Figure]:
         bare.start()
         slow = context.Process(target=_hardly_read, args=(page, slow_pages), daemon=True)
         try:
-            time.sleep(3.0)
+            _until_it_listens(page)
             slow.start()
             begun_cpu, begun = _cpu_s(station.pid), time.time()
             senders = [
@@ -181,6 +183,20 @@ def _send(port: int, payloads: int, part: int, seconds: int) -> None:
         time.sleep(0.05)
     client.disconnect()
     client.loop_stop()
+
+
+def _until_it_listens(page: int) -> None:
+    """Until the station has subscribed: what is published before, a broker gives to nobody."""
+    begun = time.monotonic()
+    while time.monotonic() - begun < START_LIMIT_S:
+        with (
+            contextlib.suppress(OSError),
+            urllib.request.urlopen(f"http://127.0.0.1:{page}/api/state", timeout=30.0) as told,
+        ):
+            if json.load(told)["sources"][0]["state"] == "running":
+                return
+        time.sleep(0.1)
+    sys.exit("the station does not reach the broker")
 
 
 def _hardly_read(page: int, count: int) -> None:
