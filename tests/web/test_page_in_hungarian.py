@@ -71,6 +71,10 @@ READ = """() => {
   }
   return told.filter((text) => text.trim());
 }""".replace("${APART}", APART)
+CUT_OFF = """() => [...document.querySelectorAll('button, summary, h2, h3, .todo, .big')]
+  .filter((one) => one.checkVisibility() && one.clientWidth)
+  .filter((one) => one.scrollWidth > one.clientWidth + 1)
+  .map((one) => one.textContent)"""
 
 
 def words(texts: Iterable[str]) -> set[str]:
@@ -202,3 +206,9 @@ async def test_in_no_phase_a_word_of_english_is_left(
     # A point before decimals, and a comma between thousands, are English too.
     assert [text for text in told if re.search(r"\d\.\d+\s?(?:km|m|mp|%)\b|\d,\d{3}\b", text)] == []
     assert await page.evaluate("document.documentElement.scrollWidth <= innerWidth")
+    assert await page.evaluate(CUT_OFF) == []
+    await page.evaluate("scrollTo(0, 0)")
+    tools = await page.locator("#map-tools").bounding_box()
+    assert tools is not None
+    # Once it is searched for, the search stands before the map.
+    assert tools["y"] + tools["height"] <= PHONE[1] or standing in ("due", "down")

@@ -42,6 +42,10 @@ export const isDown = ({ standing }) => ["due", "down", "found", "given-up"].inc
 export const ofTown = (town, words) => (town.distance_m < 100 ? _("in {name}", { name: town.name })
   : words.shortFrom(town.distance_m, town.bearing_deg, town));
 
+// A number and its unit stay on one line.
+/** @param {string} text */
+const unbroken = (text) => text.replace(/(\d) (?=\p{L}{1,2}(?!\p{L})|%)/gu, "$1\u00a0");
+
 /** @param {Payload} payload @param {[number, number] | null} me @param {Words} words
  * @param {Contact} contact @returns {Guide} */
 export function guideOf({ instruction: told }, me, words, contact) {
@@ -58,7 +62,7 @@ export function guideOf({ instruction: told }, me, words, contact) {
   return {
     sign: told.silent ? "○" : SIGNS[told.standing],
     word: told.badge,
-    todo: asOf + told.todo.replace("{where}", where),
+    todo: unbroken(asOf + told.todo.replace("{where}", where)),
     rests: rests.join(" "),
     searching: told.act === "search" || told.act === "fetch",
   };
