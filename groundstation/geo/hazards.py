@@ -26,7 +26,8 @@ NEAR_M: Final = 2_000.0  # own choice: a walk of half an hour
 
 @dataclass(frozen=True, slots=True)
 class Hazard:
-    """``parts`` are lines, rings or single points of shape (n, 2): longitude, latitude."""
+    """``parts`` are lines, rings or single points of shape (n, 2): longitude, latitude. ``kind`` is
+    empty where the file does not tell it."""
 
     kind: str
     name: str
@@ -88,7 +89,7 @@ def _hazards(feature: Feature | None) -> Iterator[Hazard]:
         raise ValueError("it has no geometry")
     for shape in shapes(feature.geometry):
         yield Hazard(
-            kind=str(feature.properties.get("kind", "hazard")),
+            kind=str(feature.properties.get("kind") or ""),
             name=str(feature.properties.get("name", "")),
             area=shape.form is Form.AREA,
             parts=shape.parts,

@@ -4,6 +4,7 @@ from aiohttp import web
 
 from groundstation.geo.hazards import Hazard, near
 from groundstation.httpd import Routes
+from groundstation.language.catalogue import _
 from groundstation.schema.encode import told
 from groundstation.web.search_records import HazardTold, NearTold
 
@@ -13,7 +14,7 @@ class HazardPages:
         self._told = [
             told(
                 HazardTold(
-                    kind=one.kind,
+                    kind=one.kind or _("hazard"),
                     name=one.name,
                     area=one.area,
                     parts=tuple(
@@ -39,7 +40,7 @@ def near_told(
     """Those near the place, the nearest first."""
     return [
         NearTold(
-            kind=one.hazard.kind,
+            kind=one.hazard.kind or _("hazard"),
             name=one.hazard.name,
             distance_m=one.distance_m,
             bearing_deg=one.bearing_deg,
