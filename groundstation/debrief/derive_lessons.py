@@ -13,7 +13,7 @@ from groundstation.debrief.flights import FlightLog
 from groundstation.errors import OutOfModelRangeError
 from groundstation.flight.settings import BaseSettings, PlanSettings
 from groundstation.jsonout import iso_utc
-from groundstation.language.catalogue import _
+from groundstation.language.catalogue import N_, _
 from groundstation.language.numbers import number
 from groundstation.physics.atmosphere import (
     SEA_LEVEL_DENSITY_KGM3,
@@ -253,27 +253,45 @@ def _of_intervals(flight: FlightLog, known: Figures, shown: Shown) -> Iterator[s
 
 
 def _of_range(flight: FlightLog, base: BaseSettings | None, shown: Shown) -> Iterator[str]:
-    where = _("base") if base is not None else _("the launch")
     away, farthest = _farthest(flight, base)
-    distance = shown.text("distance", away)
     if farthest.altitude_m is None:
-        yield _("It was heard as far as {distance} from {where}.", distance=distance, where=where)
+        bare = (
+            N_("It was heard as far as {distance} from the launch.")
+            if base is None
+            else N_("It was heard as far as {distance} from base.")
+        )
+        yield _(bare, distance=shown.text("distance", away))
     else:
+        high = (
+            N_("It was heard as far as {distance} from the launch, at {height}.")
+            if base is None
+            else N_("It was heard as far as {distance} from base, at {height}.")
+        )
         yield _(
-            "It was heard as far as {distance} from {where}, at {height}.",
-            distance=distance, where=where, height=shown.text("altitude", farthest.altitude_m),
-        )  # fmt: skip
+            high,
+            distance=shown.text("distance", away),
+            height=shown.text("altitude", farthest.altitude_m),
+        )
     last = flight.fixes[-1]
-    if ending(flight) is not None and flight.found is None:
+    if flight.landed_utc is not None or (ending(flight) is not None and flight.found is None):
         return  # heard on the ground
     if last.altitude_m is not None and flight.burst_utc is not None:
         away = _away(last, flight, base)
+        end = (
+            N_(
+                "The last packet came from {height}, {distance} from the launch: a receiver nearer"
+                " to the landing would have heard it lower."
+            )
+            if base is None
+            else N_(
+                "The last packet came from {height}, {distance} from base: a receiver nearer to"
+                " the landing would have heard it lower."
+            )
+        )
         yield _(
-            "The last packet came from {height}, {distance} from {where}: a receiver nearer to the"
-            " landing would have heard it lower.",
+            end,
             height=shown.text("altitude", last.altitude_m),
             distance=shown.text("distance", away),
-            where=where,
         )
 
 

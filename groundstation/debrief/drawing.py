@@ -15,6 +15,8 @@ from groundstation.language.numbers import marked
 WIDTH: Final = 620.0  # user units; own choice: two drawings side by side on a page
 LEFT, RIGHT, TOP, FOOT = 58.0, 16.0, 22.0, 40.0  # room for the labels (own choice)
 MOST_POINTS: Final = 1_500  # own choice: more than a line of this width shows
+LETTER: Final = 8.0  # with some room: letters of 12 units, bold, are about 7 wide
+AT_THE_RIGHT: Final = 0.72  # from this share of the width on words stand to the left of their place
 NEAR_X, NEAR_Y = 44.0, 15.0  # closer than this, two words would run into each other
 
 
@@ -55,6 +57,7 @@ class Drawing:
     shapes: list[Shape] = field(default_factory=list)
     words: list[Label] = field(default_factory=list)
     _said: list[tuple[float, float]] = field(default_factory=list)
+    _marked: list[tuple[float, float]] = field(default_factory=list)
 
     def __post_init__(self) -> None:
         (x0, x1), (y0, y1) = _opened(self.x_range), _opened(self.y_range)
@@ -86,14 +89,19 @@ class Drawing:
         if if_free and covers:
             return
         self._said.append((at_x, at_y))
-        right = at_x > 0.72 * WIDTH
+        right = at_x > AT_THE_RIGHT * WIDTH
         self.words.append(Label(x=px, y=py, text=text, at_the_right=right))
 
     def mark(self, x: float, text: str) -> None:
-        """A time, as an upright line."""
+        """A time, as an upright line, its text below those of others that it would cover."""
         low, high = self.y_range
         self.line([x, x], [low, high], "mark")
-        self.word(x, high, text)
+        px, wide = self._x(x), LETTER * len(text)
+        left = px - wide if px > AT_THE_RIGHT * WIDTH else px
+        lower = sum(left < b and a < left + wide for a, b in self._marked)
+        self._marked.append((left, left + wide))
+        line = NEAR_Y * (high - low) / (self.height - TOP - FOOT)
+        self.word(x, high - lower * line, text)
 
     def svg(self, x_ticks: Sequence[tuple[float, str]] | None = None) -> Markup:
         """``x_ticks`` are (value, text) where the axis is no plain number."""

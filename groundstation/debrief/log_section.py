@@ -185,7 +185,7 @@ def _others(own: OwnLog, launch_utc: float) -> Iterator[Markup]:
         if known.sum() < 2:
             continue
         drawing = Drawing(
-            name, span_of(minutes[known]), span_of(values[known]), _("minutes after the launch"),
+            _(name), span_of(minutes[known]), span_of(values[known]), _("minutes after the launch"),
             height=200.0,
         )  # fmt: skip
         drawing.line(minutes[known], values[known], "way")

@@ -60,7 +60,7 @@ def _(text: str, **given: object) -> str:
 def pgettext(context: str, text: str, **given: object) -> str:
     """As ``_``, of a text that means something else elsewhere: ``context`` says what it is here."""
     told = _catalogue(spoken()).pgettext(context, text)
-    return told.format(**given) if given else told
+    return _FORMATTER.vformat(told, (), given) if given else told
 
 
 def N_(text: str) -> str:  # noqa: N802 - gettext's usual name

@@ -42,6 +42,7 @@ from groundstation.planning.lessons_file import (
 from groundstation.planning.lift import descent_rate_ms, of_neck_lift
 from groundstation.planning.readable_figures import Shown
 from groundstation.planning.spread import planned
+from groundstation.search.found import Condition, Found
 from groundstation.units import Units
 from tests.support.flown import Flown, flight_log
 
@@ -128,6 +129,25 @@ def test_a_flight_as_planned_says_so(plan: Planned) -> None:
     assert "rose as planned" in words
     assert "as planned: with the planned fill" in words
     assert "Put drag_coefficient" not in words
+
+
+def test_what_was_heard_on_the_ground_and_found_is_not_told_as_last_heard_in_the_air(
+    plan: Planned,
+) -> None:
+    expected = plan.expected
+    assert expected.descent_rate_ms is not None
+    log = flight_log(
+        flown(expected.ascent_rate_ms, expected.burst_altitude_m, expected.descent_rate_ms)
+    )
+    last = log.fixes[-1]
+    found = Found(
+        payload=log.payload, time_utc=last.time_utc, told_utc=last.time_utc,
+        latitude_deg=last.latitude_deg, longitude_deg=last.longitude_deg,
+        condition=Condition.WHOLE,
+    )  # fmt: skip
+    for one in (log, replace(log, found=found)):
+        words = "\n".join(learned(one, track_of(one), figures(one), plan).words)
+        assert "The last packet came from" not in words
 
 
 @pytest.mark.parametrize("ascent_rate_ms", [0.001, 0.05, 14.5, 30.0])
