@@ -25,6 +25,7 @@ LONGEST = (
     "station/test_ordeal.py",
     "test_scores.py",
     "station/test_short_faults.py",
+    "station/test_from_nothing.py",
     "publish/test_two_networks.py",
     "station/test_every_way.py",
     "publish/test_publisher.py",

@@ -35,6 +35,7 @@ from tests.support.services import Services as PhoneServices
 
 pytestmark = [
     pytest.mark.live,
+    pytest.mark.slow,
     pytest.mark.skipif(
         not CHROMIUM.exists() and "CI" not in os.environ, reason=f"there is no {CHROMIUM}"
     ),

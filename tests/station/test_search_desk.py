@@ -38,7 +38,11 @@ def flights() -> Flights:
         )
     )
     heard = [one for one in reports_of(flight) if one[0] < low]
-    return fold(heard, ANY, until_s=1_800.0).flights
+    flights = fold(heard, ANY, until_s=1_800.0, estimates=False).flights
+    landing = flights.estimate(PAYLOAD)
+    assert landing is not None
+    flights.estimated(landing)
+    return flights
 
 
 def estimated(flights: Flights) -> Landing:
