@@ -11,6 +11,7 @@ import sys
 import tempfile
 from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass
+from importlib.util import find_spec
 from pathlib import Path
 
 from benchmarks.fuzz_targets import targets
@@ -44,6 +45,8 @@ def main() -> None:
     parser.add_argument("--jobs", type=int, default=2, help="targets at a time")
     parser.add_argument("names", nargs="*", help="only these targets")
     given = parser.parse_args()
+    if find_spec("atheris") is None:
+        parser.error("atheris is missing; install it with: pip install -e .[fuzz]")
     with tempfile.TemporaryDirectory() as folder:
         every = targets(Path(folder))
         chosen = given.names or list(every)

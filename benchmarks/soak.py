@@ -33,6 +33,7 @@ DAY_S = 86_400.0
 EVERY_S = 60.0
 TRACKERS = ("tracker-1", "tracker-2")
 FLIES_AT_S = 9.0 * 3600.0
+LEAST_MINUTES = 1.1  # else it is more than the 10,000 times real time that run takes
 WARM = 0.2
 """The share of the time after which memory should be flat."""
 
@@ -97,11 +98,13 @@ async def soak(folder: Path, minutes: float) -> tuple[Seen, Path, LiveStation]:
     with Mosquitto(folder / "broker") as broker:
         station = LiveStation(folder, CONFIGURATION.format(port=broker.port), speed)
         await station.start(begin_utc)
+        # What is published before it has subscribed, the broker gives to nobody.
+        await station.until(lambda told: told["sources"][0]["state"] == "running")
         begun_s = time.monotonic()
         over = asyncio.Event()
         watching = asyncio.create_task(watch(station, seen, begun_s, 60.0 * minutes, over))
         async with aiomqtt.Client("127.0.0.1", broker.port) as client:
-            at_utc = begin_utc + 60.0
+            at_utc = station.now_utc() + 60.0
             while at_utc < begin_utc + DAYS * DAY_S:
                 await asyncio.sleep(max(0.0, at_utc - station.now_utc()) / speed)
                 lat, lon, alt = place(truths, begin_utc, at_utc)
@@ -145,6 +148,8 @@ def main() -> None:
     parser = argparse.ArgumentParser(description=__doc__)
     parser.add_argument("--minutes", type=float, default=25.0)
     given = parser.parse_args()
+    if given.minutes < LEAST_MINUTES:
+        parser.error(f"--minutes is at least {LEAST_MINUTES:g}: a station can be hurried no more")
     with tempfile.TemporaryDirectory() as folder:
         seen, database, station = asyncio.run(soak(Path(folder), given.minutes))
         with contextlib.closing(sqlite3.connect(database)) as connection:
