@@ -3,12 +3,12 @@
 FLIGHTS is a folder of recorded flights. Each becomes messages with a place and no height; what the
 person knows beforehand (plan, forecast) is off by what is usual. Held against a careful person,
 who puts the last place on the planned profile at its time and flies the rest with the forecast.
-``--leave-out`` tells what a kind of evidence is worth.
+``--leave-out`` tells what a kind of evidence is worth, ``--seen`` what a person's word adds.
 """
 
 import argparse
 import math
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import Final
@@ -18,7 +18,7 @@ from numpy.typing import NDArray
 
 from benchmarks.scores import Score, ratio, scored, share
 from benchmarks.tracks import Track, read_tracks
-from groundstation.flight.events import Observed
+from groundstation.flight.events import Observed, Sighted
 from groundstation.flight.flights import Flights
 from groundstation.flight.settings import (
     BaseSettings,
@@ -27,6 +27,7 @@ from groundstation.flight.settings import (
     TrackerKind,
     TrackerSettings,
 )
+from groundstation.flight.sightings import AnySighting, BurstSeen, LaunchSeen
 from groundstation.physics.layers import MIDDLE_M, SPEED_RATIO, fall_path_m
 from groundstation.physics.wind import WindsAloft, measured_profile
 from groundstation.records import Report
@@ -39,6 +40,7 @@ BURST_SD_M, CLIMB_SD_MS, FALL_SD = 2_500.0, 0.5, 0.18
 FORECAST_SD_MS, FORECAST_LENGTH_M = 2.5, 3_000.0
 NEAR_GROUND_M: Final = 60.0
 ALL: Final = ("plan", "forecast", "silence")
+SEEN: Final = ("launch", "burst")
 LOOKS: Final = ("ascent", "before burst", "after burst", "fall", "last heard")
 
 
@@ -60,13 +62,20 @@ def main() -> None:
     parser.add_argument("flights", type=Path)
     parser.add_argument("--silent-above", type=float, default=math.inf, metavar="METRES")
     parser.add_argument("--leave-out", choices=ALL, action="append", default=[])
+    parser.add_argument(
+        "--seen", choices=SEEN, action="append", default=[], help="told by a person, to a minute"
+    )
     parser.add_argument("--seeds", type=int, default=1)
     asked = parser.parse_args()
     scores = [
         score
         for track in read_tracks(asked.flights)
         for seed in range(asked.seeds)
-        for score in looks(told(track, seed, asked.silent_above), frozenset(asked.leave_out))
+        for score in looks(
+            told(track, seed, asked.silent_above),
+            frozenset(asked.leave_out),
+            words(track, seed, asked.seen),
+        )
     ]
     print("at             n   error km  careful km  in 90 %  in 50 %  area of 90 % km2")
     for look in LOOKS:
@@ -88,12 +97,18 @@ def main() -> None:
     )
 
 
+def launch_s(track: Track) -> float:
+    """When it was let go: the last fix near the ground before the highest."""
+    z = track.altitude_m
+    return float(track.time_s[np.where(z[: track.top] < z[0] + 150.0)[0][-1]])
+
+
 def told(track: Track, seed: int, silent_above_m: float) -> Told:
     """Messages of a flight, and what was known beforehand, each off by a usual error."""
     rng = np.random.default_rng([seed, *track.name.encode()])
     t, z, top = track.time_s, track.altitude_m, track.top
     low = np.where(z[:top] < z[0] + 150.0)[0]
-    launch = float(t[low[-1]])
+    launch = launch_s(track)
     moments = []
     at = launch - 900.0 + rng.uniform(0.0, EVERY_S)
     while at < t[-1]:
@@ -138,7 +153,20 @@ def _forecast(track: Track, rng: np.random.Generator) -> WindsAloft:
     return WindsAloft.of("forecast", MIDDLE_M, u, v, FORECAST_SD_MS)
 
 
-def looks(one: Told, left_out: frozenset[str]) -> Iterator[Score]:
+def words(track: Track, seed: int, seen: Sequence[str]) -> list[AnySighting]:
+    """What a person told, each to about a minute."""
+    rng = np.random.default_rng([seed, 7, *track.name.encode()])
+    moments = {"launch": launch_s(track), "burst": float(track.time_s[track.top])}
+    found: list[AnySighting] = []
+    for number, name in enumerate(seen, 1_000_000):
+        at = moments[name] + rng.normal(0.0, 60.0)
+        told_utc = max(at, moments[name]) + 60.0
+        kind = LaunchSeen if name == "launch" else BurstSeen
+        found.append(kind(number=number, at_utc=at, told_utc=told_utc))
+    return sorted(found, key=lambda word: word.told_utc)
+
+
+def looks(one: Told, left_out: frozenset[str], seen: Sequence[AnySighting] = ()) -> Iterator[Score]:
     """The estimate at moments of the flight, each after a message that was heard then."""
     track = one.track
     burst, end = float(track.time_s[track.top]), track.touchdown_s
@@ -157,7 +185,11 @@ def looks(one: Told, left_out: frozenset[str]) -> Iterator[Score]:
     if "fall" in chosen and one.time_s[chosen["fall"]] < burst:
         del chosen["fall"]
     flights = Flights((_settings(one, left_out),))
+    waiting = list(seen)
     for n, at in enumerate(one.time_s):
+        while waiting and waiting[0].told_utc <= at:
+            word = waiting.pop(0)
+            flights.sighted("flight", Sighted(now_utc=word.told_utc, sighting=word))
         report = Report(
             tracker="messenger",
             latitude_deg=round(float(one.lat[n]), 5),

@@ -27,6 +27,9 @@ UNKNOWNS: Final = FIRST_WANDER + CLIMB_MODES + FALL_MODES
 
 PLAN_DEGREES: Final = 4.0
 """Of the Student t that a plan is: people are wrong more often than they say (own choice)."""
+PLAN_SCALE: Final = 1.0 / 1.1416
+"""So that a plan's spread holds two thirds, as the person meant it, and the tails come beyond: the
+quantile of that t at 0.84134 is 1.1416 (any table of it)."""
 
 # The climbs of 19 recorded flights over their mean: quick below the tropopause, slow above it,
 # quicker again. What is left of each is a trend of 0.12 in 15 km and a wander of 0.08.
@@ -50,13 +53,11 @@ HIGHEST_M: Final = 44_000.0  # own choice: latex bursts lower (from memory)
 
 def _modes(sd: float, length_m: float, count: int) -> Array:
     """The ``count`` largest modes of a wander over the layers, (count, COUNT), which as many
-    standard normals make one of."""
+    standard normals make one of. What the smaller ones would add nearly cancels in the time through
+    many layers, which is all that counts."""
     kernel = sd**2 * np.exp(-np.abs(MIDDLE_M[:, None] - MIDDLE_M[None, :]) / length_m)
     value, vector = np.linalg.eigh(kernel)
-    rows = (vector * np.sqrt(np.maximum(value, 0.0))).T[::-1][:count]
-    # What the smaller modes would have added is given to those kept, so that the spread is right.
-    kept = np.sqrt(np.trace(kernel) / (rows**2).sum())
-    return np.asarray(rows * kept)
+    return np.asarray((vector * np.sqrt(np.maximum(value, 0.0))).T[::-1][:count])
 
 
 _CLIMB_SHAPE: Final = np.log(np.interp(MIDDLE_M, _SHAPE_M, _SHAPE))
@@ -99,15 +100,18 @@ class Prior:
         where each comes down at a height of its own."""
         plan, begin = self.plan, self.begin
         share = normal_cdf(normals[:, LAUNCH])
-        heavy = student(normals, PLAN_DEGREES)
+        # What is usual was seen on flights, and is no person's word.
+        heavy = PLAN_SCALE * student(normals, PLAN_DEGREES) if plan.made else normals
+        fall_level = normals if plan.descent_rate_ms is None else heavy
         climb = np.log(plan.ascent_rate_ms)
         climb = climb + plan.ascent_rate_sd_ms / plan.ascent_rate_ms * heavy[:, [CLIMB]]
-        rising = (MIDDLE_M - CLIMB_TREND_M) / CLIMB_TREND_M
-        climb = climb + CLIMB_TREND_SD * normals[:, [CLIMB_TREND]] * rising + _CLIMB_SHAPE
         wander = FIRST_WANDER + CLIMB_MODES
-        climb = climb + normals[:, FIRST_WANDER:wander] @ _CLIMB_WANDER
+        # The rate is told as the mean of the climb, so what differs within it has none of its own.
+        rising = self._about_mean(MIDDLE_M / CLIMB_TREND_M)
+        climb = climb + CLIMB_TREND_SD * normals[:, [CLIMB_TREND]] * rising + _CLIMB_SHAPE
+        climb = climb + normals[:, FIRST_WANDER:wander] @ self._about_mean(_CLIMB_WANDER)
         level, trend = self.fall.factors(MIDDLE_M)
-        fall = self.fall.mean(MIDDLE_M) + self.fall.level_sd * heavy[:, [FALL]] * level
+        fall = self.fall.mean(MIDDLE_M) + self.fall.level_sd * fall_level[:, [FALL]] * level
         fall = fall + FALL_TREND_SD * normals[:, [FALL_TREND]] * trend
         fall = fall + normals[:, wander:UNKNOWNS] @ _FALL_WANDER
         return Courses.of(
@@ -119,6 +123,14 @@ class Prior:
             fall_rate_ms=np.exp(np.clip(fall, -0.5, 4.0)),
             ground_m=begin.ground_m if ground_m is None else ground_m,
         )
+
+    def _about_mean(self, rows: Array) -> Array:
+        """Without their mean over the climb."""
+        low, high = self.begin.from_m, self.plan.burst_altitude_m
+        climbed = (low < MIDDLE_M) & (high > MIDDLE_M)
+        if not climbed.any():
+            return rows
+        return np.asarray(rows - rows[..., climbed].mean(axis=-1, keepdims=True))
 
     def _tops(self, heavy: Array) -> Array:
         plan = self.plan
