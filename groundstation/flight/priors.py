@@ -53,16 +53,23 @@ HIGHEST_M: Final = 44_000.0  # own choice: latex bursts lower (from memory)
 
 def _modes(sd: float, length_m: float, count: int) -> Array:
     """The ``count`` largest modes of a wander over the layers, (count, COUNT), which as many
-    standard normals make one of. What the smaller ones would add nearly cancels in the time through
-    many layers, which is all that counts."""
+    standard normals make one of."""
     kernel = sd**2 * np.exp(-np.abs(MIDDLE_M[:, None] - MIDDLE_M[None, :]) / length_m)
     value, vector = np.linalg.eigh(kernel)
     return np.asarray((vector * np.sqrt(np.maximum(value, 0.0))).T[::-1][:count])
 
 
+def _whole(modes: Array, sd: float) -> Array:
+    """With what the smaller modes would have added given to those kept, so that the spread in each
+    layer is right."""
+    return np.asarray(modes * sd / np.sqrt((modes**2).sum(axis=0).mean()))
+
+
 _CLIMB_SHAPE: Final = np.log(np.interp(MIDDLE_M, _SHAPE_M, _SHAPE))
+# A climb is through many layers, in whose time the smaller modes nearly cancel; the end of a fall
+# is through few.
 _CLIMB_WANDER: Final = _modes(CLIMB_WANDER_SD, CLIMB_WANDER_M, CLIMB_MODES)
-_FALL_WANDER: Final = _modes(FALL_WANDER_SD, FALL_WANDER_M, FALL_MODES)
+_FALL_WANDER: Final = _whole(_modes(FALL_WANDER_SD, FALL_WANDER_M, FALL_MODES), FALL_WANDER_SD)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
