@@ -1,6 +1,6 @@
-"""The report of the bundled invented flight in Hungarian, as text, and how it was last read:
-``tests/debrief/report_hu.txt``. After a change that is meant, ``python -m tests.support.reported``
-writes it anew; then read it as who gets it would.
+"""The report of the bundled invented flight in each language, as text, and how it was last read:
+``tests/debrief/report_en.txt`` and its like. After a change that is meant, ``python -m
+tests.support.reported`` writes it anew; then read it as who gets it would.
 
 The flight is ``replay/normal.csv`` with two pieces left out, for silences, with a log of the
 payload's own, sightings, a finder and the example's flight file. All names are invented.
@@ -27,7 +27,7 @@ from groundstation.flight.alert_records import Message
 from groundstation.flight.settings import BaseSettings, FlightSettings, TrackerSettings
 from groundstation.flight.sightings import BurstSeen, RadioBearing
 from groundstation.geo.places import known_places
-from groundstation.language.catalogue import speaking
+from groundstation.language.catalogue import languages, speaking
 from groundstation.payload_log.reading import read_log, read_log_settings
 from groundstation.physics.atmosphere import pressure, temperature
 from groundstation.planning.flight_file import read_flight
@@ -42,7 +42,6 @@ from groundstation.station.replay import replay
 from groundstation.store.reader import Told
 
 ROOT: Final = Path(__file__).resolve().parents[2]
-KEPT: Final = ROOT / "tests" / "debrief" / "report_hu.txt"
 FLIGHT: Final = ROOT / "replay" / "normal.csv"
 EVERY: Final = 3
 """A fix a minute is enough for all that a report says."""
@@ -144,9 +143,14 @@ def own_log(flight: FlightLog, folder: Path) -> OwnLog:
     return beside(flight, read_log(folder / "log.csv", read_log_settings(folder / "columns.toml")))
 
 
-def hungarian_report() -> str:
+def kept(language: str) -> Path:
+    """The text as it was last read."""
+    return ROOT / "tests" / "debrief" / f"report_{language}.txt"
+
+
+def report_in(language: str) -> str:
     """The page."""
-    with speaking("hu"), tempfile.TemporaryDirectory() as folder:
+    with speaking(language), tempfile.TemporaryDirectory() as folder:
         flight = flight_log()
         own = own_log(flight, Path(folder))
         file = read_flight(ROOT / "config" / "flight.toml")
@@ -176,4 +180,5 @@ def as_text(html: str) -> list[str]:
 
 
 if __name__ == "__main__":
-    KEPT.write_text("\n".join(as_text(hungarian_report())) + "\n", encoding="utf-8")
+    for each in languages():
+        kept(each).write_text("\n".join(as_text(report_in(each))) + "\n", encoding="utf-8")

@@ -1,4 +1,4 @@
-"""The report in another language: as it was last read, and nothing of English left in it."""
+"""The report in each language as it was last read, and nothing of English left in another."""
 
 import lzma
 import re
@@ -11,23 +11,24 @@ import pytest
 
 from groundstation.cli import main
 from groundstation.debrief.drawing import Drawing
+from groundstation.language.catalogue import languages
 from groundstation.store.writer import Store
 from tests.language.test_catalogue import ids_of, texts_of
 from tests.support.catalogues import catalogue_of
 from tests.support.configurations import DATA, REHEARSAL
-from tests.support.reported import KEPT, as_text, hungarian_report
+from tests.support.reported import as_text, kept, report_in
 
 OLD = Path(__file__).resolve().parents[1] / "store" / "old" / "0008.sqlite.xz"
 
-NUMBER = re.compile(r"\d+(?:[ \u00a0]\d{3})*(?:,\d+)?")
-POINT = re.compile(r"\b(?:[ÉDK]|Ny){1,3}\b")
+NUMBER = re.compile(r"\d+(?:[ \u00a0,]\d{3})*(?:[.,]\d+)?")
+POINT = re.compile(r"\b(?:[ÉDKNESW]|Ny){1,3}\b")
 OURS = {"groundstation", "debrief", "plan", "lessons", "toml", "past", "coefficient", "drag"}
 """What a person types, and names in files."""
 
 
 @pytest.fixture(scope="module")
 def page() -> str:
-    return hungarian_report()
+    return report_in("hu")
 
 
 def words_of(line: str) -> str:
@@ -40,9 +41,11 @@ def letters(texts: Iterable[str]) -> set[str]:
 
 
 @pytest.mark.slow
-def test_the_report_in_hungarian_reads_as_when_it_was_last_read(page: str) -> None:
-    kept = KEPT.read_text("utf-8").splitlines()
-    assert list(map(words_of, as_text(page))) == list(map(words_of, kept))
+@pytest.mark.parametrize("language", languages())
+def test_the_report_reads_as_when_it_was_last_read(language: str, page: str) -> None:
+    now = page if language == "hu" else report_in(language)
+    before = kept(language).read_text("utf-8").splitlines()
+    assert list(map(words_of, as_text(now))) == list(map(words_of, before))
 
 
 @pytest.mark.slow
