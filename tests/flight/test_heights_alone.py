@@ -21,7 +21,7 @@ from groundstation.physics.geodesy import distance_m
 from groundstation.records import Act, AlertKind, HeightReport, Phase, Reason, Report
 from groundstation.simulation.settings import SimulationSettings
 from groundstation.simulation.simulate import SimulatedFlight, simulate
-from tests.support.flights import ANY, T0, TRACKER, Told, first_is_quick, fold, report, reports_of
+from tests.support.flights import ANY, T0, TRACKER, Told, fold, report, reports_of
 from tests.support.flown import track
 
 LOST_M = 12_000.0
@@ -75,7 +75,8 @@ def simulated(*, by_pressure: bool, telemetry: bool = False) -> Told:
     return fold(sent, RARELY, until_s=1_800.0)
 
 
-@pytest.mark.parametrize("by_pressure", first_is_quick(False, True))
+@pytest.mark.slow
+@pytest.mark.parametrize("by_pressure", [False, True])
 def test_the_burst_is_told_by_height_alone_as_soon_as_with_places(by_pressure: bool) -> None:
     told, truth = simulated(by_pressure=by_pressure), flight().truth
     (burst,) = told.times(AlertKind.BURST)
@@ -84,11 +85,13 @@ def test_the_burst_is_told_by_height_alone_as_soon_as_with_places(by_pressure: b
     assert facts.altitude_m == pytest.approx(truth.top_m, abs=0.05 * truth.top_m)
 
 
+@pytest.mark.slow
 def test_that_its_height_is_heard_is_no_silence() -> None:
     told, truth = simulated(by_pressure=False), flight().truth
     assert [at for at in told.times(AlertKind.SILENT) if at < truth.touchdown_utc - 60.0] == []
 
 
+@pytest.mark.slow
 def test_it_is_told_down_by_its_height_and_never_at_its_old_place() -> None:
     told, truth = simulated(by_pressure=False), flight().truth
     assert Phase.LANDED not in [change.phase for change in told.phases]
@@ -103,7 +106,8 @@ def test_it_is_told_down_by_its_height_and_never_at_its_old_place() -> None:
     assert away < state.landing.radius_90_m
 
 
-@pytest.mark.parametrize("by_pressure", first_is_quick(False, True))
+@pytest.mark.slow
+@pytest.mark.parametrize("by_pressure", [False, True])
 def test_the_landing_is_known_better_than_by_silence(by_pressure: bool) -> None:
     truth = flight().truth
     told = simulated(by_pressure=by_pressure)
@@ -118,7 +122,8 @@ def test_the_landing_is_known_better_than_by_silence(by_pressure: bool) -> None:
     assert by_height.radius_90_m < by_silence.radius_90_m
 
 
-@pytest.mark.parametrize("by_pressure", first_is_quick(False, True))
+@pytest.mark.slow
+@pytest.mark.parametrize("by_pressure", [False, True])
 def test_the_height_now_holds_the_truth_and_says_how_sure(by_pressure: bool) -> None:
     """By pressure some hundreds of metres, by a receiver some tens."""
     truth = flight().truth
