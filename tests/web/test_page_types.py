@@ -36,7 +36,8 @@ def checker() -> Path:
 def complaints(checker: Path, project: Path, known: Path) -> str:
     """``known`` is where it keeps what it found: where nothing has changed it is done sooner."""
     done = subprocess.run(
-        ["node", str(checker), "-p", str(project), "--incremental", "--tsBuildInfoFile", str(known)],
+        ["node", str(checker), "-p", str(project),
+         "--incremental", "--tsBuildInfoFile", str(known)],
         capture_output=True, text=True, check=False,
     )  # fmt: skip
     return done.stdout + done.stderr
