@@ -2,8 +2,9 @@
 
 A tracker's own times are better than those of reception, which packets reach late. But a clock set
 to the wrong zone, one that takes part in daylight saving, or one that starts again at an old date
-is off by whole half hours, again and again: then so much is taken off. What is late now and then
-is late by all kinds of times, and stays as it is.
+is off by whole half hours or days, again and again: then so much is taken off. What is late now and
+then is late by all kinds of times, and stays as it is; so does what is years behind a clock of ours
+that jumped ahead.
 """
 
 from dataclasses import dataclass, replace
@@ -13,8 +14,11 @@ FUTURE_S: Final = 600.0
 """Beyond what receivers' clocks differ by, and they are kept by the network (own choice)."""
 HALF_HOUR_S: Final = 1_800.0
 """The difference of zones; a few lie a quarter of an hour between, and are told but not mended."""
+ZONES_S: Final = 26.0 * 3_600.0
+"""Between the furthest zones, UTC-12 and UTC+14. Further off a date is wrong and the time of day
+right, as where a receiver counts its weeks anew each 1,024 (IS-GPS-200, from memory)."""
 WHOLE_WITHIN_S: Final = 90.0
-"""How far from a whole number of half hours it may be: seconds on the way, and a slow clock."""
+"""How far from a whole number of those it may be: seconds on the way, and a slow clock."""
 STEADY_S: Final = 30.0  # own choice: a packet is on its way for less
 TIMES: Final = 3
 """Reports in a row that must agree (own choice)."""
@@ -43,8 +47,9 @@ def seen(
 ) -> tuple[TrackerClock, str | None]:
     """Hold a report's time against that of its reception; the clock, and why it is refused."""
     ahead_s = own_utc - clock.off_s - clock.usual_s - received_utc
-    halves = round(ahead_s / HALF_HOUR_S)
-    whole = halves != 0 and abs(ahead_s - halves * HALF_HOUR_S) <= WHOLE_WITHIN_S
+    step_s = HALF_HOUR_S if abs(ahead_s) <= ZONES_S + WHOLE_WITHIN_S else 86_400.0
+    wrong_by_s = step_s * round(ahead_s / step_s)
+    whole = wrong_by_s != 0.0 and abs(ahead_s - wrong_by_s) <= WHOLE_WITHIN_S
     if ahead_s <= FUTURE_S and not whole:
         return replace(clock, known=True, odd_s=0.0, times=0), None
     near = STEADY_S if whole else FUTURE_S
@@ -57,6 +62,6 @@ def seen(
         why = f"its time is {ahead_s / 60:.0f} min in the future"
         return clock, why if ahead_s > FUTURE_S else None
     if whole and (ahead_s < 0.0 or clock.known):
-        off_s = clock.off_s + halves * HALF_HOUR_S
+        off_s = clock.off_s + wrong_by_s
         return TrackerClock(known=True, off_s=off_s, usual_s=clock.usual_s), None
     return replace(clock, odd_s=0.0, times=0, usual_s=clock.usual_s + ahead_s), None

@@ -53,6 +53,13 @@ def test_a_delay_that_stays_the_same_is_left_alone() -> None:
     assert times([-2_400.0] * 6) == [-2_400.0] * 6
 
 
+@pytest.mark.parametrize("years", [3.0, 7.0])
+def test_where_our_own_clock_jumps_ahead_by_years_the_packets_are_right(years: float) -> None:
+    """Julian years are whole half hours, too; a clock that nothing keeps may jump by any time."""
+    ahead_s = years * 365.25 * 86_400.0
+    assert times([-2.0, *[-ahead_s] * 6]) == [-2.0, *[-ahead_s] * 6]
+
+
 def test_where_our_own_clock_is_behind_the_packets_are_right() -> None:
     """A small computer without a clock battery: the station's clock follows them then."""
     assert times([3_600.0] * 5) == [None, None, 3_600.0, 3_600.0, 3_600.0]
