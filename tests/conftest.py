@@ -1,5 +1,6 @@
 """Fixtures for all tests."""
 
+import gc
 import os
 import sqlite3  # noqa: F401  (before ecCodes, which may bring an old one along)
 from pathlib import Path
@@ -56,6 +57,12 @@ def pytest_collection_modifyitems(items: list[pytest.Item]) -> None:
     """Begin with the longest files, so that no worker is left alone with one at the end."""
     place = {HERE / name: number for number, name in enumerate(LONGEST)}
     items.sort(key=lambda item: place.get(item.path, len(LONGEST)))
+
+
+def pytest_collection_finish() -> None:
+    """What was imported stays to the end: the garbage collector need not look through it again."""
+    gc.collect()
+    gc.freeze()
 
 
 class ByFile(LoadFileScheduling):  # type: ignore[misc]  # it has no type hints
