@@ -107,9 +107,8 @@ class Prior:
         where each comes down at a height of its own."""
         plan, begin = self.plan, self.begin
         share = normal_cdf(normals[:, LAUNCH])
-        # What is usual was seen on flights, and is no person's word.
-        heavy = PLAN_SCALE * student(normals, PLAN_DEGREES) if plan.made else normals
-        fall_level = normals if plan.descent_rate_ms is None else heavy
+        # Without a plan anything may fly: what is usual is no more than the middle of it.
+        heavy = (PLAN_SCALE if plan.made else 1.0) * student(normals, PLAN_DEGREES)
         climb = np.log(plan.ascent_rate_ms)
         climb = climb + plan.ascent_rate_sd_ms / plan.ascent_rate_ms * heavy[:, [CLIMB]]
         wander = FIRST_WANDER + CLIMB_MODES
@@ -118,7 +117,7 @@ class Prior:
         climb = climb + CLIMB_TREND_SD * normals[:, [CLIMB_TREND]] * rising + _CLIMB_SHAPE
         climb = climb + normals[:, FIRST_WANDER:wander] @ self._about_mean(_CLIMB_WANDER)
         level, trend = self.fall.factors(MIDDLE_M)
-        fall = self.fall.mean(MIDDLE_M) + self.fall.level_sd * fall_level[:, [FALL]] * level
+        fall = self.fall.mean(MIDDLE_M) + self.fall.level_sd * heavy[:, [FALL]] * level
         fall = fall + FALL_TREND_SD * normals[:, [FALL_TREND]] * trend
         fall = fall + normals[:, wander:UNKNOWNS] @ _FALL_WANDER
         return Courses.of(

@@ -50,8 +50,7 @@ def test_the_rate_of_the_plan_is_the_mean_of_the_climb() -> None:
     assert 0.05 < float((within - shape).std()) < 0.12, "the wander and the trend are still there"
 
 
-def test_without_a_plan_flights_are_as_they_were_seen() -> None:
-    """The spreads are those of flights: no person's word, and so no tails for that."""
+def test_without_a_plan_anything_may_fly() -> None:
     top = drawn(PlanSettings()).top_m
-    assert two_thirds(top) == pytest.approx(4_000.0, rel=0.05)
-    assert np.mean(np.abs(top - 30_000.0) > 8_000.0) == pytest.approx(0.0455, abs=0.01)
+    assert two_thirds(top) > 4_400.0
+    assert np.mean(np.abs(top - 30_000.0) > 8_000.0) > 0.1
