@@ -275,7 +275,7 @@ async def test_the_browser_draws_them(tmp_path: Path) -> None:
         await expect(buttons).to_have_text(["<b>plain", "lakes", "terrain", "online map"])
         # Nothing is asked of anybody else until a person says yes.
         await buttons.last.click()
-        await expect(page.locator("#online-host")).to_have_text("tile.openstreetmap.org")
+        await expect(page.locator("#online-says")).to_contain_text("tile.openstreetmap.org")
         await page.locator("#online-no").click()
         for name, wanted in (("<b>plain", RED), ("lakes", None)):
             for button in (await buttons.all())[:-1]:
