@@ -47,7 +47,7 @@ def main() -> None:
     flight = FlightLog(
         number=1, payload="kanalas-1", launch_utc=float(times[10]),
         burst_utc=float(times[height.argmax()]), landed_utc=float(times[-1]), fixes=fixes,
-        landings=(), told=(), found=None,
+        landings=(), messages=(), found=None,
     )  # fmt: skip
     times, lat, lon, height = at(ROWS)
     with tempfile.TemporaryDirectory() as folder:

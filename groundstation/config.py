@@ -229,8 +229,8 @@ def winds_of(
     except InputFileError as error:
         raise ConfigurationError(f"landing.winds: {error}") from error
     return {
-        one.name: None if field is None else _met(settings, one, field, near_utc, launched)
-        for one in settings.payload
+        payload.name: None if field is None else _met(settings, payload, field, near_utc, launched)
+        for payload in settings.payload
     }
 
 
@@ -275,10 +275,10 @@ def _keep_outs(path: Path | None) -> Iterator[KeepOut]:
     if path is None:
         return
     found = read_keep_outs(path)
-    log.info("%s", found.told)
-    for one in found.kept:
-        rings = tuple(tuple((lat, lon) for lon, lat in part.tolist()) for part in one.parts)
-        yield KeepOut(name=one.name, rings=rings, half_width_m=one.half_width_m)
+    log.info("%s", found.summary)
+    for area in found.kept:
+        rings = tuple(tuple((lat, lon) for lon, lat in part.tolist()) for part in area.parts)
+        yield KeepOut(name=area.name, rings=rings, half_width_m=area.half_width_m)
 
 
 def _launch_utc(payload: PayloadSettings) -> float | None:

@@ -101,11 +101,13 @@ async def listening(
 
     def make_room() -> None:
         # One that was hung up on a moment ago is still among them, without its transport.
-        open_now = [one for one in server.connections if one.transport is not None]
-        idle = [one for one in open_now if one not in busy]
+        open_now = [
+            connection for connection in server.connections if connection.transport is not None
+        ]
+        idle = [connection for connection in open_now if connection not in busy]
         too_many = len(open_now) - MOST_CONNECTIONS
-        for one in [*idle, *reversed(open_now)][: max(too_many, 0)]:
-            one.force_close()
+        for connection in [*idle, *reversed(open_now)][: max(too_many, 0)]:
+            connection.force_close()
 
     def protocol() -> asyncio.Protocol:
         # Many may be accepted before the first of them is among the connections.

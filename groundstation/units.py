@@ -173,13 +173,13 @@ def _unit(written: str, dimension: str, fitting: list[str]) -> str:
     if dimension == "force":
         unit = _FORCES.get(unit, unit)
     # "PSI", "Bar", "hpa": of one dimension no two units differ by capitals alone.
-    return next((one for one in fitting if one.lower() == unit.lower()), unit)
+    return next((known for known in fitting if known.lower() == unit.lower()), unit)
 
 
 def _parts(text: str) -> list[tuple[str, str]]:
     """Numbers with their units; none where something else stands between."""
-    for words, one in _TWO_WORDS:
-        text = words.sub(one, text)
+    for words, short in _TWO_WORDS:
+        text = words.sub(short, text)
     found, at = [], 0
     while at < len(text):
         match = _QUANTITY.match(text, at)

@@ -1,4 +1,5 @@
-"""Numbers that decide something say why: a reason or a source stands beside them."""
+"""Numbers that decide something say why: a reason or a source stands beside them. Names of values
+say what they are."""
 
 import ast
 import itertools
@@ -6,6 +7,7 @@ from collections.abc import Iterator
 from pathlib import Path
 
 PACKAGE = Path(__file__).resolve().parents[1] / "groundstation"
+SAY_NOTHING = frozenset({"one", "told"})
 
 
 def is_number(node: ast.expr | None) -> bool:
@@ -65,3 +67,42 @@ TOLD_S = 5.0
 NAME = "x"
 '''
     assert list(without_a_reason(source)) == ["BARE_M: Final = 2 * 3_600.0", "PAIR = (1.0, -2.0)"]
+
+
+def names_that_say_nothing(source: str) -> Iterator[str]:
+    """Values, fields and parameters called by a word that any value could be called by."""
+    for node in ast.walk(ast.parse(source)):
+        match node:
+            case ast.Name(id=name, ctx=ast.Store()) | ast.arg(arg=name):
+                pass
+            case ast.MatchAs(name=name) | ast.MatchStar(name=name) | ast.MatchMapping(rest=name):
+                pass
+            case _:
+                continue
+        if name in SAY_NOTHING:
+            yield f"{name} in line {getattr(node, 'lineno', 0)}"
+
+
+def test_every_name_of_a_value_says_what_it_is() -> None:
+    empty = [
+        f"{path.relative_to(PACKAGE)}: {name}"
+        for path in sorted(PACKAGE.rglob("*.py"))
+        for name in names_that_say_nothing(path.read_text(encoding="utf-8"))
+    ]
+    assert empty == [], "name it for what it is: a tracker, a flight, a packet"
+
+
+def test_a_name_that_says_nothing_is_found_wherever_it_is_bound() -> None:
+    source = """def f(one, *, last_told):
+    told = [one for one in ()]
+    for n, told in (): lambda one: one
+    with open("x") as told: pass
+    match n:
+        case [one, *told]: pass
+    return (told := "one")
+
+class Fix:
+    told: bool
+"""
+    found = [name.rpartition(" ")[2] for name in names_that_say_nothing(source)]
+    assert sorted(map(int, found)) == [1, 2, 2, 3, 3, 4, 6, 6, 7, 10]

@@ -142,7 +142,7 @@ async def deliver_forever(
     Waits and ages count in the real time of ``store.now``, also in a rehearsal: the phone network
     is real. Raises ``StoreError`` (in a group) where the outcome of an attempt can't be kept.
     """
-    names = [one.name for one in (*targets, *(joining.targets() if joining else ()))]
+    names = [known.name for known in (*targets, *(joining.targets() if joining else ()))]
     cut_short = await store.begin_deliveries(names)
     if cut_short:
         log.warning("%d alerts were being sent when the station stopped; trying again", cut_short)

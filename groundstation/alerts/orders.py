@@ -50,23 +50,23 @@ PROBABLY_BELOW: Final = 0.9
 """A phase is told without "probably" from this chance on, as elsewhere (``flight/progress.py``)."""
 
 
-def order_text(told: Instruction, where: str, units: Units, zone: ZoneInfo) -> str:
+def order_text(order: Instruction, where: str, units: Units, zone: ZoneInfo) -> str:
     """One sentence or two; ``where`` says where its place is, "" where nobody can say."""
     place, at = (
-        _sure(told, where or below, units)
+        _sure(order, where or below, units)
         for where, below in (
             (where and _("the point {where}", where=where), _("the point below")),
             (where, _("at the point below")),
         )
     )
-    since = told.silent_since_utc
+    since = order.silent_since_utc
     unheard = "" if since is None else time_text(since, zone)
-    down = "" if told.down_utc is None else time_text(told.down_utc, zone)
-    match told.act:
-        case Act.LISTEN if since is None and told.last_altitude_m is not None:
+    down = "" if order.down_utc is None else time_text(order.down_utc, zone)
+    match order.act:
+        case Act.LISTEN if since is None and order.last_altitude_m is not None:
             return _(
                 "Only its height is heard, {height}: see that its receiver finds the place.",
-                height=altitude_text(told.last_altitude_m, units),
+                height=altitude_text(order.last_altitude_m, units),
             )
         case Act.LISTEN if since is None:
             return _("Nothing heard yet: see that the tracker is on and its source connected.")
@@ -77,17 +77,17 @@ def order_text(told: Instruction, where: str, units: Units, zone: ZoneInfo) -> s
             )
         case Act.GET_READY:
             return _("It is heard. Before the launch, see that every tracker is.")
-        case Act.FOLLOW if told.where is None and told.radius_50_m is not None:
+        case Act.FOLLOW if order.where is None and order.radius_50_m is not None:
             return _(
                 "Be ready to leave: {so_far}, its landing is known to within {radius} only.",
-                so_far=_burst_so_far(told) if told.may_have_burst else _("it climbs"),
-                radius=distance_text(told.radius_50_m, units),
+                so_far=_burst_so_far(order) if order.may_have_burst else _("it climbs"),
+                radius=distance_text(order.radius_50_m, units),
             )
-        case Act.FOLLOW if told.where is None:
+        case Act.FOLLOW if order.where is None:
             return _("Be ready to leave: it climbs, where it lands can't be told yet.")
         case Act.FOLLOW:
-            return _plan_for(told, at, zone)
-        case Act.WAIT if told.where is None:
+            return _plan_for(order, at, zone)
+        case Act.WAIT if order.where is None:
             return _("Wait: it floats and may drift far.")
         case Act.WAIT:
             return _("Wait: it floats and may drift far; now it would land {place}.", place=at)
@@ -97,7 +97,7 @@ def order_text(told: Instruction, where: str, units: Units, zone: ZoneInfo) -> s
             )
         case Act.CHECK:
             return _("Check receiver, antenna and network: nothing is heard.")
-        case Act.HEAD if told.where is None or told.down_utc is None:
+        case Act.HEAD if order.where is None or order.down_utc is None:
             return _("It falls; where it lands can't be told yet.")
         case Act.HEAD:
             return _("Head for {place}, down about {down}.", place=place, down=down)
@@ -108,19 +108,19 @@ def order_text(told: Instruction, where: str, units: Units, zone: ZoneInfo) -> s
                 down=down,
                 time=unheard,
             )
-        case Act.STOP if told.past and not told.audible:
+        case Act.STOP if order.past and not order.audible:
             return _(
                 "Stop where it is safe and wait for its next fix: it was due at {down}, {place}.",
                 down=down,
                 place=at,
             )
-        case Act.STOP if not told.audible:
+        case Act.STOP if not order.audible:
             return _(
                 "Stop where it is safe and wait for its next fix: down about {down}, {place}.",
                 down=down,
                 place=at,
             )
-        case Act.STOP if told.past:
+        case Act.STOP if order.past:
             return _(
                 "Stop where it is safe and listen: it was due at {down}, {place}.",
                 down=down,
@@ -142,24 +142,24 @@ def order_text(told: Instruction, where: str, units: Units, zone: ZoneInfo) -> s
             return _("Search from {place} outwards.", place=place)
         case Act.FETCH:
             there = where or _("at the point below")
-            if told.carried:
+            if order.carried:
                 return _(
                     "Go to where it was last heard, {place}: it moved after it landed.", place=there
                 )
             return _("Go to it, {place}: it was heard there on the ground.", place=there)
-        case Act.NOTHING if told.standing is Standing.GIVEN_UP:
+        case Act.NOTHING if order.standing is Standing.GIVEN_UP:
             return _("The search was given up. Nothing more to do here.")
         case Act.NOTHING:
             return _("It is found. Nothing more to do here.")
 
 
-def badge_text(told: Instruction) -> str:
+def badge_text(order: Instruction) -> str:
     """Where it stands, in a word or two."""
-    if told.chance is not None and told.standing in SILENT_BADGES:
-        phase, most = likeliest(told.chance)
-        if most < PROBABLY_BELOW or STANDS[phase] is not told.standing:
+    if order.chance is not None and order.standing in SILENT_BADGES:
+        phase, most = likeliest(order.chance)
+        if most < PROBABLY_BELOW or STANDS[phase] is not order.standing:
             return _(PROBABLE_BADGES[phase])
-    return _((SILENT_BADGES if is_silent_aloft(told) else BADGES)[told.standing])
+    return _((SILENT_BADGES if is_silent_aloft(order) else BADGES)[order.standing])
 
 
 def likeliest(chance: PhaseChances) -> tuple[Phase, float]:
@@ -170,25 +170,25 @@ def likeliest(chance: PhaseChances) -> tuple[Phase, float]:
         Phase.DESCENT: chance.descent,
         Phase.LANDED: chance.landed,
     }
-    return max(phases.items(), key=lambda one: one[1])
+    return max(phases.items(), key=lambda phase: phase[1])
 
 
-def is_silent_aloft(told: Instruction) -> bool:
+def is_silent_aloft(order: Instruction) -> bool:
     """Whether the badge tells of a silence: what stands on the ground is silent as a rule."""
-    return told.silent_since_utc is not None and told.standing in SILENT_BADGES
+    return order.silent_since_utc is not None and order.standing in SILENT_BADGES
 
 
-def happened_text(told: Instruction, phase_utc: float, zone: ZoneInfo, who: str = "") -> str:
+def happened_text(order: Instruction, phase_utc: float, zone: ZoneInfo, who: str = "") -> str:
     """What happened last, with when; ``phase_utc`` is when its phase began, ``who`` closed it."""
-    at, began = time_text(told.since_utc, zone), time_text(phase_utc, zone)
-    match told.standing:
+    at, began = time_text(order.since_utc, zone), time_text(phase_utc, zone)
+    match order.standing:
         case Standing.WAITING:
             return _("Not launched yet.")
-        case Standing.DUE if told.down_utc is not None:
-            return _("It was due down at {time}.", time=time_text(told.down_utc, zone))
+        case Standing.DUE if order.down_utc is not None:
+            return _("It was due down at {time}.", time=time_text(order.down_utc, zone))
         case Standing.DUE:
             return _("Should be down since {time}.", time=began)
-        case Standing.DOWN if told.phase is not Phase.LANDED:
+        case Standing.DOWN if order.phase is not Phase.LANDED:
             return _("Heard on the ground at {time}.", time=at)
         case Standing.DOWN:
             return _("Down since {time}.", time=began)
@@ -200,27 +200,27 @@ def happened_text(told: Instruction, phase_utc: float, zone: ZoneInfo, who: str 
             return _("Given up at {time} by {who}.", time=at, who=who)
         case Standing.GIVEN_UP:
             return _("Given up at {time}.", time=at)
-        case Standing.RISING if told.chance is not None and told.may_have_burst:
+        case Standing.RISING if order.chance is not None and order.may_have_burst:
             return _("In the air since about {time}.", time=began)
-        case Standing.RISING if told.old and told.fix_utc is not None:
-            return _("It was ascending at {time}.", time=time_text(told.fix_utc, zone))
+        case Standing.RISING if order.old and order.fix_utc is not None:
+            return _("It was ascending at {time}.", time=time_text(order.fix_utc, zone))
         case Standing.RISING:
             return _("Ascending since {time}.", time=began)
         case Standing.FLOATING:
             return _("Floating since {time}.", time=began)
-        case Standing.FALLING if told.chance is not None:
+        case Standing.FALLING if order.chance is not None:
             return _("Probably descending since about {time}.", time=began)
         case Standing.FALLING:
             return _("Descending since {time}.", time=began)
 
 
-def rests_text(told: Instruction, units: Units, progress: Progress | None = None) -> str:
+def rests_text(order: Instruction, units: Units, progress: Progress | None = None) -> str:
     """What it rests on beside the age of the fix, as the rest of a sentence; "" for nothing."""
     parts = []
-    unheard = told.silent_since_utc is not None or told.standing is Standing.DUE
-    if unheard and told.last_altitude_m is not None and told.standing is not Standing.DOWN:
-        parts.append(_("at {height}", height=altitude_text(told.last_altitude_m, units)))
-    if told.standing not in (Standing.DOWN, Standing.FOUND, Standing.GIVEN_UP):
+    unheard = order.silent_since_utc is not None or order.standing is Standing.DUE
+    if unheard and order.last_altitude_m is not None and order.standing is not Standing.DOWN:
+        parts.append(_("at {height}", height=altitude_text(order.last_altitude_m, units)))
+    if order.standing not in (Standing.DOWN, Standing.FOUND, Standing.GIVEN_UP):
         parts.append(_likely(progress, units))
     return ", ".join(part for part in parts if part)
 
@@ -231,35 +231,35 @@ def _likely(progress: Progress | None, units: Units) -> str:
         return ""
     phase, most = likeliest(progress.chance)
     sure, unsure = LIKELY[phase]
-    told = _(unsure if most < PROBABLY_BELOW else sure, percent=percent_text(most))
+    likely = _(unsure if most < PROBABLY_BELOW else sure, percent=percent_text(most))
     if phase is Phase.LANDED or progress.height_90_m is None:
-        return told
+        return likely
     low, high = (altitude_text(height, units) for height in progress.height_90_m)
-    return _("{likely}, between {low} and {high} high (90 %)", likely=told, low=low, high=high)
+    return _("{likely}, between {low} and {high} high (90 %)", likely=likely, low=low, high=high)
 
 
-def _sure(told: Instruction, point: str, units: Units) -> str:
-    radius = told.radius_50_m
+def _sure(order: Instruction, point: str, units: Units) -> str:
+    radius = order.radius_50_m
     if radius is None or not math.isfinite(radius):
         return point
     return _("{point} (50 % within {radius})", point=point, radius=distance_text(radius, units))
 
 
-def _plan_for(told: Instruction, place: str, zone: ZoneInfo) -> str:
-    if told.chance is not None or told.may_have_burst:
-        so_far = _burst_so_far(told)
+def _plan_for(order: Instruction, place: str, zone: ZoneInfo) -> str:
+    if order.chance is not None or order.may_have_burst:
+        so_far = _burst_so_far(order)
         return _("Plan for a landing {place}: {so_far}.", place=place, so_far=so_far)
-    if told.old and told.fix_utc is not None:
-        time = time_text(told.fix_utc, zone)
+    if order.old and order.fix_utc is not None:
+        time = time_text(order.fix_utc, zone)
         return _("Plan for a landing {place}: it had not burst by {time}.", place=place, time=time)
     return _("Plan for a landing {place}: it has not burst yet.", place=place)
 
 
-def _burst_so_far(told: Instruction) -> str:
+def _burst_so_far(order: Instruction) -> str:
     """Whether it has burst, as sure as the chance is."""
-    burst = 0.0 if told.chance is None else told.chance.burst
+    burst = 0.0 if order.chance is None else order.chance.burst
     if burst > LIKELIER:
         return _("it has probably burst")
-    if told.may_have_burst:
+    if order.may_have_burst:
         return _("it may have burst")
     return _("it has probably not burst yet") if burst > UNLIKELY else _("it has not burst yet")

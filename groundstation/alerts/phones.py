@@ -129,14 +129,14 @@ class Phones:
         """Forget a phone. Raises ``OSError`` where that can't be written down."""
         gone = self._all.get(endpoint)
         if gone is not None:
-            self._keep({kept: one for kept, one in self._all.items() if kept != endpoint})
+            self._keep({kept: phone for kept, phone in self._all.items() if kept != endpoint})
         return gone
 
     def _free(self, name: str) -> str:
         wanted = f"phone {' '.join(name.split())[:LONGEST_NAME]}".strip()
-        names = self._taken | {one.name for one in self._all.values()}
+        names = self._taken | {phone.name for phone in self._all.values()}
         numbered = (wanted if n == 1 else f"{wanted} {n}" for n in range(1, len(names) + 2))
-        return next(one for one in numbered if one not in names)
+        return next(candidate for candidate in numbered if candidate not in names)
 
     def _keep(self, phones: dict[str, Phone]) -> None:
         text = json.dumps([asdict(phone) for phone in phones.values()], indent=1)
@@ -176,7 +176,7 @@ def _read(path: Path) -> list[Phone]:
     if not path.is_file():
         return []
     try:
-        return [Phone(**one) for one in json.loads(path.read_text("utf-8"))]
+        return [Phone(**row) for row in json.loads(path.read_text("utf-8"))]
     except (OSError, ValueError, TypeError) as error:
         log.error("the phones in %s can't be read, let them ask anew: %s", path, error)
         return []

@@ -50,14 +50,14 @@ def by_now_part(place: Place | None, span_m: tuple[float, float] | None, units: 
     if not height:
         return near
     if span_m is not None and all(map(math.isfinite, span_m)) and span_m[1] - span_m[0] > WIDE_M:
-        low, high = (altitude_text(one, units) for one in span_m)
-        told = _(
+        low, high = (altitude_text(height_m, units) for height_m in span_m)
+        sentence = _(
             "{likely}, between {low} and {high} high (90 %)",
             likely=near.rstrip("."),
             low=low,
             high=high,
         )
-        return f"{told}."
+        return f"{sentence}."
     return _("By now it should be near {place}, at about {height}.", place=where, height=height)
 
 

@@ -92,14 +92,14 @@ def patience_of(
 ) -> dict[str, Patience]:
     """When each target is told, where it is not at once."""
     return {
-        one.name: Patience(
-            unseen_s=one.unseen_s,
-            quiet=quiet_time(one.quiet),
+        target.name: Patience(
+            unseen_s=target.unseen_s,
+            quiet=quiet_time(target.quiet),
             timezone=timezone,
-            most_an_hour=one.most_an_hour,
+            most_an_hour=target.most_an_hour,
         )
-        for one in settings
-        if isinstance(one, TargetSettings)
+        for target in settings
+        if isinstance(target, TargetSettings)
     }
 
 
@@ -110,13 +110,13 @@ async def build_targets(
 
     Raises ``ConfigurationError`` for a doubled name or an address that apprise can't use.
     """
-    names = [one.name for one in settings]
+    names = [target.name for target in settings]
     doubled = {name for name in names if names.count(name) > 1}
     if doubled:
         raise ConfigurationError(
             f"two alert targets are named {min(doubled)!r}; give each its own name"
         )
-    return tuple([await _build(one) for one in settings])
+    return tuple([await _build(target) for target in settings])
 
 
 async def _build(settings: TargetSettings | TerminalSettings) -> Target:

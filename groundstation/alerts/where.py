@@ -38,9 +38,9 @@ def where_text(
     """A phrase such as "23 km ENE of car": from the vehicle that was heard last, else by a name
     where one is near, else from base, else from the launch, or from its first fix where nobody
     ``saw_launch``; "" where none of them is known."""
-    known = [one for one in vehicles if at_utc - one.received_utc <= VEHICLE_KNOWN_S]
+    known = [vehicle for vehicle in vehicles if at_utc - vehicle.received_utc <= VEHICLE_KNOWN_S]
     if known:
-        newest = max(known, key=lambda one: one.received_utc)
+        newest = max(known, key=lambda vehicle: vehicle.received_utc)
         return from_text(newest, place, newest.payload, units)
     named = named_text(place, namer, base, units)
     if named:

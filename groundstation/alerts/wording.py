@@ -113,39 +113,39 @@ def render(alert: Alert, settings: WordingSettings, vehicles: Sequence[Fix] = ()
 
 
 def instruction_text(
-    told: Instruction, at_utc: float, settings: WordingSettings, vehicles: Sequence[Fix] = ()
+    order: Instruction, at_utc: float, settings: WordingSettings, vehicles: Sequence[Fix] = ()
 ) -> str:
     """What is to be done now, in a sentence or two, from where the reader is."""
     zone, units = _zone(settings.timezone), settings.units
-    where = instruction_where(told, at_utc, settings, vehicles)
-    text = order_text(told, where, units, zone)
-    if told.where is None or not where:
+    where = instruction_where(order, at_utc, settings, vehicles)
+    text = order_text(order, where, units, zone)
+    if order.where is None or not where:
         return text
-    named = named_text(told.where, settings.namer, settings.base, units)
+    named = named_text(order.where, settings.namer, settings.base, units)
     if named and named != where:
-        both = order_text(told, f"{where}, {named}", units, zone)
+        both = order_text(order, f"{where}, {named}", units, zone)
         if len(both) <= LOCK_SCREEN:
             return both
     if len(text) > LOCK_SCREEN:
         # A long name; how sure it is follows in the lines below.
-        return order_text(replace(told, radius_50_m=None), where, units, zone)
+        return order_text(replace(order, radius_50_m=None), where, units, zone)
     return text
 
 
 def instruction_where(
-    told: Instruction, at_utc: float, settings: WordingSettings, vehicles: Sequence[Fix] = ()
+    order: Instruction, at_utc: float, settings: WordingSettings, vehicles: Sequence[Fix] = ()
 ) -> str:
     """Where the place of the instruction is, from where the reader is; "" where nobody can say."""
-    if told.where is None or not _known(told.where.latitude_deg, told.where.longitude_deg):
+    if order.where is None or not _known(order.where.latitude_deg, order.where.longitude_deg):
         return ""
     return where_text(
-        told.where,
+        order.where,
         at_utc,
         vehicles=vehicles,
         namer=settings.namer,
         base=settings.base,
-        launch=told.launch,
-        saw_launch=told.saw_launch,
+        launch=order.launch,
+        saw_launch=order.saw_launch,
         units=settings.units,
     )
 
@@ -233,12 +233,12 @@ def _coordinates(alert: Alert, point: Place | None, settings: WordingSettings) -
     lying = alert.measured is not None or alert.kind is AlertKind.LANDED
     coordinates = position_text(point.latitude_deg, point.longitude_deg)
     if lying:
-        told = _("Measured at {place}", place=coordinates)
+        sentence = _("Measured at {place}", place=coordinates)
     elif alert.landing:
-        told = _("Landing point {place}", place=coordinates)
+        sentence = _("Landing point {place}", place=coordinates)
     else:
-        told = _("Position {place}", place=coordinates)
-    return [told, _link(point, settings)]
+        sentence = _("Position {place}", place=coordinates)
+    return [sentence, _link(point, settings)]
 
 
 def _link(point: Place, settings: WordingSettings, *, touched: bool = False) -> str:

@@ -195,16 +195,18 @@ def _season(
 
     if form != Form.TRACK.value:
         raise ConfigurationError("a season is written as a track; leave --form out")
-    told = heard_of(season(seed), seed=seed, interval_s=interval_s)
+    invented = heard_of(season(seed), seed=seed, interval_s=interval_s)
     made_by = f"Made by: {_command(click.get_current_context())}"
-    data = season_track(told, (*filter(None, [title]), made_by))
+    data = season_track(invented, (*filter(None, [title]), made_by))
     if out is None:
         click.echo(data, nl=False)
     else:
         _save(out, data)
     if truth is not None:
-        _save(truth, season_truth(told))
-    click.echo(f"Invented season: {len(told.heard)} fixes, {len(told.happened)} events.", err=True)
+        _save(truth, season_truth(invented))
+    click.echo(
+        f"Invented season: {len(invented.heard)} fixes, {len(invented.happened)} events.", err=True
+    )
 
 
 def _check(settings: SimulationSettings) -> None:

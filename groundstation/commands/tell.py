@@ -79,7 +79,7 @@ def tell(
 
     if (what is None) == (take_back is None):
         raise click.UsageError("say what was seen, or give --take-back NUMBER")
-    told = Told(
+    word = Told(
         what=what,
         payload=payload,
         at=at,
@@ -91,4 +91,4 @@ def tell(
         take_back=take_back,
     )
     token = os.environ.get(token_env, "") if token_env else ""
-    click.echo(tell_of(told, address, token, config, os.environ))
+    click.echo(tell_of(word, address, token, config, os.environ))

@@ -180,7 +180,7 @@ def _marks(flight: FlightLog) -> Iterator[tuple[str, Fix]]:
 
 def _line(fixes: Sequence[Fix]) -> JsonObject:
     """Cut where it crosses the 180th meridian (RFC 7946, 3.1.9)."""
-    rows = [(one.longitude_deg, one.latitude_deg, one.altitude_m) for one in fixes]
+    rows = [(fix.longitude_deg, fix.latitude_deg, fix.altitude_m) for fix in fixes]
     lines = [
         [
             [degrees(lon), degrees(lat)] if height is None

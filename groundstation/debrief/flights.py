@@ -34,7 +34,7 @@ class FlightLog:
     landed_utc: float | None
     fixes: tuple[Fix, ...]
     landings: tuple[Landing, ...]
-    told: tuple[Told, ...]
+    messages: tuple[Told, ...]
     found: Found | None
     seen: tuple[tuple[AnySighting, bool], ...] = ()
 
@@ -46,7 +46,7 @@ class FlightLog:
     @property
     def called_off(self) -> bool:
         """Whether a person said that this was no flight, and did not take it back."""
-        return any(isinstance(one, NoFlight) and not gone for one, gone in self.seen)
+        return any(isinstance(sighting, NoFlight) and not gone for sighting, gone in self.seen)
 
     @property
     def outcome(self) -> str:
@@ -71,7 +71,7 @@ class FlightLog:
             return _("heard on the ground")
         if self.burst_utc is None:
             return _("not heard to its end")
-        low = next((one.altitude_m for one in reversed(self.fixes) if one.altitude_m), None)
+        low = next((fix.altitude_m for fix in reversed(self.fixes) if fix.altitude_m), None)
         if low is None:
             return _("fall heard")
         return _("fall heard down to {height} m", height=numbers.number(low))
@@ -130,7 +130,7 @@ def _flight(reader: Reader, number: int, payload: str, launch: float, until: flo
         landed_utc=landed[-1] if landed else None,
         fixes=fixes,
         landings=tuple(reader.landings(payload, launch - BEFORE_S, until)),
-        told=reader.told(payload, launch - BEFORE_S, until),
+        messages=reader.told(payload, launch - BEFORE_S, until),
         found=found[-1] if found else None,
         seen=tuple(_seen(reader, payload, launch - BEFORE_S, until)),
     )
@@ -139,9 +139,9 @@ def _flight(reader: Reader, number: int, payload: str, launch: float, until: flo
 def _seen(
     reader: Reader, payload: str, since: float, until: float
 ) -> Iterator[tuple[AnySighting, bool]]:
-    told = [one.event for one in reader.told_by_people() if one.payload == payload]
-    gone = {one.number for one in told if isinstance(one, Withdrawn)}
-    seen = [one.sighting for one in told if isinstance(one, Sighted)]
-    for one in sorted(seen, key=lambda sighting: sighting.at_utc):
-        if since <= one.at_utc < until:
-            yield one, one.number in gone
+    events = [word.event for word in reader.told_by_people() if word.payload == payload]
+    gone = {event.number for event in events if isinstance(event, Withdrawn)}
+    seen = [event.sighting for event in events if isinstance(event, Sighted)]
+    for sighting in sorted(seen, key=lambda sighting: sighting.at_utc):
+        if since <= sighting.at_utc < until:
+            yield sighting, sighting.number in gone

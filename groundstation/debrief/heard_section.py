@@ -89,7 +89,7 @@ def _measured(flight: FlightLog, telling: Telling) -> Iterator[Markup]:
         for name, value in fix.telemetry:
             found[name, fix.tracker].append((fix.time_utc, value))
     trackers = Counter(name for name, _ in found)
-    fullest = sorted(found, key=lambda one: -len(found[one]))[:MOST_MEASURED]
+    fullest = sorted(found, key=lambda measured: -len(found[measured]))[:MOST_MEASURED]
     for name, tracker in sorted(fullest):
         rows = found[name, tracker]
         if len(rows) < FEWEST_ROWS:

@@ -80,7 +80,7 @@ def report_html(
         ),
         seen=list(_seen(flight, telling)),
         alerts=list(_alerts(flight, telling)),
-        delivered=any(message.delay_s is not None for message in flight.told),
+        delivered=any(message.delay_s is not None for message in flight.messages),
         next_time=next_time,
     )
 
@@ -195,7 +195,7 @@ def _held(inside: bool, radius_m: float, telling: Telling) -> str:
 
 def _alerts(flight: FlightLog, telling: Telling) -> Iterator[tuple[str, str, str]]:
     """When raised, what it said, and when it was delivered."""
-    for message in flight.told:
+    for message in flight.messages:
         late = (
             _("not delivered")
             if message.delay_s is None
@@ -206,14 +206,14 @@ def _alerts(flight: FlightLog, telling: Telling) -> Iterator[tuple[str, str, str
 
 def _seen(flight: FlightLog, telling: Telling) -> Iterator[tuple[str, str, str, str]]:
     """When, what, from where, and by whom; what was taken back says so."""
-    for one, gone in flight.seen:
-        what = in_words(one, _) + (f". {one.note}" if one.note else "")
+    for sighting, gone in flight.seen:
+        what = in_words(sighting, _) + (f". {sighting.note}" if sighting.note else "")
         place = ""
-        if isinstance(one, FromPlace):
-            place = f"{one.latitude_deg:.5f}, {one.longitude_deg:.5f}"
+        if isinstance(sighting, FromPlace):
+            place = f"{sighting.latitude_deg:.5f}, {sighting.longitude_deg:.5f}"
         if gone:
             what = _("{what} (taken back)", what=what)
-        yield telling.clock(one.at_utc), what, place, one.who
+        yield telling.clock(sighting.at_utc), what, place, sighting.who
 
 
 def _judged(flight: FlightLog, off: list[Error]) -> str:

@@ -69,11 +69,11 @@ class CameDown:
 
 def came_down(flight: FlightLog) -> CameDown | None:
     """None of what is still up, or of which too little of the fall was heard."""
-    known = [one for one in flight.fixes if one.altitude_m is not None]
+    known = [fix for fix in flight.fixes if fix.altitude_m is not None]
     if flight.burst_utc is None or len(known) < 5:
         return None
-    time = np.array([one.time_utc for one in known])
-    height = np.array([one.altitude_m for one in known], dtype=float)
+    time = np.array([fix.time_utc for fix in known])
+    height = np.array([fix.altitude_m for fix in known], dtype=float)
     top = int(height.argmax())
     fell = slice(top, None)
     lay = flight.landed_utc is not None
@@ -93,16 +93,16 @@ def _ground_m(flight: FlightLog, lowest_m: float) -> float:
     heard."""
     if flight.landings:
         return min(flight.landings[-1].ground_m, lowest_m)
-    first = next((one.altitude_m for one in flight.fixes if one.altitude_m is not None), lowest_m)
+    first = next((fix.altitude_m for fix in flight.fixes if fix.altitude_m is not None), lowest_m)
     return min(first, lowest_m)
 
 
 def _drifted(last: Fix, fall: list[Fix], when: Touchdown) -> tuple[tuple[float, float], float]:
     """The last fix carried on by the drift of the last piece."""
     higher_m = (last.altitude_m or 0.0) + 300.0
-    before = next((one for one in reversed(fall) if (one.altitude_m or 0.0) > higher_m), fall[0])
+    before = next((fix for fix in reversed(fall) if (fix.altitude_m or 0.0) > higher_m), fall[0])
     plane = Plane(last.latitude_deg, last.longitude_deg)
-    x, y = (float(one) for one in plane.to_xy(before.latitude_deg, before.longitude_deg))
+    x, y = (float(offset_m) for offset_m in plane.to_xy(before.latitude_deg, before.longitude_deg))
     share = (when.time_utc - last.time_utc) / max(last.time_utc - before.time_utc, 1.0)
     lat, lon = plane.to_latlon(-x * share, -y * share)
     away = float(np.hypot(x, y)) * share

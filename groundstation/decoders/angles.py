@@ -77,7 +77,7 @@ def read_angle(
         before, body, after = found[1] or "", found[2].strip(), found[3] or ""
     else:
         return None
-    sides = {one[:1].upper() for one in (before, after, side.strip()) if one}
+    sides = {part[:1].upper() for part in (before, after, side.strip()) if part}
     if len(sides) > 1 or (side.strip() and side.strip().upper() not in _WORDS):
         return None
     (letter,) = sides or {""}
@@ -118,11 +118,11 @@ def _in_parts(body: str) -> Angle | None:
     if found is None or found[3] is None:
         return None
     sign, whole, minutes, seconds = found.groups()
-    texts = [one.replace(",", ".") for one in (minutes, seconds) if one is not None]
-    if any(float(one) >= 60.0 for one in texts) or (seconds is not None and "." in texts[0]):
+    texts = [part.replace(",", ".") for part in (minutes, seconds) if part is not None]
+    if any(float(part) >= 60.0 for part in texts) or (seconds is not None and "." in texts[0]):
         return None
     degrees, step = float(whole), 1.0
-    for place, one in enumerate(texts, 1):
-        degrees += float(one) / 60.0**place
-        step = 10.0 ** -decimals(one) / 60.0**place
+    for place, part in enumerate(texts, 1):
+        degrees += float(part) / 60.0**place
+        step = 10.0 ** -decimals(part) / 60.0**place
     return Angle(-degrees if sign == "-" else degrees, step)

@@ -20,7 +20,7 @@ def decoded(decoder: Decoder, frame: Frame) -> tuple[Read, ...]:
     if frame.sent_utc is None and not frame.retained and not frame.sender:
         return reads
     return tuple(
-        _carried(one, frame) if isinstance(one, Report | HeightReport) else one for one in reads
+        _carried(read, frame) if isinstance(read, Report | HeightReport) else read for read in reads
     )
 
 

@@ -68,10 +68,10 @@ class ForwardedDecoder:
         )
         # What gives no time was heard then, and not when it came to us.
         return tuple(
-            replace(one, time_utc=moment)
-            if not isinstance(one, Unreadable) and one.time_utc is None and not one.time_unread
-            else one
-            for one in decoded(self._inner, frame)
+            replace(read, time_utc=moment)
+            if not isinstance(read, Unreadable) and read.time_utc is None and not read.time_unread
+            else read
+            for read in decoded(self._inner, frame)
         )
 
 

@@ -98,7 +98,7 @@ class JsonDecoder:
     def _is_row(self, found: list[object]) -> bool:
         """Whether a list is one record whose values are told apart by their places."""
         by_place = all(path[0].isdigit() for path in self._paths.values())
-        return by_place and not any(isinstance(one, dict | list) for one in found)
+        return by_place and not any(isinstance(value, dict | list) for value in found)
 
     def _report(self, record: object, received_utc: float) -> Read:
         if not isinstance(record, dict | list):
@@ -128,16 +128,16 @@ class _Gateways:
         """The report with what its gateways tell; as it is where there is none."""
         listed = _at(record, self._path)
         heard = []
-        for one in listed[:MOST_GATEWAYS] if isinstance(listed, list) else []:
-            name = clean_name(_text(_at(one, self._name)))
+        for gateway in listed[:MOST_GATEWAYS] if isinstance(listed, list) else []:
+            name = clean_name(_text(_at(gateway, self._name)))
             if name:
                 heard.append(
-                    (name, self._figure(one, self._signal), self._figure(one, self._noise))
+                    (name, self._figure(gateway, self._signal), self._figure(gateway, self._noise))
                 )
         if not heard:
             return report
         # By the ratio to the noise, which tells more than the signal; without one, by the signal.
-        heard.sort(key=lambda one: (-_low(one[2]), -_low(one[1])))
+        heard.sort(key=lambda gateway: (-_low(gateway[2]), -_low(gateway[1])))
         values = dict(report.telemetry)
         for name, signal, noise in [("", *heard[0][1:]), *heard]:
             ending = _UNFIT.sub("_", f"_{name.lower()}") if name else ""
@@ -150,8 +150,8 @@ class _Gateways:
         )
 
     @staticmethod
-    def _figure(one: object, path: tuple[str, ...] | None) -> float | None:
-        return None if path is None else number(_text(_at(one, path)))
+    def _figure(gateway: object, path: tuple[str, ...] | None) -> float | None:
+        return None if path is None else number(_text(_at(gateway, path)))
 
 
 def _low(value: float | None) -> float:

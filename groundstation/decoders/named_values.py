@@ -142,8 +142,10 @@ class NamedValues:
     ) -> HeightReport | None:
         """The height alone; None where there is none to go by."""
         numbers = self._numbers(sent)
-        told = [numbers[name] * by for name, by in _PRESSURES.items() if name in numbers]
-        pressure = next((one for one in told if LOWEST_PA <= one <= HIGHEST_PA), None)
+        pressures = [numbers[name] * by for name, by in _PRESSURES.items() if name in numbers]
+        pressure = next(
+            (candidate for candidate in pressures if LOWEST_PA <= candidate <= HIGHEST_PA), None
+        )
         altitude = numbers.get("alt_m")
         if not valid or altitude == 0.0:
             altitude = None  # what a receiver without a fix sends
@@ -198,14 +200,14 @@ class NamedValues:
         settings = self.settings
         parts = {name: sent[name] for name in PARTS if name in sent}
         if "hour" in parts:
-            told = " ".join(parts[name] for name in PARTS if name in parts)
+            time_text = " ".join(parts[name] for name in PARTS if name in parts)
             moment = time_of_parts(parts, received_utc, settings.utc_offset_s)
         else:
-            told = " ".join(sent[name] for name in ("date", "time") if name in sent)
-            moment = read_time(told, settings.time_format, received_utc, settings.utc_offset_s)
+            time_text = " ".join(sent[name] for name in ("date", "time") if name in sent)
+            moment = read_time(time_text, settings.time_format, received_utc, settings.utc_offset_s)
         if moment is not None and moment < EARLIEST_UTC:
             moment = None
-        return moment, told
+        return moment, time_text
 
     def _half_width_m(
         self, latitude: Angle, longitude: Angle, steps: Mapping[str, float] | None

@@ -65,12 +65,12 @@ class PairsDecoder:
         return (self._read(text, received_utc),)
 
     def _read(self, text: str, received_utc: float) -> Read:
-        told = read_pairs(text, self._settings.separator, self._settings.between)
-        if not told:
+        pairs = read_pairs(text, self._settings.separator, self._settings.between)
+        if not pairs:
             detail = f"The text has no pair with {self._settings.between!r} in it."
             return Unreadable(reason=Reason.NO_POSITION, detail=detail)
         found: dict[str, list[str]] = {}
-        for name, value in told:
+        for name, value in pairs:
             found.setdefault(_plain(name), []).append(value)
         values = {}
         for ours, theirs in self._wanted.items():

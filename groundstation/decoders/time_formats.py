@@ -74,7 +74,7 @@ def check_time_format(time_format: str) -> None:
 
     A pattern is one of Python's ``strptime`` with what does not depend on a language setting.
     """
-    known = [one.value for one in TimeFormat]
+    known = [member.value for member in TimeFormat]
     if time_format in known:
         return
     if "%" not in time_format:
@@ -89,8 +89,8 @@ def check_time_format(time_format: str) -> None:
     if odd:
         raise ConfigurationError(
             f"time_format: %{odd[0]} can't be used; known are"
-            f" {' '.join(f'%{one}' for one in sorted(_TAKEN))}. Write the name of a zone as it"
-            " stands, and how far it is ahead of UTC as utc_offset_s"
+            f" {' '.join(f'%{letter}' for letter in sorted(_TAKEN))}. Write the name of a zone as"
+            " it stands, and how far it is ahead of UTC as utc_offset_s"
         )
     if not _NEEDED & set(parts):
         raise ConfigurationError("time_format: the pattern has no hour (%H)")
@@ -166,7 +166,7 @@ def _by_pattern(text: str, pattern: str, received_utc: float, utc_offset_s: floa
     named = _DIRECTIVE.findall(pattern)
     digits = sum(char.isdigit() for char in text)
     together = _TOGETHER.search(pattern) is not None and _DIGITS_OF.issuperset(named)
-    if together and digits != sum(4 if one == "Y" else 2 for one in named):
+    if together and digits != sum(4 if letter == "Y" else 2 for letter in named):
         # "1000" would else be ten o'clock, where it was 00:10:00 that lost its zeros.
         return None
     parts = set(named)
@@ -174,18 +174,18 @@ def _by_pattern(text: str, pattern: str, received_utc: float, utc_offset_s: floa
     # Without a year: one with a 29 February, so that none is refused.
     shown, wanted = (text, pattern) if whole else (f"2000 {text}", f"%Y {pattern}")
     try:
-        told = datetime.strptime(shown, wanted)  # noqa: DTZ007 - a pattern may leave the zone out
+        moment = datetime.strptime(shown, wanted)  # noqa: DTZ007 - a pattern may leave the zone out
         if whole:
-            return _seconds(told, utc_offset_s)
+            return _seconds(moment, utc_offset_s)
     except (ValueError, OverflowError):
         return None
-    offset = told.utcoffset()
+    offset = moment.utcoffset()
     utc_offset_s = utc_offset_s if offset is None else offset.total_seconds()
-    of_day_s = told.hour * 3600 + told.minute * 60 + told.second + told.microsecond * 1e-6
+    of_day_s = moment.hour * 3600 + moment.minute * 60 + moment.second + moment.microsecond * 1e-6
     if parts & _OF_A_MONTH:
-        return nearest_year(told.month, told.day, of_day_s - utc_offset_s, received_utc)
+        return nearest_year(moment.month, moment.day, of_day_s - utc_offset_s, received_utc)
     if parts & _OF_A_DAY:
-        return nearest_day_of_month(told.day, of_day_s, received_utc, utc_offset_s)
+        return nearest_day_of_month(moment.day, of_day_s, received_utc, utc_offset_s)
     return nearest_time_of_day(of_day_s - utc_offset_s, received_utc)
 
 

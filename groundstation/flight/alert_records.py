@@ -360,12 +360,12 @@ class Alert:
     @property
     def point(self) -> Place | None:
         """The place that it tells as that of the landing."""
-        told = self.measured or self.landing
-        if told is None:
+        place = self.measured or self.landing
+        if place is None:
             return None
-        height = told.ground_m if isinstance(told, Landing) else told.altitude_m
+        height = place.ground_m if isinstance(place, Landing) else place.altitude_m
         return Place(
-            latitude_deg=told.latitude_deg, longitude_deg=told.longitude_deg, altitude_m=height
+            latitude_deg=place.latitude_deg, longitude_deg=place.longitude_deg, altitude_m=height
         )
 
 

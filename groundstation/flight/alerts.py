@@ -155,22 +155,22 @@ def waited_for(
     """Tell what waits for ``landing``; with None, what has waited long enough, without one."""
     if not state.waiting:  # as at nearly every tick
         return state, ()
-    told: tuple[Alert, ...] = ()
+    alerts: tuple[Alert, ...] = ()
     left: tuple[Waiting, ...] = ()
-    for one in state.waiting:
-        late = at_utc - one.since_utc >= ESTIMATE_WAIT_S
-        made = landing is not None and landing.evidence_utc >= one.evidence_utc
+    for held in state.waiting:
+        late = at_utc - held.since_utc >= ESTIMATE_WAIT_S
+        made = landing is not None and landing.evidence_utc >= held.evidence_utc
         if not (made or (late and landing is None)):
-            left += (one,)
+            left += (held,)
             continue
-        facts = one.facts
-        if isinstance(facts, HeardAgain) and _told_since(state, one.since_utc):
+        facts = held.facts
+        if isinstance(facts, HeardAgain) and _told_since(state, held.since_utc):
             continue
         if made and landing is not None and isinstance(facts, TellsLanding):
             facts = replace(facts, landing=landing)
-        state, alert = raised(state, facts, one.occasion, at_utc=at_utc)
-        told += alert
-    return replace(state, waiting=left), told
+        state, alert = raised(state, facts, held.occasion, at_utc=at_utc)
+        alerts += alert
+    return replace(state, waiting=left), alerts
 
 
 def phase_entered(settings: FlightSettings, state: FlightState) -> FlightState:
@@ -243,13 +243,13 @@ def may_land_inside(
 ) -> tuple[FlightState, tuple[Alert, ...]]:
     """Areas in which it may well come down, each once."""
     landing = in_flight(state)
-    told: tuple[Alert, ...] = ()
+    alerts: tuple[Alert, ...] = ()
     for name, share in () if landing is None else landing.inside:
         if share < settings.alerts.keep_out:
             continue
         state, alert = raised(state, MayLandInside(area=name, share=share, landing=landing), name)
-        told += alert
-    return state, told
+        alerts += alert
+    return state, alerts
 
 
 def off_plan(settings: FlightSettings, state: FlightState) -> tuple[FlightState, tuple[Alert, ...]]:
@@ -287,8 +287,8 @@ def landing_moved(
     moved = moved_between(state.said.point, place_of(landing))
     alerts = settings.alerts
     if moved is None:
-        told = falling or is_known(landing)
-        return raised(state, LandingMoved(landing=landing)) if told else (state, ())
+        worth_telling = falling or is_known(landing)
+        return raised(state, LandingMoved(landing=landing)) if worth_telling else (state, ())
     factor = 1.0 if falling else ASCENT_FACTOR
     every = alerts.moved_every_s if falling else max(alerts.moved_every_s, ASCENT_EVERY_S)
     if state.now_utc - state.said.point_utc < every and state.said.point_in is landing.phase:

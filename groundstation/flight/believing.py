@@ -24,21 +24,23 @@ BEFORE_S = 1_800.0  # own choice: a word of a launch may be early by that
 TAKEN_BACK_AT_MOST = 4  # own choice: a lie that is not caught by then is the track
 
 
-def believed(settings: FlightSettings, state: FlightState, one: Believed) -> FlightState:
+def believed(settings: FlightSettings, state: FlightState, accepted: Believed) -> FlightState:
     """Take one fix into the flight, which follows one tracker at a time."""
-    if not _follows(settings, state, one.fix):
-        lead = passed_over(state.lead, one.fix)
+    if not _follows(settings, state, accepted.fix):
+        lead = passed_over(state.lead, accepted.fix)
         return replace(state, lead=learned(lead, state.motion.track))
-    before = ((*state.before, (one.report_id, one.fix, state.motion)))[-TAKEN_BACK_AT_MOST:]
+    before = ((*state.before, (accepted.report_id, accepted.fix, state.motion)))[
+        -TAKEN_BACK_AT_MOST:
+    ]
     motion = state.motion
-    lead, fix = followed(state.lead, one.fix, blind=motion.frozen_m is not None)
+    lead, fix = followed(state.lead, accepted.fix, blind=motion.frozen_m is not None)
     if not fix.late and fix.altitude_m is not None and frozen(motion, fix):
         lead = stuck_at(lead, fix.tracker, fix.altitude_m)
         state = replace(state, gate=without_height(state.gate, fix.tracker, fix.altitude_m))
         motion, fix = without_frozen(motion, fix)
     elif motion.frozen_m is not None and not fix.late and fix.altitude_m is not None:
         motion = replace(motion, frozen_m=None)
-    heights = learned_heights(state.heights, one.fix, _rate_ms(motion))
+    heights = learned_heights(state.heights, accepted.fix, _rate_ms(motion))
     state = replace(state, heights=heights)
     motion = moved(settings, motion, fix)
     first, was = motion.first, state.motion.first
@@ -102,8 +104,8 @@ def new_flight(state: FlightState) -> FlightState:
         lead=state.lead,
         hearing=replace(state.hearing, silent_since=None),
         now_utc=state.now_utc,
-        sightings=tuple(one for one in state.sightings if one.at_utc >= since),
+        sightings=tuple(sighting for sighting in state.sightings if sighting.at_utc >= since),
         heights=state.heights.since(since),
-        looks=tuple(one for one in state.looks if one.at_utc >= since),
+        looks=tuple(look for look in state.looks if look.at_utc >= since),
         sighted_utc=state.sighted_utc,
     )

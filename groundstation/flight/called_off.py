@@ -24,17 +24,17 @@ def called_off(state: FlightState, word: NoFlight) -> Stepped:
         no_flight_m=height,
         track=Track(),
     )
-    told: tuple[PhaseChange | Alert, ...] = ()
+    outcomes: tuple[PhaseChange | Alert, ...] = ()
     if motion.phase is not Phase.PRELAUNCH:
         if any(key.kind is AlertKind.LAUNCHED for key in state.said.keys):
             facts = CalledOff(who=word.who)
-            state, told = alerts.raised(state, facts, f"{word.number}", at_utc=state.now_utc)
+            state, outcomes = alerts.raised(state, facts, f"{word.number}", at_utc=state.now_utc)
         state = replace(state, called_off=(word.number, motion, state.landing))
     said = replace(state.said, point=None, on_ground=False)
     state = replace(state, motion=grounded, landing=None, waiting=(), said=said, before=())
     if state.called_off is None or state.called_off[0] != word.number:
-        return state, told
-    return state, (phase_change(state), *told)
+        return state, outcomes
+    return state, (phase_change(state), *outcomes)
 
 
 def flies_after_all(state: FlightState, number: int) -> Stepped:
@@ -56,5 +56,7 @@ def flies_after_all(state: FlightState, number: int) -> Stepped:
         track=track,
     )
     state = replace(state, motion=motion, landing=landing)
-    state, told = alerts.raised(state, CalledOff(back=True), f"{number} back", at_utc=state.now_utc)
-    return state, (phase_change(state), *told)
+    state, outcomes = alerts.raised(
+        state, CalledOff(back=True), f"{number} back", at_utc=state.now_utc
+    )
+    return state, (phase_change(state), *outcomes)

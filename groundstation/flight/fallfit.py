@@ -45,7 +45,7 @@ def kinds_of(plan: PlanSettings) -> list[tuple[FallModel, float]]:
     rate_ms = plan.descent_rate_ms
     if rate_ms is None:
         return list(KINDS)
-    return [(one.planned(rate_ms, plan.descent_rate_sd_ms), share) for one, share in KINDS]
+    return [(kind.planned(rate_ms, plan.descent_rate_sd_ms), share) for kind, share in KINDS]
 
 
 def fit(plan: PlanSettings, track: Flown | None, layers: slice, d: Draws) -> FallFit:

@@ -73,7 +73,7 @@ class Flights:
 
     def resume(self, states: Sequence[FlightState]) -> None:
         """Go on from states that were kept; those of payloads that are none any more are left."""
-        self._states |= {one.payload: one for one in states if one.payload in self._states}
+        self._states |= {state.payload: state for state in states if state.payload in self._states}
 
     def is_known(self, tracker: str) -> bool:
         """Whether a payload or a vehicle has the tracker."""

@@ -110,10 +110,10 @@ def _with_instruction(
     if not outcomes:
         return state, ()
     return state, tuple(
-        replace(one, instruction=instruction(settings, state, one.time_utc))
-        if isinstance(one, Alert)
-        else one
-        for one in outcomes
+        replace(outcome, instruction=instruction(settings, state, outcome.time_utc))
+        if isinstance(outcome, Alert)
+        else outcome
+        for outcome in outcomes
     )
 
 
@@ -134,13 +134,13 @@ def _verdicts(_: FlightSettings, state: FlightState, judged: Judged) -> Step:
 def _disagreeing(settings: FlightSettings, state: FlightState, judged: Judged) -> Step:
     """Hold the report against what the payload's other trackers say."""
     number = judged.event.report_id
-    mine = [one for one in judged.judgement.verdicts if one.report_id == number]
+    mine = [verdict for verdict in judged.judgement.verdicts if verdict.report_id == number]
     if not mine or mine[-1].reason not in (None, Reason.JUMP) or state.motion.launch is None:
         return state, ()
     apart = compared(state.apart, fix_of(settings, judged.event))
-    told = apart.disagree and not state.apart.disagree
+    newly_apart = apart.disagree and not state.apart.disagree
     state = replace(state, apart=apart)
-    if not told or state.motion.phase not in silence.IN_FLIGHT:
+    if not newly_apart or state.motion.phase not in silence.IN_FLIGHT:
         return state, ()
     return alerts.raised(state, TrackersDisagree(apart_m=apart.by_m, landing=state.landing))
 
@@ -151,8 +151,8 @@ def _fixes(settings: FlightSettings, state: FlightState, judged: Judged) -> Step
     if judged.judgement.revoked:
         state, kept = taken_back(state, judged.judgement.revoked)
         fixes = (*kept, *fixes)
-    for one in fixes:
-        state = believed(settings, state, one)
+    for accepted in fixes:
+        state = believed(settings, state, accepted)
     return state, ()
 
 
@@ -193,8 +193,8 @@ def _heard_again(settings: FlightSettings, state: FlightState, judged: Judged) -
         return alerts.raised(
             state, HeardAgain(silent_s=silent_s, on_ground=True), occasion, urgency=Urgency.HIGH
         )
-    told = state.said.silent_utc
-    if told < since or now_utc - told < AGAIN_AFTER_S:
+    last_told_utc = state.said.silent_utc
+    if last_told_utc < since or now_utc - last_told_utc < AGAIN_AFTER_S:
         return state, ()
     return alerts.with_estimate(state, HeardAgain(silent_s=silent_s), occasion), ()
 
@@ -311,16 +311,16 @@ def _phase(settings: FlightSettings, state: FlightState, event: Estimated) -> St
     """What the chances say of the phase, where fixes have no heights."""
     if not only_places(state):
         return state, ()
-    state, told = alerts.launched_unseen(state)
+    state, outcomes = alerts.launched_unseen(state)
     motion = as_chances_say(state.motion, event.landing)
     if motion is state.motion:
-        return state, told
+        return state, outcomes
     state = replace(state, motion=motion)
     change = phase_change(state)
     if motion.phase is not Phase.DESCENT:
-        return state, (*told, change)
+        return state, (*outcomes, change)
     state, burst = alerts.burst_unseen(settings, state)
-    return state, (*told, change, *burst)
+    return state, (*outcomes, change, *burst)
 
 
 def _clock(_: FlightSettings, state: FlightState, tick: Tick) -> Step:

@@ -166,9 +166,9 @@ def impossible(report: Report) -> tuple[Reason, str] | None:
 
 def _clock(state: GateState, observed: Observed) -> tuple[GateState, Observed, str | None]:
     """The report with its time mended where its tracker's clock is off, and why it is refused."""
-    told, tracker = observed.report.time_utc, observed.report.tracker
-    state, own, refused = mended(state, tracker, told, observed.received_utc)
-    if own != told:
+    sent_utc, tracker = observed.report.time_utc, observed.report.tracker
+    state, own, refused = mended(state, tracker, sent_utc, observed.received_utc)
+    if own != sent_utc:
         observed = replace(observed, report=replace(observed.report, time_utc=own))
     return state, observed, refused
 
@@ -233,7 +233,7 @@ def _was_there(mark: Mark, known: tuple[Mark, ...]) -> bool:
     """Whether a report without a time of its own tells of a place on the way that lies behind: it
     was held up, and taken for new it would be a fall in an ascent."""
     newest_m = known[-1].altitude_m if known else None
-    heights = [one.altitude_m for one in known if one.altitude_m is not None]
+    heights = [fix.altitude_m for fix in known if fix.altitude_m is not None]
     if mark.altitude_m is None or newest_m is None or max(heights) - min(heights) < IN_AIR_M:
         return False
     if abs(mark.altitude_m - newest_m) < BEHIND_M:

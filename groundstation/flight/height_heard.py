@@ -33,8 +33,8 @@ def heard(
         state = alerts.phase_entered(settings, state)
         outcomes = (*outcomes, phase_change(state))
     for unlike in (alerts.climb_unlike_plan, alerts.still_climbing):
-        state, told = unlike(settings, state)
-        outcomes = (*outcomes, *told)
+        state, more = unlike(settings, state)
+        outcomes = (*outcomes, *more)
     return state, outcomes
 
 
@@ -45,8 +45,8 @@ def _heard_again(before: FlightState, state: FlightState, now_utc: float) -> Fli
     ended_s = before.said.gap_s if before.said.gap_in is phase else 0.0
     gap_s = max(now_utc - since, ended_s)
     state = replace(state, said=replace(state.said, gap_s=gap_s, gap_in=phase))
-    told = before.said.silent_utc
-    if told < since or now_utc - told < AGAIN_AFTER_S:
+    last_told_utc = before.said.silent_utc
+    if last_told_utc < since or now_utc - last_told_utc < AGAIN_AFTER_S:
         return state
     again = HeardAgain(silent_s=now_utc - since, height_m=newest_height_m(state))
     return alerts.with_estimate(state, again, f"{since:.0f}")
@@ -57,8 +57,8 @@ def _taken(
 ) -> tuple[FlightState, Verdict]:
     """Judge it, and where it is believed and no fix tells a height just then, take it in."""
     state = replace(state, now_utc=event.received_utc)
-    told = of_heights.altitude_of(event.report)
-    if told is None:
+    measured = of_heights.altitude_of(event.report)
+    if measured is None:
         return state, _no(event, Reason.IMPOSSIBLE, "no balloon is at that height")
     if event.report.time_unread:
         late = "when it was there can't be read"
@@ -74,8 +74,8 @@ def _taken(
         source=event.source,
         time_utc=event.received_utc if own is None else own,
         received_utc=event.received_utc,
-        altitude_m=told[0],
-        by_pressure=told[1],
+        altitude_m=measured[0],
+        by_pressure=measured[1],
     )
     level = of_heights.level_of(state.heights, height, _ground_m(settings, state))
     known = _known(state)
@@ -126,11 +126,11 @@ def _counted(settings: FlightSettings, state: FlightState, level: Level) -> Flig
 
 def _alone(settings: FlightSettings, state: FlightState, height: Height) -> bool:
     """Whether no fix tells a height just then."""
-    told = newest_placed(state)
-    if told is None:
+    placed = newest_placed(state)
+    if placed is None:
         return True
-    every = silence.interval_s(settings, state.hearing, told.tracker)
-    return height.time_utc - told.time_utc > max(ALONE_S, ALONE_INTERVALS * every)
+    every = silence.interval_s(settings, state.hearing, placed.tracker)
+    return height.time_utc - placed.time_utc > max(ALONE_S, ALONE_INTERVALS * every)
 
 
 def _known(state: FlightState) -> tuple[float, float] | None:

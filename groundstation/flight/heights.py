@@ -67,7 +67,9 @@ class Heights:
 
     def since(self, at_utc: float) -> "Heights":
         """Those that count of a flight that began then."""
-        return replace(self, levels=tuple(one for one in self.levels if one.time_utc >= at_utc))
+        return replace(
+            self, levels=tuple(level for level in self.levels if level.time_utc >= at_utc)
+        )
 
 
 def altitude_of(report: HeightReport) -> tuple[float, bool] | None:
@@ -125,8 +127,8 @@ def stands_still(heights: Heights, level: Level, ground_m: float) -> bool:
         return False
     newest = heights.levels[1 - STUCK :]
     return len(newest) >= STUCK - 1 and all(
-        one.tracker == level.tracker and abs(one.altitude_m - level.altitude_m) < ALIKE_M
-        for one in newest
+        earlier.tracker == level.tracker and abs(earlier.altitude_m - level.altitude_m) < ALIKE_M
+        for earlier in newest
     )
 
 
@@ -154,8 +156,8 @@ def learned(heights: Heights, fix: Fix, rate_ms: float) -> Heights:
     if fix.altitude_m is None or fix.late:
         return heights
     off = dict(heights.off_m)
-    told = dict(fix.telemetry)
-    pressure_pa = told.get("pressure_pa", told.get("pressure_hpa", np.nan) * 100.0)
+    values = dict(fix.telemetry)
+    pressure_pa = values.get("pressure_pa", values.get("pressure_hpa", np.nan) * 100.0)
     by_pressure = float(pressure_altitude_m(pressure_pa)) - fix.altitude_m
     if _believed(by_pressure, fix.altitude_m):
         off[(fix.tracker, True)] = (fix.altitude_m, by_pressure)

@@ -61,7 +61,7 @@ def hidden_below_m(
 def signal_loss(settings: FlightSettings, landing: Landing) -> Loss | None:
     """Where and when on the way to ``landing`` that will be; None where base sees the ground, and
     where nothing is sent by radio."""
-    if not any(one.kind is TrackerKind.RADIO for one in settings.trackers):
+    if not any(tracker.kind is TrackerKind.RADIO for tracker in settings.trackers):
         return None
     hidden = hidden_below_m(settings, landing.latitude_deg, landing.longitude_deg, landing.ground_m)
     if hidden is None or hidden < landing.ground_m + MATTERS_M:

@@ -47,7 +47,9 @@ def if_launched(settings: FlightSettings, launch_utc: float, now_utc: float) -> 
     lat, lon = flights.plane.to_latlon(*point)
     away = np.hypot(x - point[0], y - point[1])
     early, middle, late = (float(at) for at in np.quantile(flights.wait_s, (0.05, 0.5, 0.95)))
-    slow, rate, fast = (float(one) for one in np.quantile(flights.rate_ms, (0.05, 0.5, 0.95)))
+    slow, rate, fast = (
+        float(quantile) for quantile in np.quantile(flights.rate_ms, (0.05, 0.5, 0.95))
+    )
     half, most = highest_density(np.stack([x, y], axis=1), (0.5, 0.9))
     plan = "burst and descent as planned" if settings.plan.made else "no plan of burst and fall"
     winds = "no forecast" if settings.aloft is None else settings.aloft.name

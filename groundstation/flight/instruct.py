@@ -52,18 +52,18 @@ def is_known(landing: Landing) -> bool:
 
 def instruction(settings: FlightSettings, state: FlightState, now_utc: float) -> Instruction:
     """What is to be done at ``now_utc``, by the station's clock."""
-    told = _to_do(settings, state, now_utc)
+    order = _to_do(settings, state, now_utc)
     return replace(
-        told,
-        standing=_standing(told, state),
+        order,
+        standing=_standing(order, state),
         audible=is_audible(settings, state),
     )
 
 
-def _standing(told: Instruction, state: FlightState) -> Standing:
-    if told.act is Act.FETCH:
+def _standing(order: Instruction, state: FlightState) -> Standing:
+    if order.act is Act.FETCH:
         return Standing.DOWN
-    if told.act is Act.SEARCH or told.past:
+    if order.act is Act.SEARCH or order.past:
         return Standing.DUE
     return STANDING[state.motion.phase]
 
@@ -79,7 +79,7 @@ def _to_do(settings: FlightSettings, state: FlightState, now_utc: float) -> Inst
             last_altitude_m=newest_height_m(state),
         )
     flight_now = now_utc - last.received_utc + last.time_utc
-    told = Instruction(
+    order = Instruction(
         act=Act.GET_READY,
         since_utc=motion.since_utc or (motion.first or last).time_utc,
         phase=motion.phase,
@@ -92,9 +92,9 @@ def _to_do(settings: FlightSettings, state: FlightState, now_utc: float) -> Inst
     )
     if motion.phase is Phase.PRELAUNCH:
         if now_utc <= state.hearing.due_utc:
-            return told
+            return order
         return replace(
-            told,
+            order,
             act=Act.LISTEN,
             since_utc=last.received_utc,
             silent_since_utc=last.received_utc,
@@ -102,40 +102,40 @@ def _to_do(settings: FlightSettings, state: FlightState, now_utc: float) -> Inst
     if motion.phase is Phase.LANDED:
         carried = motion.away >= 2
         rest = last if carried or motion.rest is None else motion.rest
-        return replace(told, act=Act.FETCH, where=place_of(rest), measured=True, carried=carried)
+        return replace(order, act=Act.FETCH, where=place_of(rest), measured=True, carried=carried)
     if state.said.on_ground:
         return replace(
-            told, act=Act.FETCH, where=place_of(last), measured=True, since_utc=last.time_utc
+            order, act=Act.FETCH, where=place_of(last), measured=True, since_utc=last.time_utc
         )
     if landing is not None:
-        told = replace(_towards(told, landing), chance=_chance(state, landing))
+        order = replace(_towards(order, landing), chance=_chance(state, landing))
         if is_overdue(state, flight_now):
             return replace(
-                told,
+                order,
                 act=Act.SEARCH,
                 since_utc=landing.eta_utc,
-                silent_since_utc=told.silent_since_utc or _unheard(state, now_utc),
+                silent_since_utc=order.silent_since_utc or _unheard(state, now_utc),
                 past=True,
             )
-    silent = told.silent_since_utc is not None
+    silent = order.silent_since_utc is not None
     match motion.phase:
         case Phase.DESCENT if landing is not None and _is_of_the_fall(landing):
             if landing.eta_utc - flight_now < settings.alerts.touchdown_soon_s:
                 begun = landing.eta_utc - settings.alerts.touchdown_soon_s
                 past = not by_chance(landing) and flight_now > landing.eta_90_utc[1]
                 since_utc = max(begun, motion.since_utc)
-                return replace(told, act=Act.STOP, since_utc=since_utc, past=past)
-            return replace(told, act=Act.GO_ON if silent else Act.HEAD)
+                return replace(order, act=Act.STOP, since_utc=since_utc, past=past)
+            return replace(order, act=Act.GO_ON if silent else Act.HEAD)
         case Phase.DESCENT:  # the estimate is still from before the burst
-            return replace(told, act=Act.HEAD, where=None, radius_50_m=None, down_utc=None)
+            return replace(order, act=Act.HEAD, where=None, radius_50_m=None, down_utc=None)
         case _ if silent and state.said.silent_in is motion.phase:
-            return replace(told, act=Act.CHECK, since_utc=last.received_utc)
+            return replace(order, act=Act.CHECK, since_utc=last.received_utc)
         case Phase.FLOAT:
-            return replace(told, act=Act.WAIT)
+            return replace(order, act=Act.WAIT)
         case _ if landing is None or is_known(landing):
-            return replace(told, act=Act.FOLLOW)
+            return replace(order, act=Act.FOLLOW)
         case _:
-            return replace(told, act=Act.FOLLOW, where=None)
+            return replace(order, act=Act.FOLLOW, where=None)
 
 
 def is_overdue(state: FlightState, flight_now_utc: float) -> bool:
@@ -200,9 +200,9 @@ def place_of(what: Fix | Landing) -> Place:
     )
 
 
-def _towards(told: Instruction, landing: Landing) -> Instruction:
+def _towards(order: Instruction, landing: Landing) -> Instruction:
     return replace(
-        told,
+        order,
         where=place_of(landing),
         radius_50_m=landing.radius_50_m,
         down_utc=landing.eta_utc,

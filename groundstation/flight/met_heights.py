@@ -36,18 +36,18 @@ def longer(track: Flown, levels: tuple[Level, ...]) -> Flown:
     count = len(levels)
     return replace(
         track,
-        time_s=np.append(track.time_s, [one.time_utc for one in levels]),
+        time_s=np.append(track.time_s, [level.time_utc for level in levels]),
         x_m=np.append(track.x_m, np.full(count, track.x_m[-1])),
         y_m=np.append(track.y_m, np.full(count, track.y_m[-1])),
-        altitude_m=(high := np.append(track.altitude_m, [one.altitude_m for one in levels])),
+        altitude_m=(high := np.append(track.altitude_m, [level.altitude_m for level in levels])),
         top=int(np.argmax(high)),
     )
 
 
 def met(track: Flown, levels: tuple[Level, ...]) -> Met:
     """Of the heights after the end of ``track``, of which there is one at least."""
-    t = np.array([track.anchor_utc, *(one.time_utc for one in levels)])
-    z = np.array([track.anchor_m, *(one.altitude_m for one in levels)])
+    t = np.array([track.anchor_utc, *(level.time_utc for level in levels)])
+    z = np.array([track.anchor_m, *(level.altitude_m for level in levels)])
     top = int(np.argmax(z))
     near = np.nonzero(z >= z[top] - NEAR_TOP_M)[0]
     first, last = int(near[0]), int(near[-1])

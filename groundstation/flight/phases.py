@@ -167,7 +167,7 @@ def _launched(motion: Motion, low: Fix) -> Motion:
     assert motion.first is not None
     assert motion.last is not None
     known = motion.track.points
-    points = tuple(one for one in known if one.time_utc >= low.time_utc) or known[-1:]
+    points = tuple(point for point in known if point.time_utc >= low.time_utc) or known[-1:]
     return Motion(
         phase=Phase.ASCENT,
         since_utc=low.time_utc,
@@ -279,7 +279,7 @@ def _along_the_ground(motion: Motion) -> Motion:
         return motion
     level = [newest]
     for fix in reversed(motion.window[:-1]):
-        heights = [_height(one) for one in (*level, fix)]
+        heights = [_height(level_fix) for level_fix in (*level, fix)]
         if max(heights) - min(heights) > LEVEL_BAND_M:
             break
         level.append(fix)

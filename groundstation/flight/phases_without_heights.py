@@ -81,7 +81,7 @@ def stood_at(last: Fix, point: Point) -> Fix:
 
 def launched(motion: Motion, launch: Fix, since_utc: float | None = None) -> Motion:
     """A flight begins with its launch: what was heard on the way to it is not of the flight."""
-    points = tuple(one for one in motion.track.points if one.time_utc >= launch.time_utc)
+    points = tuple(point for point in motion.track.points if point.time_utc >= launch.time_utc)
     return Motion(
         phase=Phase.ASCENT,
         since_utc=launch.time_utc if since_utc is None else since_utc,
@@ -111,7 +111,7 @@ def _stayed(points: tuple[Point, ...]) -> Point:
 def at_rest(points: tuple[Point, ...]) -> tuple[int, float]:
     """How many of the newest points lie still, and within how many metres of the newest."""
     still = _still(points)
-    return len(still), max((_apart_m(one, points[-1]) for one in still), default=0.0)
+    return len(still), max((_apart_m(point, points[-1]) for point in still), default=0.0)
 
 
 def _still(points: tuple[Point, ...]) -> list[Point]:

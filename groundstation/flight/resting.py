@@ -92,10 +92,10 @@ def _wandered_m(motion: Motion, last: Fix) -> float:
 
 def _came_down(state: FlightState, last: Fix) -> Touchdown | None:
     """When: heard from the ground it may long have lain there."""
-    points = [one for one in state.motion.track.points if one.altitude_m is not None]
+    points = [point for point in state.motion.track.points if point.altitude_m is not None]
     if len(points) < LEAST_POINTS or last.altitude_m is None:
         return None
-    time, height = np.array([(one.time_utc, one.altitude_m) for one in points], dtype=float).T
+    time, height = np.array([(point.time_utc, point.altitude_m) for point in points], dtype=float).T
     top = int(height.argmax())
     return touchdown(time[top:], height[top:], last.altitude_m, RESTING_SD_M, lay=True)
 

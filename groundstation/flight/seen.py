@@ -32,7 +32,7 @@ def sighted(state: FlightState, event: Sighted) -> Stepped:
 
 def withdrawn(state: FlightState, event: Withdrawn) -> Stepped:
     """Without what a person took back; a launch that only they told of is none then."""
-    gone = [one for one in state.sightings if one.number == event.number]
+    gone = [sighting for sighting in state.sightings if sighting.number == event.number]
     if not gone:
         return state, ()
     state = replace(_at(state, event.now_utc), sightings=without(state.sightings, event.number))

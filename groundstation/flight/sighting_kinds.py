@@ -61,7 +61,7 @@ RANGES: Final[Mapping[str, tuple[float, float]]] = {
 OLDEST_S: Final = 2 * 86_400.0  # own choice: see AHEAD_S
 AHEAD_S: Final = 120.0
 """A moment that is told may be that old, and by a phone's clock so far ahead (own choices)."""
-_COMMON: Final = frozenset(one.name for one in fields(Sighting))
+_COMMON: Final = frozenset(field.name for field in fields(Sighting))
 
 
 def kind_of(sighting: AnySighting) -> SightingKind:
@@ -71,9 +71,9 @@ def kind_of(sighting: AnySighting) -> SightingKind:
 def figures(kind: SightingKind) -> tuple[tuple[str, bool], ...]:
     """The figures that a kind has beside its moment: their names, and whether each is needed."""
     return tuple(
-        (one.name, one.default is MISSING)
-        for one in fields(RECORDS[kind])
-        if one.name not in _COMMON
+        (field.name, field.default is MISSING)
+        for field in fields(RECORDS[kind])
+        if field.name not in _COMMON
     )
 
 

@@ -166,24 +166,24 @@ AnySighting = (
 
 def among(sightings: tuple[AnySighting, ...], new: AnySighting) -> tuple[AnySighting, ...]:
     """``sightings`` with ``new`` in its place in time, instead of one of the same number."""
-    kept = (one for one in sightings if one.number != new.number)
-    return tuple(sorted((*kept, new), key=lambda one: (one.at_utc, one.number)))
+    kept = (sighting for sighting in sightings if sighting.number != new.number)
+    return tuple(sorted((*kept, new), key=lambda sighting: (sighting.at_utc, sighting.number)))
 
 
 def without(sightings: tuple[AnySighting, ...], number: int) -> tuple[AnySighting, ...]:
     """``sightings`` without the one that was taken back."""
-    return tuple(one for one in sightings if one.number != number)
+    return tuple(sighting for sighting in sightings if sighting.number != number)
 
 
 def launch_seen(sightings: Iterable[AnySighting]) -> LaunchSeen | None:
     """The newest word of a launch."""
-    words = [one for one in sightings if isinstance(one, LaunchSeen)]
+    words = [sighting for sighting in sightings if isinstance(sighting, LaunchSeen)]
     return words[-1] if words else None
 
 
-def speaks_of_place(one: AnySighting | Looked) -> bool:
+def speaks_of_place(sighting: AnySighting | Looked) -> bool:
     """Whether it says where the payload is, and not only when."""
-    return isinstance(one, FromPlace | Looked)
+    return isinstance(sighting, FromPlace | Looked)
 
 
 class Members(Protocol):
@@ -213,14 +213,14 @@ def log_likelihood_of_times(sightings: Iterable[AnySighting | Looked], members: 
     """What sightings say of when members were launched, burst and came down, whatever their
     places; (n,), at most 0."""
     total = np.zeros(len(members.touchdown_utc))
-    for one in sightings:
-        match one:
+    for sighting in sightings:
+        match sighting:
             case LaunchSeen():
-                total += _moment(members.launch_utc, one, one.sd_s)
+                total += _moment(members.launch_utc, sighting, sighting.sd_s)
             case BurstSeen():
-                total += _moment(members.burst_utc, one, one.sd_s)
+                total += _moment(members.burst_utc, sighting, sighting.sd_s)
             case CameDown():
-                total += _moment(members.touchdown_utc, one, one.sd_s)
+                total += _moment(members.touchdown_utc, sighting, sighting.sd_s)
             case _:
                 continue
     return total
@@ -229,66 +229,74 @@ def log_likelihood_of_times(sightings: Iterable[AnySighting | Looked], members: 
 def log_likelihood_of_places(sightings: Iterable[AnySighting | Looked], members: Placed) -> Array:
     """What sightings say of where members are or lie; (n,), at most 0."""
     total = np.zeros(len(members.touchdown_utc))
-    for one in sightings:
-        match one:
+    for sighting in sightings:
+        match sighting:
             case InTheSky():
-                bearing, elevation, _ = _seen_from(one, members)
-                off, near = _turn(bearing, one.bearing_deg) / one.bearing_sd_deg, _turns(one)
-                if one.elevation_deg is not None:
-                    above = (elevation - one.elevation_deg) / one.elevation_sd_deg
-                    off, near = np.hypot(off, above), near * one.elevation_sd_deg * WIDTH / 90.0
-                off = np.where(members.touchdown_utc > one.at_utc, off, np.inf)
+                bearing, elevation, _ = _seen_from(sighting, members)
+                off, near = (
+                    _turn(bearing, sighting.bearing_deg) / sighting.bearing_sd_deg,
+                    _turns(sighting),
+                )
+                if sighting.elevation_deg is not None:
+                    above = (elevation - sighting.elevation_deg) / sighting.elevation_sd_deg
+                    off, near = (
+                        np.hypot(off, above),
+                        near * sighting.elevation_sd_deg * WIDTH / 90.0,
+                    )
+                off = np.where(members.touchdown_utc > sighting.at_utc, off, np.inf)
                 total += _sure(off, near)
             case NotInTheSky():
-                bearing, elevation, _ = _seen_from(one, members)
-                off = np.abs(_turn(bearing, one.bearing_deg))
-                if one.elevation_deg is not None:
-                    off = np.hypot(off, elevation - one.elevation_deg)
-                there = (off < one.within_deg) & (elevation > 0.0)
-                there &= members.touchdown_utc > one.at_utc
-                total += np.where(there, math.log(1.0 - one.chance), 0.0)
+                bearing, elevation, _ = _seen_from(sighting, members)
+                off = np.abs(_turn(bearing, sighting.bearing_deg))
+                if sighting.elevation_deg is not None:
+                    off = np.hypot(off, elevation - sighting.elevation_deg)
+                there = (off < sighting.within_deg) & (elevation > 0.0)
+                there &= members.touchdown_utc > sighting.at_utc
+                total += np.where(there, math.log(1.0 - sighting.chance), 0.0)
             case RadioBearing():
-                bearing, _, away = _seen_from(one, members)
+                bearing, _, away = _seen_from(sighting, members)
                 # So near that it may lie in any direction, a bearing says little.
                 blur = np.degrees(np.arctan2(POINT_REACH_M, away))
-                sd = np.hypot(one.bearing_sd_deg, blur)
-                total += _sure(_turn(bearing, one.bearing_deg) / sd, _turns(one))
+                sd = np.hypot(sighting.bearing_sd_deg, blur)
+                total += _sure(_turn(bearing, sighting.bearing_deg) / sd, _turns(sighting))
             case CameDown():
-                away = _seen_from(one, members, landed=True)[2]
-                total += _sure(away / one.within_m, 2.0 * (one.within_m / ANY_PLACE_M) ** 2)
+                away = _seen_from(sighting, members, landed=True)[2]
+                total += _sure(
+                    away / sighting.within_m, 2.0 * (sighting.within_m / ANY_PLACE_M) ** 2
+                )
             case NothingHere():
-                total += _looked(looked(one), members)
+                total += _looked(looked(sighting), members)
             case Looked():
-                total += _looked(one, members)
+                total += _looked(sighting, members)
             case _:
                 continue
     return total
 
 
-def looked(one: NothingHere) -> Looked:
+def looked(sighting: NothingHere) -> Looked:
     """Somebody at the point who finds nothing is a look like any other of the search."""
     return Looked(
-        number=one.number,
-        at_utc=one.at_utc,
-        told_utc=one.told_utc,
-        who=one.who,
-        note=one.note,
-        shape=((one.latitude_deg, one.longitude_deg),),
+        number=sighting.number,
+        at_utc=sighting.at_utc,
+        told_utc=sighting.told_utc,
+        who=sighting.who,
+        note=sighting.note,
+        shape=((sighting.latitude_deg, sighting.longitude_deg),),
         area=False,
-        reach_m=one.reach_m,
-        chance=one.chance,
+        reach_m=sighting.reach_m,
+        chance=sighting.chance,
     )
 
 
-def _looked(one: Looked, members: Placed) -> Array:
+def _looked(look: Looked, members: Placed) -> Array:
     """Of what lay there already when it was looked for."""
     east, north, _ = members.at(math.inf)
     found = detection(
-        members.plane, east, north, one.shape,
-        area=one.area, reach_m=one.reach_m, chance=one.chance, fades=one.listened,
+        members.plane, east, north, look.shape,
+        area=look.area, reach_m=look.reach_m, chance=look.chance, fades=look.listened,
     )  # fmt: skip
-    says = np.log(np.maximum(found if one.heard else 1.0 - found, MISTAKEN))
-    return np.where(members.touchdown_utc < one.at_utc, says, 0.0)
+    says = np.log(np.maximum(found if look.heard else 1.0 - found, MISTAKEN))
+    return np.where(members.touchdown_utc < look.at_utc, says, 0.0)
 
 
 def _sure(off: Array, near: float) -> Array:
@@ -298,15 +306,15 @@ def _sure(off: Array, near: float) -> Array:
     return np.asarray(np.logaddexp(np.log1p(-MISTAKEN) - off**2 / 2.0, floor))
 
 
-def _moment(members_utc: Array, one: Sighting, sd_s: float) -> Array:
+def _moment(members_utc: Array, sighting: Sighting, sd_s: float) -> Array:
     """What was seen had happened when it was told."""
-    off = (members_utc - one.at_utc) / sd_s
-    happened = members_utc <= max(one.told_utc, one.at_utc)
+    off = (members_utc - sighting.at_utc) / sd_s
+    happened = members_utc <= max(sighting.told_utc, sighting.at_utc)
     return _sure(np.where(happened, off, np.inf), sd_s * WIDTH / ANY_MOMENT_S)
 
 
-def _turns(one: InTheSky | RadioBearing) -> float:
-    return one.bearing_sd_deg * WIDTH / 360.0
+def _turns(sighting: InTheSky | RadioBearing) -> float:
+    return sighting.bearing_sd_deg * WIDTH / 360.0
 
 
 def _turn(bearing_deg: Array, from_deg: float) -> Array:

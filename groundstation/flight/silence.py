@@ -75,9 +75,9 @@ def _patience_s(settings: FlightSettings, tracker: str, intervals: tuple[float, 
 
 
 def tracker_settings(settings: FlightSettings, tracker: str) -> TrackerSettings:
-    for one in settings.trackers:
-        if one.id.upper() == tracker.upper():
-            return one
+    for setting in settings.trackers:
+        if setting.id.upper() == tracker.upper():
+            return setting
     return settings.trackers[0] if settings.trackers else TrackerSettings(id=tracker)
 
 
@@ -121,15 +121,15 @@ def meaning(
         return Meaning(SilenceCause.SOURCE_AWAY, urgent, where)
     if where.down or _lands_now(state, flight_now_utc):
         return Meaning(SilenceCause.DOWN, Urgency.NORMAL)
-    able = [one for one in trackers if not _out_of_reach(one, where)]
+    able = [tracker for tracker in trackers if not _out_of_reach(tracker, where)]
     if not able:
         return None
-    if all(one.kind is TrackerKind.RADIO for one in able) and _hidden(settings, where):
+    if all(tracker.kind is TrackerKind.RADIO for tracker in able) and _hidden(settings, where):
         quiet = Urgency.QUIET if state.motion.phase is Phase.DESCENT else Urgency.NORMAL
         return Meaning(SilenceCause.BELOW_HORIZON, quiet, where)
-    if any(_was_above(one, last) for one in able):
+    if any(_was_above(tracker, last) for tracker in able):
         return Meaning(SilenceCause.STILL_ABOVE_CEILING, urgent, where)
-    if settings.base is None and any(one.kind is TrackerKind.RADIO for one in able):
+    if settings.base is None and any(tracker.kind is TrackerKind.RADIO for tracker in able):
         return Meaning(SilenceCause.NOT_EXPECTED_WITHOUT_BASE, urgent, where)
     return Meaning(SilenceCause.NOT_EXPECTED, urgent, where)
 
@@ -145,15 +145,15 @@ def _lands_now(state: FlightState, flight_now_utc: float) -> bool:
 def on_ground(settings: FlightSettings, state: FlightState) -> tuple[OnGround, ...]:
     """What is to be known of its trackers on the ground, each thing once."""
     trackers = [tracker_settings(settings, name) for name, _, _ in state.hearing.trackers]
-    hints = [ON_THE_GROUND[one.kind] for one in trackers if one.kind in ON_THE_GROUND]
-    hints += [OnGround.NEEDS_SKY for one in trackers if one.sky_needed]
+    hints = [ON_THE_GROUND[tracker.kind] for tracker in trackers if tracker.kind in ON_THE_GROUND]
+    hints += [OnGround.NEEDS_SKY for tracker in trackers if tracker.sky_needed]
     return tuple(dict.fromkeys(hints))
 
 
 def is_audible(settings: FlightSettings, state: FlightState) -> bool:
     """Whether a receiver near it can hear it: one of those heard, else of all, is a radio."""
     heard = {tracker_settings(settings, name).kind for name, _, _ in state.hearing.trackers}
-    return TrackerKind.RADIO in (heard or {one.kind for one in settings.trackers})
+    return TrackerKind.RADIO in (heard or {tracker.kind for tracker in settings.trackers})
 
 
 def _out_of_reach(tracker: TrackerSettings, where: Whereabouts) -> bool:

@@ -41,8 +41,8 @@ def few(heights: Sequence[Told]) -> list[Told]:
 
 def log_likelihood(courses: Courses, heights: Sequence[Told]) -> Array:
     """Of heights that were told, for each flight; (n,)."""
-    at, told, together = np.array(heights).T
-    off = courses.height_m(at) - told
+    at, height_m, together = np.array(heights).T
+    off = courses.height_m(at) - height_m
     parts = [
         math.log(share)
         - HEIGHT_DEGREES

@@ -127,8 +127,8 @@ def lost_heights(state: FlightState) -> bool:
 
 def seen_since(state: FlightState) -> bool:
     """Whether a person saw or looked for something of the flight after the newest fix."""
-    last, told = state.motion.last, (*state.sightings, *state.looks)
-    return last is not None and any(one.at_utc > last.time_utc for one in told)
+    last, seen = state.motion.last, (*state.sightings, *state.looks)
+    return last is not None and any(sighting.at_utc > last.time_utc for sighting in seen)
 
 
 def serves(state: FlightState) -> bool:
@@ -167,7 +167,9 @@ def evidence(settings: FlightSettings, state: FlightState) -> Evidence | None:
     begin = Beginning(early_s=0.0, late_s=late, from_m=ground, ground_m=ground)
     prior = Prior.of(settings.plan, begin)
     heights = [Told(p.time_utc, p.altitude_m, 0.0) for p in after if p.altitude_m is not None]
-    heights += [Told(*one[:3]) for one in state.heights.levels if one.time_utc > begun.time_utc]
+    heights += [
+        Told(*level[:3]) for level in state.heights.levels if level.time_utc > begun.time_utc
+    ]
     return _evidence(settings, state, last, [begun, *after], prior, belief(settings.aloft), heights)
 
 
@@ -179,14 +181,14 @@ def evidence_since(
     assert last is not None
     at = track.anchor_utc
     points = [p for p in state.motion.track.points if at <= p.time_utc <= last.time_utc]
-    levels = tuple(one for one in state.heights.levels if one.time_utc > at)
+    levels = tuple(level for level in state.heights.levels if level.time_utc > at)
     burst = state.motion.burst
     falls = state.motion.phase is Phase.DESCENT if burst is None else burst.time_utc <= at
     floats = state.motion.phase is Phase.FLOAT
     climbs = not (falls or floats)
     prior = Rest.of(settings, track, d, ground_m, climbs=climbs, floats=floats, levels=levels)
     believed = winds(settings, track, d, falls=falls)
-    heights = [Told(*one[:3]) for one in levels]
+    heights = [Told(*level[:3]) for level in levels]
     return _evidence(settings, state, last, points, prior, believed, heights)
 
 
@@ -219,7 +221,7 @@ def _evidence(
         due=missed_messages.Due.of(heard, _every_s(settings, state, last), due_to),
         ceiling_m=tracker_settings(settings, last.tracker).ceiling_m,
         now_s=now,
-        heights=tuple(one._replace(at_s=one.at_s - zero) for one in few(heights)),
+        heights=tuple(height._replace(at_s=height.at_s - zero) for height in few(heights)),
         stuck_m=state.motion.frozen_m,
         sightings=(*state.sightings, *state.looks),
     )
@@ -247,7 +249,7 @@ def fly(settings: FlightSettings, seen: Evidence) -> Ensemble:
         return np.asarray(fits + log_likelihood_of_times(seen.sightings, Times(courses, seen)))
 
     members = tempered(spread_normals(MEMBERS, prior.unknowns, rng), likely, rng)
-    if any(speaks_of_place(one) for one in seen.sightings):
+    if any(speaks_of_place(sighting) for sighting in seen.sightings):
         # Where each is hangs on the winds too: several draws of those for each, then the best.
         members = np.repeat(members, WINDS_EACH, axis=0)
     courses = prior.courses(members)

@@ -19,11 +19,11 @@ LONGEST_HEAD: Final = 1_000_000  # bytes; own choice, against a file of another 
 
 def packed(head: Head, arrays: Mapping[str, NDArray[Any]]) -> bytes:
     """The file's bytes."""
-    little = {name: one.astype(one.dtype.newbyteorder("<")) for name, one in arrays.items()}
-    told = [[name, one.dtype.str, list(one.shape)] for name, one in little.items()]
-    text = json.dumps(head | {"arrays": told}, ensure_ascii=False).encode()
+    little = {name: array.astype(array.dtype.newbyteorder("<")) for name, array in arrays.items()}
+    layout = [[name, array.dtype.str, list(array.shape)] for name, array in little.items()]
+    text = json.dumps(head | {"arrays": layout}, ensure_ascii=False).encode()
     filling = b" " * (-(len(text) + 1) % 8)
-    return b"".join([text, filling, b"\n", *(one.tobytes() for one in little.values())])
+    return b"".join([text, filling, b"\n", *(array.tobytes() for array in little.values())])
 
 
 def read(path: Path, form: str) -> tuple[Head, dict[str, NDArray[Any]]]:

@@ -53,7 +53,7 @@ class KeepOuts:
     """A whole file: what it holds, and in words what was made of it."""
 
     kept: tuple[KeptOut, ...]
-    told: str
+    summary: str
 
 
 def read_keep_outs(path: Path) -> KeepOuts:
@@ -70,11 +70,11 @@ def read_keep_outs(path: Path) -> KeepOuts:
         except (KeyError, TypeError, ValueError, AttributeError) as error:
             ignored[str(error) if type(error) is ValueError else "not GeoJSON"] += 1
             continue
-        for what, one in found:
+        for what, area in found:
             counted[what] += 1
             if what != "area":
-                widths[what].add(2.0 * one.half_width_m)
-            kept.append(one)
+                widths[what].add(2.0 * area.half_width_m)
+            kept.append(area)
     words = [f"{_many(counted['area'], 'area')} read"]
     words += [
         f"{_many(counted[what], what)} widened to {_metres(widths[what])}"
@@ -87,19 +87,19 @@ def read_keep_outs(path: Path) -> KeepOuts:
     text = f"keep-outs: {', '.join(words)}"
     if not kept:
         raise ConfigurationError(f"{path} holds nothing to keep out of ({text}); mend the file")
-    return KeepOuts(kept=tuple(kept), told=text)
+    return KeepOuts(kept=tuple(kept), summary=text)
 
 
 def _read(feature: Feature | None) -> Iterator[tuple[str, KeptOut]]:
     if feature is None:
         raise TypeError
-    told = feature.properties
-    kind, name = told.get("kind") or "", told.get("name") or ""
+    properties = feature.properties
+    kind, name = properties.get("kind") or "", properties.get("name") or ""
     called = f"{kind} {name}".strip() or "an area without a name"
     if feature.geometry is None:
         raise ValueError("no geometry")
     for shape in shapes(feature.geometry):
-        half = 0.0 if shape.form is Form.AREA else _half(told.get("width_m"))
+        half = 0.0 if shape.form is Form.AREA else _half(properties.get("width_m"))
         yield shape.form, KeptOut(name=called, parts=shape.parts, half_width_m=half)
 
 

@@ -61,12 +61,14 @@ class Columns:
 def packed(entries: Iterable[Entry], attribution: str) -> bytes:
     """The file's bytes."""
     kept = [
-        (_cell(one.latitude_deg, one.longitude_deg), " ".join(one.name.split()), one)
-        for one in entries
-        if abs(one.latitude_deg) <= 90.0 and math.isfinite(one.longitude_deg) and one.name.strip()
+        (_cell(entry.latitude_deg, entry.longitude_deg), " ".join(entry.name.split()), entry)
+        for entry in entries
+        if abs(entry.latitude_deg) <= 90.0
+        and math.isfinite(entry.longitude_deg)
+        and entry.name.strip()
     ]
     kept.sort(key=lambda each: (each[0][0], each[1]))
-    countries = sorted({one.country for _, _, one in kept})
+    countries = sorted({entry.country for _, _, entry in kept})
     names = [name[:_LONGEST_NAME] for _, name, _ in kept]
     blocks = [
         zlib.compress("\n".join(names[n : n + BLOCK]).encode(), 9)

@@ -71,7 +71,7 @@ class Places:
             # Some may stand in two files.
             at = at[np.argsort(file.population[at], kind="stable")[::-1][: 2 * most]]
             found += [(int(file.population[n]), number, int(n)) for n in at]
-        found.sort(key=lambda one: (-one[0], one[1], one[2]))
+        found.sort(key=lambda candidate: (-candidate[0], candidate[1], candidate[2]))
         named: dict[tuple[str, float, float], NamedPlace] = {}
         for _, number, n in found:
             place = self._named(number, n)
@@ -95,9 +95,9 @@ class Places:
         while True:
             best = min(
                 (
-                    one
+                    place
                     for number, file in enumerate(self._files)
-                    if (one := _best(file, number, latitude_deg, longitude_deg, look)) is not None
+                    if (place := _best(file, number, latitude_deg, longitude_deg, look)) is not None
                 ),
                 default=None,
             )

@@ -93,8 +93,8 @@ def directory(data: bytes, packing: int) -> list[Item]:
         lengths = [next(numbers) for _ in range(count)]
         offsets: list[int] = []
         for n in range(count):
-            told = next(numbers)
-            offsets.append(offsets[-1] + lengths[n - 1] if told == 0 and n > 0 else told - 1)
+            coded = next(numbers)
+            offsets.append(offsets[-1] + lengths[n - 1] if coded == 0 and n > 0 else coded - 1)
     except (ValueError, OSError, EOFError, StopIteration, zlib.error) as error:
         raise InputFileError(f"a directory of the map is damaged: {error}") from error
     return [Item(*each) for each in zip(tiles, runs, offsets, lengths, strict=True)]
@@ -103,14 +103,15 @@ def directory(data: bytes, packing: int) -> list[Item]:
 def packed_directory(items: Sequence[Item]) -> bytes:
     numbers = [len(items)]
     numbers += [
-        one.tile - before for one, before in zip(items, [0, *(i.tile for i in items)], strict=False)
+        item.tile - before
+        for item, before in zip(items, [0, *(i.tile for i in items)], strict=False)
     ]
-    numbers += [one.run for one in items]
-    numbers += [one.length for one in items]
+    numbers += [item.run for item in items]
+    numbers += [item.length for item in items]
     end = -1
-    for one in items:
-        numbers.append(0 if one.offset == end else one.offset + 1)
-        end = one.offset + one.length
+    for item in items:
+        numbers.append(0 if item.offset == end else item.offset + 1)
+        end = item.offset + item.length
     return gzip.compress(b"".join(map(_varint, numbers)), mtime=0)
 
 
@@ -165,7 +166,7 @@ def write(path: Path, data: Path, items: Iterable[Item], head: Head, metadata: b
         metadata=parts[1],
         leaves=parts[2],
         data=parts[3],
-        counts=(sum(one.run for one in kept), len(kept), len({one.offset for one in kept})),
+        counts=(sum(item.run for item in kept), len(kept), len({item.offset for item in kept})),
         packing=(GZIP, head.packing[1]),
         kind=head.kind,
         zooms=head.zooms,

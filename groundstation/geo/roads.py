@@ -67,8 +67,8 @@ class Roads:
             for least_m, zoom, x, y in self._tiles(number, latitude_deg, longitude_deg):
                 if best is not None and best.away_m <= least_m:
                     break
-                for one in self._ways(number, zoom, x, y):
-                    found = _closest(plane, one)
+                for way in self._ways(number, zoom, x, y):
+                    found = _closest(plane, way)
                     if found.away_m < (FURTHEST_M if best is None else best.away_m):
                         best = found
         return best
@@ -106,7 +106,7 @@ class Roads:
                 if item is None:
                     return ()
                 data = _piece(file, archive.head.data[0] + item.offset, item.length)
-            return tuple(_way(one, zoom, x, y) for one in lines(data) if _is_driven(one))
+            return tuple(_way(line, zoom, x, y) for line in lines(data) if _is_driven(line))
         except (InputFileError, OSError):
             return ()
 

@@ -65,9 +65,9 @@ def _layer(data: bytes) -> Iterator[Line]:
                 geometry = piece
         if kind != LINE:
             continue
-        told = {keys[a]: values[b] for a, b in zip(tags[::2], tags[1::2], strict=True)}
+        properties = {keys[a]: values[b] for a, b in zip(tags[::2], tags[1::2], strict=True)}
         for part in _parts(geometry):
-            yield Line(name, told, tuple((x / extent, y / extent) for x, y in part))
+            yield Line(name, properties, tuple((x / extent, y / extent) for x, y in part))
 
 
 def _parts(geometry: bytes) -> Iterator[list[tuple[int, int]]]:

@@ -83,23 +83,23 @@ def packed(cuts: Mapping[str, Sequence[Cut]], attribution: str) -> bytes:
     """The file's bytes."""
     arrays: dict[str, NDArray[Any]] = {}
     for view, size in CELLS_DEG.items():
-        kept = sorted(cuts[view], key=lambda one: (one.cell, one.kind))
+        kept = sorted(cuts[view], key=lambda cut: (cut.cell, cut.kind))
         across = 360 // size
-        cells = [one.cell for one in kept]
+        cells = [cut.cell for cut in kept]
         count = across * (180 // size)
         arrays[f"{view}_first"] = np.searchsorted(cells, np.arange(count + 1)).astype(np.uint32)
-        arrays[f"{view}_kind"] = np.array([one.kind for one in kept], dtype=np.uint8)
-        arrays[f"{view}_start"] = np.cumsum([0, *(len(one.points) for one in kept)]).astype(
+        arrays[f"{view}_kind"] = np.array([cut.kind for cut in kept], dtype=np.uint8)
+        arrays[f"{view}_start"] = np.cumsum([0, *(len(cut.points) for cut in kept)]).astype(
             np.uint32
         )
         arrays[f"{view}_points"] = np.concatenate(
             [
                 np.round(
-                    (one.points - (one.cell % across * size - 180, one.cell // across * size - 90))
+                    (cut.points - (cut.cell % across * size - 180, cut.cell // across * size - 90))
                     / size
                     * STEPS
                 ).clip(0, STEPS)
-                for one in kept
+                for cut in kept
             ]
         ).astype(np.uint16)
     return columns.packed({"form": FORM, "attribution": attribution}, arrays)

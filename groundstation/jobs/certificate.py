@@ -81,7 +81,7 @@ def made(
 
     Raises ``ConfigurationError``.
     """
-    wanted = [_name(one) for one in names]
+    wanted = [_name(name) for name in names]
     try:
         folder.mkdir(parents=True, exist_ok=True)
         if new_authority or not (folder / AUTHORITY).exists():
@@ -118,7 +118,7 @@ def names_of(path: Path) -> tuple[str, ...]:
         names = certificate.extensions.get_extension_for_class(x509.SubjectAlternativeName).value
     except (OSError, ValueError, x509.ExtensionNotFound) as error:
         raise ConfigurationError(f"the certificate {path} can't be used: {error}") from error
-    return tuple(str(one.value) for one in names)
+    return tuple(str(name.value) for name in names)
 
 
 def hand_out(folder: Path, port: int) -> ThreadingHTTPServer:
@@ -194,18 +194,18 @@ def _new_authority(names: Sequence[Name], now: datetime) -> _Authority:
 
 def _bounds(names: Sequence[Name]) -> x509.NameConstraints:
     """Only ``names``; of a kind of name that is not among them, none at all."""
-    hosts = [one for one in names if isinstance(one, x509.DNSName)]
+    hosts = [name for name in names if isinstance(name, x509.DNSName)]
     networks = [
-        x509.IPAddress(ipaddress.ip_network(str(one.value)))
-        for one in names
-        if isinstance(one, x509.IPAddress)
+        x509.IPAddress(ipaddress.ip_network(str(name.value)))
+        for name in names
+        if isinstance(name, x509.IPAddress)
     ]
     none: list[x509.GeneralName] = []
     if not hosts:
         none.append(x509.DNSName(""))
     for everything in ("0.0.0.0/0", "::/0"):
         whole = ipaddress.ip_network(everything)
-        if not any(one.value.version == whole.version for one in networks):
+        if not any(network.value.version == whole.version for network in networks):
             none.append(x509.IPAddress(whole))
     return x509.NameConstraints([*hosts, *networks], none or None)
 
@@ -275,8 +275,8 @@ def _read_authority(folder: Path) -> _Authority:
 
 def _within(certificate: x509.Certificate, names: Sequence[Name], folder: Path) -> None:
     bounds = certificate.extensions.get_extension_for_class(x509.NameConstraints).value
-    known = {str(one.value).partition("/")[0] for one in bounds.permitted_subtrees or ()}
-    strange = [str(one.value) for one in names if str(one.value) not in known]
+    known = {str(subtree.value).partition("/")[0] for subtree in bounds.permitted_subtrees or ()}
+    strange = [str(name.value) for name in names if str(name.value) not in known]
     if strange:
         raise ConfigurationError(
             f"the authority in {folder} is for {', '.join(sorted(known))} and can't vouch for"

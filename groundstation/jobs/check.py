@@ -162,7 +162,7 @@ def look_at_map(settings: StationSettings) -> str:
     if settings.map.hazards is not None:
         found.append(f"{len(read_hazards(settings.map.hazards))} hazards")
     if settings.landing.keep_out is not None:
-        found.append(read_keep_outs(settings.landing.keep_out).told)
+        found.append(read_keep_outs(settings.landing.keep_out).summary)
     return ", ".join(found) or "none is given: the page shows a net of degrees"
 
 
@@ -173,15 +173,15 @@ def look_at_plan(payload: PayloadSettings) -> str:
     if rate is None:
         return f"no descent rate; {WITHOUT_RATE}"
     share = plan.descent_rate_sd_ms / rate
-    told = f"falls at {rate:.1f} m/s near the ground, known to {100.0 * share:.0f} %"
-    return told if share <= HARDLY_KNOWN else f"{told}, which helps little; {WITHOUT_RATE}"
+    words = f"falls at {rate:.1f} m/s near the ground, known to {100.0 * share:.0f} %"
+    return words if share <= HARDLY_KNOWN else f"{words}, which helps little; {WITHOUT_RATE}"
 
 
 async def _try_all(
     settings: StationSettings, report: Findings, *, send: bool, wait_s: float
 ) -> None:
-    names = {plain_id(one.id) for payload in settings.payload for one in payload.tracker}
-    names |= {plain_id(one) for vehicle in settings.vehicle for one in vehicle.tracker}
+    names = {plain_id(tracker.id) for payload in settings.payload for tracker in payload.tracker}
+    names |= {plain_id(tracker) for vehicle in settings.vehicle for tracker in vehicle.tracker}
     for source in settings.source:
         await _try_source(source, report, wait_s, names)
     if not settings.target and settings.phones is None:
@@ -206,10 +206,10 @@ async def _try_source(
 ) -> None:
     what = f"source {settings.name}"
     try:
-        told = await probe(
+        seen = await probe(
             settings, SystemClock(), wait_s, lambda tracker: plain_id(tracker) in names
         )
-        report.good(what, told)
+        report.good(what, seen)
     except GroundstationError as error:
         report.bad(what, str(error))
 

@@ -134,7 +134,7 @@ def _line(decoder: DecoderSettings | None, data: bytes) -> bytes:
         return lines[0] if lines and decoder.kind != "aprs" else data
     reader = build_decoder(decoder)
     for line in lines[:200]:
-        if any(isinstance(one, Report) for one in reader.decode(line, 0.0)):
+        if any(isinstance(read, Report) for read in reader.decode(line, 0.0)):
             return line
     return data
 
@@ -143,14 +143,14 @@ def proposed(data: bytes, now_utc: float) -> Proposal | None:
     """What would read ``data``, or None."""
     if is_mail(data):
         return _of_mail(data, now_utc)
-    for one in proposals(data, now_utc):
+    for proposal in proposals(data, now_utc):
         try:
-            decoder = build_decoder(one.decoder)
+            decoder = build_decoder(proposal.decoder)
         except ConfigurationError:
             continue
-        frame = _frame_for(one, data, now_utc)
+        frame = _frame_for(proposal, data, now_utc)
         if any(isinstance(read, Report) for read in decoder.decode(frame.data, now_utc)):
-            return one
+            return proposal
     return None
 
 
@@ -158,7 +158,7 @@ def first_report(found: Proposal, data: bytes, now_utc: float) -> Report | None:
     """What the proposal reads of the message it was made from."""
     frame = _frame_for(found, data, now_utc)
     read = build_decoder(found.decoder).decode(frame.data, now_utc)
-    return next((one for one in read if isinstance(one, Report)), None)
+    return next((reading for reading in read if isinstance(reading, Report)), None)
 
 
 def _of_mail(data: bytes, now_utc: float) -> Proposal | None:
@@ -201,10 +201,10 @@ def _nothing(data: bytes, now_utc: float) -> Iterator[str]:
         yield "This is a mail without a position that is known; it needs the kind mailbox with"
         yield "the decoder pattern: a regular expression with (?P<lat>…) and (?P<lon>…) in it."
         return
-    for one in proposals(data, now_utc):
-        for read in build_decoder(one.decoder).decode(_line(one.decoder, data), now_utc):
+    for proposal in proposals(data, now_utc):
+        for read in build_decoder(proposal.decoder).decode(_line(proposal.decoder, data), now_utc):
             if isinstance(read, Unreadable) and read.reason not in ("unreadable", "no-position"):
-                yield f"It looks like {one.decoder.kind}, but is not used ({read.reason}):"
+                yield f"It looks like {proposal.decoder.kind}, but is not used ({read.reason}):"
                 yield f"  {read.detail}"
                 return
     if not text.isprintable() and sum(not (c.isprintable() or c in "\r\n\t") for c in text) > 1:
@@ -301,9 +301,9 @@ def written(settings: DecoderSettings) -> Iterator[str]:
     """The settings as they stand in a configuration, without what is usual."""
     yield "[source.decoder]"
     yield f'kind = "{settings.kind}"'
-    for name, one in settings.__dataclass_fields__.items():
+    for name, default in settings.__dataclass_fields__.items():
         value = getattr(settings, name)
-        usual = one.default_factory() if callable(one.default_factory) else one.default
+        usual = default.default_factory() if callable(default.default_factory) else default.default
         if name == "kind" or value in ("", None, {}, ()) or value == usual:
             continue
         yield f"{name} = {_toml(value)}"
@@ -316,9 +316,9 @@ def _toml(value: Any) -> str:
         case int() | float():
             return f"{value}"
         case tuple() | list():
-            return f"[{', '.join(_toml(one) for one in value)}]"
+            return f"[{', '.join(_toml(member) for member in value)}]"
         case dict():
-            return f"{{ {', '.join(f'{key} = {_toml(one)}' for key, one in value.items())} }}"
+            return f"{{ {', '.join(f'{key} = {_toml(member)}' for key, member in value.items())} }}"
         case _:
             return _quoted(str(value))
 

@@ -130,16 +130,16 @@ def _read(config: Path) -> dict[str, Any]:
         raise ConfigurationError(f"{config} is not TOML: {error}") from error
 
 
-def _credentials(told: object) -> Iterator[str]:
+def _credentials(setting: object) -> Iterator[str]:
     """The names in every { credential = "name" }, and in every path "credential:name"."""
-    if isinstance(told, dict):
-        name = told.get("credential")
-        if isinstance(name, str) and len(told) == 1:
+    if isinstance(setting, dict):
+        name = setting.get("credential")
+        if isinstance(name, str) and len(setting) == 1:
             yield name
-        for value in told.values():
+        for value in setting.values():
             yield from _credentials(value)
-    elif isinstance(told, list):
-        for value in told:
+    elif isinstance(setting, list):
+        for value in setting:
             yield from _credentials(value)
-    elif isinstance(told, str) and told.startswith(CREDENTIAL):
-        yield told.removeprefix(CREDENTIAL)
+    elif isinstance(setting, str) and setting.startswith(CREDENTIAL):
+        yield setting.removeprefix(CREDENTIAL)

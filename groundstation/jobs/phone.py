@@ -236,11 +236,11 @@ def _name(line: str) -> str:
 
 def free_name(name: str, settings: StationSettings) -> str:
     """``name``, with a number where somebody is called so already."""
-    taken = {one.name for one in settings.web.access}
+    taken = {access.name for access in settings.web.access}
     return next(
-        one
-        for one in (name if n == 1 else f"{name} {n}" for n in range(1, len(taken) + 2))
-        if one not in taken
+        candidate
+        for candidate in (name if n == 1 else f"{name} {n}" for n in range(1, len(taken) + 2))
+        if candidate not in taken
     )
 
 

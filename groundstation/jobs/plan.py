@@ -173,12 +173,12 @@ def write(request: PlanRequest, worked: Worked) -> None:
             first.forecast,
             first.course,
             weighed_of(worked),
-            [(one.name, one.parts, one.half_width_m) for one in areas],
+            [(area.name, area.parts, area.half_width_m) for area in areas],
             list(warnings(flight, plan)),
             rules.CAUTION,
             fouled=first.fouled,
             others=list(_others(worked)),
-            keep_outs="" if worked.keep_outs is None else worked.keep_outs.told,
+            keep_outs="" if worked.keep_outs is None else worked.keep_outs.summary,
             towns=[] if worked.town is None else [worked.town],
             around=names.within(box, AROUND),
             ground=World().around(box),
@@ -194,8 +194,8 @@ def _places(request: PlanRequest) -> Places:
 
 
 def _town(request: PlanRequest, launches: Sequence[Flown]) -> NamedPlace | None:
-    for one in launches[:1]:
-        landing = one.forecast.landing
+    for launch in launches[:1]:
+        landing = launch.forecast.landing
         return _places(request).nearest(landing.latitude_deg, landing.longitude_deg)
     return None
 
@@ -203,15 +203,15 @@ def _town(request: PlanRequest, launches: Sequence[Flown]) -> NamedPlace | None:
 def _others(worked: Worked) -> Iterator[str]:
     """The other hours and sites that were asked for, in words."""
     flight = worked.flight
-    for one in (*worked.launches[1:], *worked.sites):
-        landing, shares = one.forecast.landing, kept_out_of(worked, one.forecast)
+    for candidate in (*worked.launches[1:], *worked.sites):
+        landing, shares = candidate.forecast.landing, kept_out_of(worked, candidate.forecast)
         away, _ = distance_bearing(
-            one.site.latitude_deg, one.site.longitude_deg,
+            candidate.site.latitude_deg, candidate.site.longitude_deg,
             landing.latitude_deg, landing.longitude_deg,
         )  # fmt: skip
         out = "" if shares is None else f", {percent(shares.any)} where it must not"
         yield (
-            f"{one.site.name}, {launch_text(one.forecast.launch_utc, flight.zone)}:"
+            f"{candidate.site.name}, {launch_text(candidate.forecast.launch_utc, flight.zone)}:"
             f" {landing.latitude_deg:.3f}, {landing.longitude_deg:.3f},"
             f" {flight.shown.text('distance', away)} away, within"
             f" {flight.shown.text('distance', landing.radius_90_m)} (90 %){out}"
@@ -234,11 +234,11 @@ def follows_of(worked: Worked) -> tuple[str, ...]:
     return tuple(rules.what_follows(worked.flight, first.course, first.forecast.launch_utc))
 
 
-def kept_out_of(worked: Worked, one: Forecast) -> KeptOutShares | None:
+def kept_out_of(worked: Worked, flown: Forecast) -> KeptOutShares | None:
     """None without keep-outs."""
     if worked.keep_outs is None:
         return None
-    scatter = one.scatter
+    scatter = flown.scatter
     anywhere = np.zeros(scatter.x_m.shape, dtype=bool)
     each: dict[str, np.ndarray] = {}
     for area in worked.keep_outs.kept:
@@ -348,7 +348,7 @@ def _past(path: Path, flight: FlightFile) -> Iterator[PastFlight]:
     ``StoreError`` or ``ConfigurationError``."""
     if not is_database(path):
         lessons = like(read_lessons(path), flight.name, flight.payload_kg)
-        yield from (one.flight for one in lessons)
+        yield from (lesson.flight for lesson in lessons)
         return
     with Reader(path) as reader:
         fixes = [fix for _, fix in reader.fixes(flight.name)]

@@ -26,10 +26,10 @@ def unused(given: dict[str, object]) -> Iterator[str]:
 
 def far_keep_outs(keep_outs: KeepOuts, flight: FlightFile) -> Iterator[str]:
     """Areas that nothing of this flight can come near."""
-    far = [one for one in keep_outs.kept if _away_m(one, flight) > FAR_M]
+    far = [area for area in keep_outs.kept if _away_m(area, flight) > FAR_M]
     if not far:
         return
-    swapped = [one for one in far if _away_m(one, flight, swapped=True) < FAR_M]
+    swapped = [area for area in far if _away_m(area, flight, swapped=True) < FAR_M]
     why = "are they of this flight?"
     if swapped:
         why = "latitude and longitude look swapped: GeoJSON has the longitude first"
@@ -40,7 +40,7 @@ def far_keep_outs(keep_outs: KeepOuts, flight: FlightFile) -> Iterator[str]:
 def far_winds(field: WindField, flight: FlightFile) -> Iterator[str]:
     """Winds of places of which none is near."""
     here = (flight.site.latitude_deg, flight.site.longitude_deg)
-    places = {one.place for one in field.winds if one.place is not None}
+    places = {wind.place for wind in field.winds if wind.place is not None}
     nearest = min((distance_m(*here, *place) for place in places), default=0.0)
     if nearest > WINDS_FAR_M:
         yield (
@@ -49,13 +49,13 @@ def far_winds(field: WindField, flight: FlightFile) -> Iterator[str]:
         )
 
 
-def _away_m(one: KeptOut, flight: FlightFile, *, swapped: bool = False) -> float:
+def _away_m(area: KeptOut, flight: FlightFile, *, swapped: bool = False) -> float:
     """To its nearest corner; what the site lies in has corners that are as far as it is wide."""
     site = flight.site
     return min(
         (
             distance_m(site.latitude_deg, site.longitude_deg, float(lat), float(lon))
-            for part in one.parts
+            for part in area.parts
             for lat, lon in (part if swapped else part[:, ::-1])
             if abs(lat) <= 90.0
         ),

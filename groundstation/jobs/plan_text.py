@@ -38,19 +38,19 @@ def checklist_text() -> str:
 def _ranked(worked: Worked) -> list[tuple[float, float, Flown]]:
     """Sites by the chance of a keep-out, then by how far one drives as the crow flies."""
     found = []
-    for one in worked.sites:
-        landing = one.forecast.landing
+    for candidate in worked.sites:
+        landing = candidate.forecast.landing
         away, _ = distance_bearing(
-            one.site.latitude_deg, one.site.longitude_deg,
+            candidate.site.latitude_deg, candidate.site.longitude_deg,
             landing.latitude_deg, landing.longitude_deg,
         )  # fmt: skip
-        found.append((round(_out(worked, one), 2), away, one))
-    return sorted(found, key=lambda one: one[:2])
+        found.append((round(_out(worked, candidate), 2), away, candidate))
+    return sorted(found, key=lambda ranked: ranked[:2])
 
 
-def _out(worked: Worked, one: Flown) -> float:
+def _out(worked: Worked, candidate: Flown) -> float:
     """How many of the members come down where they must not."""
-    shares = kept_out_of(worked, one.forecast)
+    shares = kept_out_of(worked, candidate.forecast)
     return 0.0 if shares is None else shares.any
 
 
@@ -93,7 +93,7 @@ def _lines(worked: Worked) -> Iterator[str]:
     yield from _landing_lines(worked)
     if worked.keep_outs is not None and not worked.launches:
         yield ""
-        yield worked.keep_outs.told
+        yield worked.keep_outs.summary
     yield from worked.notes
     if worked.launches:
         limits = weighed_of(worked)
@@ -109,10 +109,10 @@ def _lines(worked: Worked) -> Iterator[str]:
     yield ""
     yield "Thresholds of rules"
     every = (*rules.united_states(flight), *rules.equipment(flight), *rules.europe(flight))
-    for one in every:
-        if one.applies:
-            yield f"  {_threshold(shown, one)}"
-    apart = [f"{one.what} ({one.source})" for one in every if not one.applies]
+    for finding in every:
+        if finding.applies:
+            yield f"  {_threshold(shown, finding)}"
+    apart = [f"{finding.what} ({finding.source})" for finding in every if not finding.applies]
     if apart:
         yield f"  not about this flight: {'; '.join(apart)}"
     yield from (f"  {text}" for text in follows_of(worked))
@@ -131,21 +131,21 @@ def _balloon(flight: FlightFile) -> str:
 def _air(worked: Worked) -> str:
     """Its pressure and where that comes from, and its temperature."""
     site, air, shown = worked.flight.site, worked.plan.balloon.air, worked.flight.shown
-    told = "of the standard atmosphere"
+    basis = "of the standard atmosphere"
     if site.pressure_pa is not None:
-        told = "as given"
+        basis = "as given"
     elif site.sea_level_pressure_pa is not None:
         sea = shown.text("air", site.sea_level_pressure_pa)
-        told = f"reduced from {sea} at sea level"
+        basis = f"reduced from {sea} at sea level"
     degrees = f"{float(shown.degrees(air.temperature_k)):.0f} {shown.degrees_unit}"
     usual = "" if site.temperature_k is not None else ", as usual"
-    return f"{shown.text('air', air.pressure_pa)} ({told}), {degrees}{usual}"
+    return f"{shown.text('air', air.pressure_pa)} ({basis}), {degrees}{usual}"
 
 
 def _landing_lines(worked: Worked) -> Iterator[str]:
     flight, plan, shown = worked.flight, worked.plan, worked.flight.shown
-    for n, one in enumerate(worked.launches):
-        landing = one.forecast.landing
+    for n, launch in enumerate(worked.launches):
+        landing = launch.forecast.landing
         away, bearing = distance_bearing(
             flight.site.latitude_deg, flight.site.longitude_deg,
             landing.latitude_deg, landing.longitude_deg,
@@ -153,10 +153,10 @@ def _landing_lines(worked: Worked) -> Iterator[str]:
         if n == 0:
             yield ""
             yield "Landing"
-        flown = landing.eta_utc - one.forecast.launch_utc
+        flown = landing.eta_utc - launch.forecast.launch_utc
         place = position_text(landing.latitude_deg, landing.longitude_deg)
         yield (
-            f"  let go {launch_text(one.forecast.launch_utc, flight.zone)}  {place}"
+            f"  let go {launch_text(launch.forecast.launch_utc, flight.zone)}  {place}"
             f"  {shown.text('distance', away)} {compass_text(bearing)}, after {span_text(flown)};"
             f" within {shown.text('distance', landing.radius_50_m)} (50 %),"
             f" {shown.text('distance', landing.radius_90_m)} (90 %)"
@@ -167,11 +167,11 @@ def _landing_lines(worked: Worked) -> Iterator[str]:
                 town.latitude_deg, town.longitude_deg, landing.latitude_deg, landing.longitude_deg
             )
             yield f"      {shown.text('away', away)} {compass_text(bearing)} of {town.name}"
-        shares = kept_out_of(worked, one.forecast)
+        shares = kept_out_of(worked, launch.forecast)
         for name, share in () if shares is None else shares.each.items():
             yield f"      in {name}: {percent(share)}"
     if worked.keep_outs is not None and worked.launches:
-        yield f"  {worked.keep_outs.told}"
+        yield f"  {worked.keep_outs.summary}"
     if worked.launches:
         if worked.asked_hours >= len(worked.launches):
             yield "  The winds do not reach further."
@@ -198,19 +198,20 @@ def _landing_lines(worked: Worked) -> Iterator[str]:
             yield f"    radius_90_m = {landing.radius_90_m:.0f}"
     best = min(
         worked.launches[1:] and worked.launches,
-        key=lambda one: (_out(worked, one), one.forecast.landing.radius_90_m),
+        key=lambda launch: (_out(worked, launch), launch.forecast.landing.radius_90_m),
         default=None,
     )
     if best is not None:
         let_go = launch_text(best.forecast.launch_utc, flight.zone)
         yield f"  least in keep-outs, then surest: let go {let_go}"
-    for n, (out, away, one) in enumerate(_ranked(worked), 1):
+    for n, (out, away, candidate) in enumerate(_ranked(worked), 1):
         if n == 1:
             yield ""
             yield "Sites, the best first (chance of a keep-out, then drift, and daylight left)"
-        landing = one.forecast.landing
+        landing = candidate.forecast.landing
         light = daylight_text(landing.latitude_deg, landing.longitude_deg, landing.eta_utc)
-        yield f"  {n}. {one.site.name}: {percent(out)}, {shown.text('distance', away)}, {light}"
+        distance = shown.text("distance", away)
+        yield f"  {n}. {candidate.site.name}: {percent(out)}, {distance}, {light}"
 
 
 def _row(shown: Shown, name: str, spread: Spread, kind: str) -> str:
@@ -220,12 +221,12 @@ def _row(shown: Shown, name: str, spread: Spread, kind: str) -> str:
     return f"  {name:22} {shown.text(kind, spread.value):8} {span}"
 
 
-def _threshold(shown: Shown, one: rules.Finding) -> str:
-    value = "not given" if one.value is None else shown.number(one.kind, one.value)
-    state = {True: "OVER", False: "below", None: "unknown"}[one.over]
+def _threshold(shown: Shown, finding: rules.Finding) -> str:
+    value = "not given" if finding.value is None else shown.number(finding.kind, finding.value)
+    state = {True: "OVER", False: "below", None: "unknown"}[finding.over]
     return (
-        f"{state:8} {one.what}: {value}, threshold {shown.text(one.kind, one.limit)} ({one.source},"
-        f" {one.edition})"
+        f"{state:8} {finding.what}: {value}, threshold {shown.text(finding.kind, finding.limit)}"
+        f" ({finding.source}, {finding.edition})"
     )
 
 
@@ -249,28 +250,28 @@ def _json(worked: Worked) -> JsonObject:
             {
                 "name": case.name,
                 "chance_assumed": case.chance,
-                "descent_rate_ms": [number(one, 2) for one in case.rate_ms],
-                "impact_j": [number(one, 1) for one in case.impact_j],
+                "descent_rate_ms": [number(rate_ms, 2) for rate_ms in case.rate_ms],
+                "impact_j": [number(impact_j, 1) for impact_j in case.impact_j],
             }
             for case in (plan.fouled, plan.bare)
         ],
         "learned": list(worked.learned),
-        "landings": [_launch_json(worked, one) for one in worked.launches],
-        "keep_outs": None if worked.keep_outs is None else worked.keep_outs.told,
+        "landings": [_launch_json(worked, launch) for launch in worked.launches],
+        "keep_outs": None if worked.keep_outs is None else worked.keep_outs.summary,
         "notes": list(worked.notes),
         "warnings": [*warnings(worked.flight, plan), *filter(None, [worked.short])],
         "rules": [
             {
-                "source": one.source,
-                "edition": one.edition,
-                "applies": one.applies,
-                "what": one.what,
-                "value": number(one.value, 3),
-                "threshold": number(one.limit, 3),
-                "unit": one.unit,
-                "over": one.over,
+                "source": finding.source,
+                "edition": finding.edition,
+                "applies": finding.applies,
+                "what": finding.what,
+                "value": number(finding.value, 3),
+                "threshold": number(finding.limit, 3),
+                "unit": finding.unit,
+                "over": finding.over,
             }
-            for one in (
+            for finding in (
                 *rules.united_states(worked.flight),
                 *rules.equipment(worked.flight),
                 *rules.europe(worked.flight),
@@ -282,11 +283,11 @@ def _json(worked: Worked) -> JsonObject:
     }
 
 
-def _launch_json(worked: Worked, one: Flown) -> JsonObject:
-    shares = kept_out_of(worked, one.forecast)
-    after, lat, lon = one.course.end
-    return landing_json(one.forecast.landing) | {
-        "launch": iso_utc(one.forecast.launch_utc),
+def _launch_json(worked: Worked, launch: Flown) -> JsonObject:
+    shares = kept_out_of(worked, launch.forecast)
+    after, lat, lon = launch.course.end
+    return landing_json(launch.forecast.landing) | {
+        "launch": iso_utc(launch.forecast.launch_utc),
         "keep_out": {} if shares is None else dict(shares.each),
         "keep_out_any": None if shares is None else shares.any,
         "middle": {"lat": degrees(lat), "lon": degrees(lon), "after_s": number(after, 1)},

@@ -68,7 +68,7 @@ class Job:
     def of(cls, request: Request) -> "Job":
         """Raises ``ConfigurationError`` where no place is known."""
         settings = configuration.load(request.config, os.environ)
-        files = [one.flight for one in settings.payload if one.flight is not None]
+        files = [payload.flight for payload in settings.payload if payload.flight is not None]
         flight = read_flight(files[0]) if files else None
         site = configuration.site_of(settings)
         now = time.time()
@@ -114,12 +114,15 @@ class Job:
     def kept(self, what: str, who: services.Service, source: str, region: Region, size: int,
              made_utc: float | None = None) -> str:  # fmt: skip
         """Write it into the record, and say it in a line."""
-        one = fetched_from(
+        fetched = fetched_from(
             what, who, source, region, size_bytes=size, fetched_utc=time.time(), made_utc=made_utc
         )
-        keep(self.folder, one)
+        keep(self.folder, fetched)
         run = "" if made_utc is None else f", run of {_moment(made_utc)}"
-        return f"{what}: {size / 1e6:.1f} MB from {one.source}, {one.licence}{run}. {one.credit}."
+        return (
+            f"{what}: {size / 1e6:.1f} MB from {fetched.source}, {fetched.licence}{run}."
+            f" {fetched.credit}."
+        )
 
 
 def prepare(request: Request) -> Iterator[str]:
@@ -182,8 +185,8 @@ def _villages(job: Job) -> Iterator[str]:
         source, countries, region.box, job.folder, _progress("villages")
     )
     size = (job.folder / VILLAGES).stat().st_size
-    told = job.kept("villages", services.VILLAGES, source, region, size)
-    yield f"{told} {count:,} of {', '.join(countries)}."
+    summary = job.kept("villages", services.VILLAGES, source, region, size)
+    yield f"{summary} {count:,} of {', '.join(countries)}."
 
 
 def _map(job: Job) -> Iterator[str]:
@@ -218,11 +221,12 @@ def check(request: Request) -> list[str]:
 def told(request: Request) -> Iterator[str]:
     """What is there, a line each."""
     job = Job.of(request)
-    for one in read_record(job.folder).values():
-        run = "" if one.made_utc is None else f", run of {_moment(one.made_utc)}"
+    for fetched in read_record(job.folder).values():
+        run = "" if fetched.made_utc is None else f", run of {_moment(fetched.made_utc)}"
         yield (
-            f"{one.what}: {one.size_bytes / 1e6:.1f} MB from {one.source}, {one.licence}, fetched"
-            f" {_moment(one.fetched_utc)}{run}, within {one.radius_m / 1000.0:.0f} km"
+            f"{fetched.what}: {fetched.size_bytes / 1e6:.1f} MB from {fetched.source},"
+            f" {fetched.licence}, fetched {_moment(fetched.fetched_utc)}{run},"
+            f" within {fetched.radius_m / 1000.0:.0f} km"
         )
 
 
@@ -250,14 +254,14 @@ def _missing(job: Job) -> Iterator[str]:
 
 def reaches(path: Path, launch_utc: float) -> bool:
     """Whether a file of winds has hours before and after. Raises ``InputFileError``."""
-    times = [one.time_utc for one in read_all_winds(path) if one.time_utc is not None]
+    times = [table.time_utc for table in read_all_winds(path) if table.time_utc is not None]
     return bool(times) and min(times) <= launch_utc <= max(times)
 
 
 def _forecast_missing(job: Job, now: float) -> Iterator[str]:
     tables = read_all_winds(job.forecast)
     if not reaches(job.forecast, job.begin_utc):
-        last_utc = max(one.time_utc or 0.0 for one in tables)
+        last_utc = max(table.time_utc or 0.0 for table in tables)
         yield f"a forecast of the launch: the one there ends {_moment(last_utc)}"
     issued = tables[0].issued_utc
     if issued is not None and now - issued > OLD_S:

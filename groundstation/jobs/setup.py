@@ -197,7 +197,7 @@ def checked(name: str, answer: str) -> str:
         case "push" if plain and not plain.startswith(("mailto:", "https://")):
             plain = f"mailto:{plain}"
         case "units":
-            _one_of(name, plain, [str(one) for one in Units])
+            _one_of(name, plain, [str(unit) for unit in Units])
         case "language":
             _one_of(name, plain, languages())
         case "timezone":
@@ -261,7 +261,7 @@ def _payload(answers: Answers, tracker: str) -> Iterator[str]:
 def _source(answers: Answers, found: Proposal, kind: str, tracker: str) -> Iterator[str]:
     """As ``check --explain`` shows it, with what was answered in the place of its examples."""
     decoder: Any = found.decoder
-    if any(one.name == "tracker" for one in fields(decoder)) and decoder.tracker == NAME:
+    if any(known.name == "tracker" for known in fields(decoder)) and decoder.tracker == NAME:
         decoder = replace(decoder, tracker=tracker)
     yield ""
     for line in source_lines(replace(found, decoder=decoder, kinds=(kind,))):
@@ -287,13 +287,13 @@ def _told(answers: Answers) -> Iterator[str]:
 def _like(example: str, answer: str) -> str:
     """The answer as TOML of the same kind as the example."""
     if example.startswith("["):
-        return f"[{', '.join(_quoted(one.strip()) for one in answer.split(','))}]"
+        return f"[{', '.join(_quoted(part.strip()) for part in answer.split(','))}]"
     return answer if example.isdigit() and answer.isdigit() else _quoted(answer)
 
 
 def _place(text: str) -> tuple[float, float]:
     found = _PLACE.fullmatch(text.strip())
-    parts = [one for one in found.groups() if one is not None] if found else []
+    parts = [part for part in found.groups() if part is not None] if found else []
     if len(parts) == 2:
         latitude, longitude = read_angle(parts[0], "lat", "deg"), read_angle(parts[1], "lon", "deg")
         if latitude is not None and longitude is not None:

@@ -34,7 +34,7 @@ def write_newest(
     except OSError as error:
         raise InputFileError(f"{folder} can't be made: {error.strerror}") from error
     out = folder / f"{re.sub(r'[^A-Za-z0-9-]', '_', payload)}-{flight.launch_utc:.0f}.html"
-    mine = next(one for one in settings.payload if one.name == payload)
+    mine = next(setting for setting in settings.payload if setting.name == payload)
     lessons: list[str] = []
     request = ReportRequest(
         database=database,

@@ -71,12 +71,12 @@ class Surroundings:
 
 
 def tell_of(
-    told: Told, address: str, token: str, config: Path | None, env: Mapping[str, str]
+    word: Told, address: str, token: str, config: Path | None, env: Mapping[str, str]
 ) -> str:
     """Tell it; the sentence that says what became of it. Raises ``GroundstationError``."""
     if config is None or _answers(address):
-        return _over_http(told, address, token)
-    return asyncio.run(_into_database(told, load(config, env)))
+        return _over_http(word, address, token)
+    return asyncio.run(_into_database(word, load(config, env)))
 
 
 def _answers(address: str) -> bool:
@@ -90,37 +90,37 @@ def _answers(address: str) -> bool:
     return True
 
 
-def _over_http(told: Told, address: str, token: str) -> str:
-    if told.take_back is not None:
-        _post(address, token, "/api/sightings/take-back", {"number": told.take_back})
-        return f"Number {told.take_back} counts no more."
+def _over_http(word: Told, address: str, token: str) -> str:
+    if word.take_back is not None:
+        _post(address, token, "/api/sightings/take-back", {"number": word.take_back})
+        return f"Number {word.take_back} counts no more."
     state = asked_state(address, token)
     base = state["base"]
     around = Surroundings(
-        payloads=tuple(one["payload"] for one in state["payloads"]),
+        payloads=tuple(snapshot["payload"] for snapshot in state["payloads"]),
         base=None if base is None else (base["lat"], base["lon"]),
         timezone=state["timezone"],
         now_utc=datetime.fromisoformat(state["now"]).timestamp(),
     )
-    payload, kind, facts, at_utc = understood(told, around)
+    payload, kind, facts, at_utc = understood(word, around)
     body: dict[str, Any] = {
         name.replace("latitude_deg", "lat").replace("longitude_deg", "lon"): value
         for name, value in facts.items()
     }
-    body |= {"payload": payload, "kind": kind.value, "note": told.note}
+    body |= {"payload": payload, "kind": kind.value, "note": word.note}
     if at_utc is not None:
         body["at"] = datetime.fromtimestamp(at_utc, UTC).isoformat()
     kept = _post(address, token, "/api/sightings", body)
     return _kept(payload, kept["words"], kept["number"], "The station counts it.")
 
 
-async def _into_database(told: Told, settings: StationSettings) -> str:
+async def _into_database(word: Told, settings: StationSettings) -> str:
     clock = SystemClock()
     path = database(settings, clock)
     if not path.exists():
         raise ConfigurationError(f"{path} does not exist yet: the station was never run")
     around = Surroundings(
-        payloads=tuple(one.name for one in settings.payload),
+        payloads=tuple(setting.name for setting in settings.payload),
         base=None
         if settings.base is None
         else (settings.base.latitude_deg, settings.base.longitude_deg),
@@ -129,13 +129,13 @@ async def _into_database(told: Told, settings: StationSettings) -> str:
     )
     async with Store.open(path) as store:
         seq, now, who = store.next_seq, around.now_utc, _user()
-        if told.take_back is not None:
-            gone = await asyncio.to_thread(_standing, path, told.take_back)
-            event = Withdrawn(now_utc=now, number=told.take_back)
+        if word.take_back is not None:
+            gone = await asyncio.to_thread(_standing, path, word.take_back)
+            event = Withdrawn(now_utc=now, number=word.take_back)
             person = PersonTold(payload=gone, event=event, who=who)
             await store.commit(Batch(people=((seq, person),)))
-            return f"Number {told.take_back} counts no more."
-        payload, kind, facts, at_utc = understood(told, around)
+            return f"Number {word.take_back} counts no more."
+        payload, kind, facts, at_utc = understood(word, around)
         try:
             sighting = sighting_of(
                 kind,
@@ -144,7 +144,7 @@ async def _into_database(told: Told, settings: StationSettings) -> str:
                 told_utc=now,
                 number=seq,
                 who=who,
-                note=told.note,
+                note=word.note,
             )
         except ValueError as error:
             raise ConfigurationError(f"{error}") from error
@@ -157,11 +157,11 @@ def _standing(path: Path, number: int) -> str:
     """The payload of the sighting ``number``, where it counts."""
     found: str | None = None
     with Reader(path) as reader:
-        for one in reader.told_by_people():
-            match one.event:
+        for word in reader.told_by_people():
+            match word.event:
                 case Sighted(sighting=sighting) if sighting.number == number:
-                    found = one.payload
-                case Withdrawn() if one.event.number == number:
+                    found = word.payload
+                case Withdrawn() if word.event.number == number:
                     found = None
                 case _:
                     continue
@@ -171,55 +171,55 @@ def _standing(path: Path, number: int) -> str:
 
 
 def understood(
-    told: Told, around: Surroundings
+    word: Told, around: Surroundings
 ) -> tuple[str, SightingKind, dict[str, float | None], float | None]:
     """Payload, kind, figures, and the moment (None for now). Raises ``ConfigurationError``."""
-    kind = SightingKind(told.what or "")
+    kind = SightingKind(word.what or "")
     facts: dict[str, float | None] = {
-        "bearing_deg": told.bearing_deg,
-        "bearing_sd_deg": told.bearing_sd_deg,
-        "elevation_deg": told.elevation_deg,
+        "bearing_deg": word.bearing_deg,
+        "bearing_sd_deg": word.bearing_sd_deg,
+        "elevation_deg": word.elevation_deg,
     }
     names = dict(figures(kind))
     options = {"bearing_deg": "--bearing", "elevation_deg": "--elevation"}
     for name, option in {**options, "bearing_sd_deg": "--error"}.items():
         if facts[name] is not None and name not in names:
             raise ConfigurationError(f"{option} means nothing for {kind.value}; leave it out")
-    if "bearing_deg" in names and told.bearing_deg is None:
+    if "bearing_deg" in names and word.bearing_deg is None:
         raise ConfigurationError(f"give --bearing for {kind.value}: degrees from true north")
     if "latitude_deg" in names:
-        facts |= dict(zip(("latitude_deg", "longitude_deg"), _place(told, around), strict=True))
+        facts |= dict(zip(("latitude_deg", "longitude_deg"), _place(word, around), strict=True))
     given: dict[str, float | None] = {
         name: value for name, value in facts.items() if value is not None
     }
-    return _payload(told, around), kind, given, _moment(told.at, around)
+    return _payload(word, around), kind, given, _moment(word.at, around)
 
 
-def _payload(told: Told, around: Surroundings) -> str:
-    if told.payload is None and len(around.payloads) == 1:
+def _payload(word: Told, around: Surroundings) -> str:
+    if word.payload is None and len(around.payloads) == 1:
         return around.payloads[0]
-    if told.payload not in around.payloads:
+    if word.payload not in around.payloads:
         raise ConfigurationError(f"give --payload, one of {', '.join(around.payloads)}")
-    return told.payload
+    return word.payload
 
 
-def _place(told: Told, around: Surroundings) -> tuple[float, float]:
-    if told.place is None:
+def _place(word: Told, around: Surroundings) -> tuple[float, float]:
+    if word.place is None:
         raise ConfigurationError(
-            f'give --from for {told.what}: latitude and longitude such as 47.10,20.30, or "base"'
+            f'give --from for {word.what}: latitude and longitude such as 47.10,20.30, or "base"'
         )
-    if told.place.strip().lower() == BASE:
+    if word.place.strip().lower() == BASE:
         if around.base is None:
             raise ConfigurationError("the station has no [base]; give --from as 47.10,20.30")
         return around.base
     try:
-        lat, lon = (float(part) for part in told.place.replace(",", " ").split())
+        lat, lon = (float(part) for part in word.place.replace(",", " ").split())
     except ValueError as error:
         raise ConfigurationError(
-            f"--from {told.place!r} is no latitude and longitude such as 47.10,20.30"
+            f"--from {word.place!r} is no latitude and longitude such as 47.10,20.30"
         ) from error
     if not (abs(lat) <= 90.0 and abs(lon) <= 180.0):
-        raise ConfigurationError(f"--from {told.place!r} is nowhere on earth")
+        raise ConfigurationError(f"--from {word.place!r} is nowhere on earth")
     return lat, lon
 
 
@@ -256,8 +256,8 @@ def _post(address: str, token: str, path: str, body: dict[str, Any]) -> dict[str
         request.add_header("Authorization", f"Bearer {token}")
     try:
         with urllib.request.urlopen(request, timeout=PATIENCE_S) as answer:
-            told: dict[str, Any] = json.loads(answer.read())
-            return told
+            reply: dict[str, Any] = json.loads(answer.read())
+            return reply
     except urllib.error.HTTPError as error:
         text = error.read(1_000).decode("utf-8", "replace").strip()
         hint = "; give a token by --token-env" if error.code == 401 else ""

@@ -150,9 +150,10 @@ def _if_launched(payload: State, units: Units, zone: ZoneInfo) -> Iterator[str]:
 
 
 def _seen(payload: State, zone: ZoneInfo) -> Iterator[str]:
-    for one in payload["sightings"]:
-        who = f", {one['who']}" if one["who"] else ""
-        yield f"  told     {_clock(one['at'], zone)} {one['words']}{who} (number {one['number']})"
+    for sighting in payload["sightings"]:
+        who = f", {sighting['who']}" if sighting["who"] else ""
+        told_at = _clock(sighting["at"], zone)
+        yield f"  told     {told_at} {sighting['words']}{who} (number {sighting['number']})"
 
 
 def _way(place: State, units: Units) -> str:

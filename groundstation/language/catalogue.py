@@ -53,14 +53,14 @@ def spoken() -> str:
 
 def _(text: str, **given: object) -> str:
     """``text`` in the language that is spoken, with what is ``given`` put into its braces."""
-    told = _catalogue(spoken()).gettext(text)
-    return _FORMATTER.vformat(told, (), given) if given else told
+    translated = _catalogue(spoken()).gettext(text)
+    return _FORMATTER.vformat(translated, (), given) if given else translated
 
 
 def pgettext(context: str, text: str, **given: object) -> str:
     """As ``_``, of a text that means something else elsewhere: ``context`` says what it is here."""
-    told = _catalogue(spoken()).pgettext(context, text)
-    return _FORMATTER.vformat(told, (), given) if given else told
+    translated = _catalogue(spoken()).pgettext(context, text)
+    return _FORMATTER.vformat(translated, (), given) if given else translated
 
 
 def N_(text: str) -> str:  # noqa: N802 - gettext's usual name
@@ -68,9 +68,9 @@ def N_(text: str) -> str:  # noqa: N802 - gettext's usual name
     return text
 
 
-def ngettext(one: str, many: str, count: int, **given: object) -> str:
+def ngettext(singular: str, many: str, count: int, **given: object) -> str:
     """``one`` or ``many``, by ``count`` and the rules of the language; {count} is put in too."""
-    return _catalogue(spoken()).ngettext(one, many, count).format(count=count, **given)
+    return _catalogue(spoken()).ngettext(singular, many, count).format(count=count, **given)
 
 
 FORMS_TO: Final = 200
@@ -78,15 +78,15 @@ FORMS_TO: Final = 200
 "Additional functions for plural forms")."""
 
 
-def plural_forms(one: str, many: str) -> str | tuple[list[str], str]:
+def plural_forms(singular: str, many: str) -> str | tuple[list[str], str]:
     """For a program elsewhere: the forms of a text that is counted, and for each count below
     ``FORMS_TO`` the digit of its form; the text alone where there is one form only."""
     catalogue = _catalogue(spoken())
-    told = [catalogue.ngettext(one, many, count) for count in range(FORMS_TO)]
-    forms = list(dict.fromkeys(told))
+    forms_by_count = [catalogue.ngettext(singular, many, count) for count in range(FORMS_TO)]
+    forms = list(dict.fromkeys(forms_by_count))
     if len(forms) == 1:
         return forms[0]
-    return forms, "".join(str(forms.index(text)) for text in told)
+    return forms, "".join(str(forms.index(text)) for text in forms_by_count)
 
 
 @cache

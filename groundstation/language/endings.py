@@ -17,11 +17,13 @@ def from_hungarian(name: str) -> str:
     """Away from it: Karcagtól, Kisújszállástól, Gyulától, Debrecentől.
 
     The last vowel decides, and of i, í and é the one before; a and e at the end are long before an
-    ending (the rules of Hungarian vowel harmony, common practice). What ends in no letter is told
+    ending (the rules of Hungarian vowel harmony, common practice). What ends in no sound is told
     by "helyétől".
     """
-    decides = [one for one in name.lower() if one in _BACK + _FRONT]
-    if not name[-1:].isalpha() or not any(one in _BACK + _FRONT + "iíé" for one in name.lower()):
+    decides = [sound for sound in name.lower() if sound in _BACK + _FRONT]
+    if not name[-1:].isalpha() or not any(
+        sound in _BACK + _FRONT + "iíé" for sound in name.lower()
+    ):
         return f"{name} helyétől"
     stem = name[:-1] + _LONG.get(name[-1], name[-1])
     return stem + ("tól" if decides and decides[-1] in _BACK else "től")

@@ -85,7 +85,7 @@ class Courses:
 
     def picked(self, which: NDArray[np.int64]) -> "Courses":
         """Those of these indices, each as often as it stands there."""
-        return Courses(*(getattr(self, one.name)[which] for one in fields(self)))
+        return Courses(*(getattr(self, field.name)[which] for field in fields(self)))
 
     def rising_s(self, since_s: Array, until_s: Array) -> Array:
         """Seconds in each layer while climbing or floating, (n, k, COUNT), between moments of shape

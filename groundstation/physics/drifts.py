@@ -120,7 +120,7 @@ def onward(
     rising_by = _RISING @ drifts.rising_s.transpose(0, 2, 1)
     falling_by = _FALLING @ drifts.falling_s.transpose(0, 2, 1)
 
-    def one(axis: int) -> tuple[Array, Array]:
+    def along(axis: int) -> tuple[Array, Array]:
         shared = rng.standard_normal((count, COUNT)) @ shared_root.T
         rising = rng.standard_normal((count, COUNT)) @ _RISING_ROOT.T
         falling = rng.standard_normal((count, COUNT)) @ _FALLING_ROOT.T
@@ -138,7 +138,7 @@ def onward(
         down = common + scale[:, None] * falling + (falling_by @ given)[..., 0]
         return up, down
 
-    (u_up, u_down), (v_up, v_down) = one(0), one(1)
+    (u_up, u_down), (v_up, v_down) = along(0), along(1)
     return Winds(u_up, v_up), Winds(u_down, v_down)
 
 

@@ -27,7 +27,7 @@ def brief_html(
     course: Course,
     limits: tuple[Weighed, ...],
     areas: Sequence[Area],
-    told: Sequence[str],
+    notes: Sequence[str],
     caution: str,
     *,
     fouled: Course | None = None,
@@ -38,7 +38,7 @@ def brief_html(
     ground: Ground | None = None,
 ) -> str:
     """``towns`` are near the landing, ``around`` and ``ground`` what is shown on the map,
-    ``areas`` are keep-outs, ``keep_outs`` what was made of their file, ``told`` the warnings;
+    ``areas`` are keep-outs, ``keep_outs`` what was made of their file, ``notes`` the warnings;
     ``fouled`` is the way under a canopy that did not open, ``others`` are other hours and sites in
     words."""
     page = templates("groundstation.planning").get_template("brief.html")
@@ -55,7 +55,7 @@ def brief_html(
         basis=forecast.basis,
         keep_outs=keep_outs,
         others=others,
-        told=told,
+        notes=notes,
         cautions=list(cautions(flight, plan)),
         checklist=CHECKLIST,
         caution=caution,
@@ -128,17 +128,22 @@ def _near(
     towns: Sequence[NamedPlace],
 ) -> Iterator[str]:
     """From a town and the site, and from what else has a name, the nearest first."""
-    named = [(one.name, one.latitude_deg, one.longitude_deg) for one in towns]
+    named = [(town.name, town.latitude_deg, town.longitude_deg) for town in towns]
     named.append((flight.site.name, flight.site.latitude_deg, flight.site.longitude_deg))
-    others = [(one.name, one.latitude_deg, one.longitude_deg) for one in flight.candidate]
+    others = [
+        (candidate.name, candidate.latitude_deg, candidate.longitude_deg)
+        for candidate in flight.candidate
+    ]
     if flight.reference is not None:
-        one = flight.reference
-        others.append((one.name, one.latitude_deg, one.longitude_deg))
+        reference = flight.reference
+        others.append((reference.name, reference.latitude_deg, reference.longitude_deg))
     others += [
         (name, float(parts[0][:, 1].mean()), float(parts[0][:, 0].mean()))
         for name, parts, _ in areas
     ]
-    others.sort(key=lambda one: distance_bearing(one[1], one[2], latitude_deg, longitude_deg)[0])
+    others.sort(
+        key=lambda place: distance_bearing(place[1], place[2], latitude_deg, longitude_deg)[0]
+    )
     for name, lat, lon in (*named, *others[:2]):
         away, bearing = distance_bearing(lat, lon, latitude_deg, longitude_deg)
         yield f"{flight.shown.text('away', away)} {compass(bearing)} of {name}"

@@ -100,8 +100,8 @@ def _sheet(forecast: Forecast, course: Course) -> _Sheet:
     plane = Plane(landing.latitude_deg, landing.longitude_deg)
     x, y = plane.to_xy(course.latitude_deg, course.longitude_deg)
     rings = [plane.to_xy(*np.array(ring).T) for ring in landing.region_90]
-    xs = np.concatenate([x, *(one for one, _ in rings)])
-    ys = np.concatenate([y, *(one for _, one in rings)])
+    xs = np.concatenate([x, *(ring_x for ring_x, _ in rings)])
+    ys = np.concatenate([y, *(ring_y for _, ring_y in rings)])
     return _Sheet(
         plane=plane,
         middle_x=float(xs.max() + xs.min()) / 2.0,
@@ -151,7 +151,10 @@ def picture(
         drawn = tuple(at(*plane.to_xy(ring[:, 1], ring[:, 0])) for ring in rings)
         if half_width_m > 0.0:
             # A point is a line that goes nowhere, with round ends.
-            drawn = tuple(one if " " in one else f"{one} {one}" for one in drawn)
+            drawn = tuple(
+                coordinate if " " in coordinate else f"{coordinate} {coordinate}"
+                for coordinate in drawn
+            )
         wide = f"{max(2.0 * half_width_m / span, 2.0):.1f}" if half_width_m > 0.0 else ""
         return Named(name=name, x=px, y=py, rings=drawn, wide=wide)
 
@@ -163,7 +166,9 @@ def picture(
             ("landing", landing.latitude_deg, landing.longitude_deg),
         )
     ]
-    spots = [named(one.name, *plane.to_xy(one.latitude_deg, one.longitude_deg)) for one in towns]
+    spots = [
+        named(town.name, *plane.to_xy(town.latitude_deg, town.longitude_deg)) for town in towns
+    ]
 
     return Picture(
         areas=[
@@ -174,19 +179,19 @@ def picture(
         way=at(*way),
         fouled="" if fouled is None else at(*plane.to_xy(*_fall(fouled))),
         meridians=[
-            (f"{one:g}°", at(*plane.to_xy(float(lat.mean()), one)).split(",")[0])
-            for one in _degrees(float(lon[0]), float(lon[1]))
+            (f"{degree:g}°", at(*plane.to_xy(float(lat.mean()), degree)).split(",")[0])
+            for degree in _degrees(float(lon[0]), float(lon[1]))
         ],
         parallels=[
-            (f"{one:g}°", at(*plane.to_xy(one, float(lon.mean()))).split(",")[1])
-            for one in _degrees(float(lat[0]), float(lat[1]))
+            (f"{degree:g}°", at(*plane.to_xy(degree, float(lon.mean()))).split(",")[1])
+            for degree in _degrees(float(lat[0]), float(lat[1]))
         ],
         places=places,
         towns=_apart(spots, places),
         ground=[
             (kind, at(x, y))
             for kind, lines in (ground or {}).items()
-            for x, y in (plane.to_xy(*np.array(one, dtype=float).T) for one in lines)
+            for x, y in (plane.to_xy(*np.array(line, dtype=float).T) for line in lines)
             if sheet.shows(x, y)
         ],
         bar=f"{10.0 * unit_m / span:.1f}",
@@ -197,15 +202,15 @@ def picture(
 def _apart(spots: Sequence[Named], taken: Sequence[Named]) -> list[Named]:
     """Those whose words do not run into others'."""
     shown: list[Named] = []
-    for one in spots:
+    for spot in spots:
         near = any(
-            abs(float(one.x) - float(other.x)) < APART_X
-            and abs(float(one.y) - float(other.y)) < APART_Y
+            abs(float(spot.x) - float(other.x)) < APART_X
+            and abs(float(spot.y) - float(other.y)) < APART_Y
             for other in (*taken, *shown)
         )
-        inside = 0.0 < float(one.x) < WIDTH and 0.0 < float(one.y) < HEIGHT
+        inside = 0.0 < float(spot.x) < WIDTH and 0.0 < float(spot.y) < HEIGHT
         if inside and not near and len(shown) < MOST_TOWNS:
-            shown.append(one)
+            shown.append(spot)
     return shown
 
 
@@ -215,7 +220,9 @@ def _fall(course: Course) -> tuple[Array, Array]:
 
 def _degrees(low: float, high: float) -> list[float]:
     """Round ones between two."""
-    step = next((one for one in STEPS_DEG if (high - low) / one <= MOST_LINES), STEPS_DEG[-1])
+    step = next(
+        (step_deg for step_deg in STEPS_DEG if (high - low) / step_deg <= MOST_LINES), STEPS_DEG[-1]
+    )
     first = int(np.ceil(low / step))
     return [round(n * step, 2) for n in range(first, int(np.floor(high / step)) + 1)]
 
@@ -258,7 +265,7 @@ def wind_picture(flight: FlightFile, course: Course) -> WindPicture:
 
     arrows = []
     for level in np.arange(np.ceil(ground / ARROW_M) * ARROW_M, top, ARROW_M):
-        u, v = (float(np.interp(level, MIDDLE_M, one)) for one in (met.u_ms, met.v_ms))
+        u, v = (float(np.interp(level, MIDDLE_M, wind_ms)) for wind_ms in (met.u_ms, met.v_ms))
         towards = np.degrees(np.arctan2(u, v)) % 360.0
         what = f"{shown.text('wind', float(np.hypot(u, v)))} from {(towards + 180.0) % 360.0:.0f}°"
         arrows.append((f"{right + 45.0:.0f}", f"{y(level):.1f}", f"{towards:.0f}", what))

@@ -109,7 +109,7 @@ def _met(
         (middle_m[:count], wind[:, :count]),
         (middle_m[count:][::-1], wind[:, count:][:, ::-1]),
     ):
-        u, v = (np.interp(MIDDLE_M, heights, one) for one in of)
+        u, v = (np.interp(MIDDLE_M, heights, component) for component in of)
         ways.append((np.where(above, burst.u_ms, u), np.where(above, burst.v_ms, v)))
     (u, v), fall = ways
     return replace(

@@ -51,7 +51,9 @@ def winds_met(
     elif site is None and base is not None:
         site = _site(base.latitude_deg, base.longitude_deg, base.altitude_m)
     elif site is None:
-        places = sorted(one.place for one in field.winds if one.place is not None) or [(0.0, 0.0)]
+        places = sorted(wind.place for wind in field.winds if wind.place is not None) or [
+            (0.0, 0.0)
+        ]
         site = _site(*places[len(places) // 2], 0.0)
     return met_by(field, plan, site, at_utc)
 

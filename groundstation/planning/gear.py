@@ -203,8 +203,8 @@ class ParachuteSettings:
 def typical_burst_m(mass_kg: float) -> float:
     """Of a latex balloon of this mass; see ``TYPICAL_BURST_M``."""
     masses = [*TYPICAL_BURST_M]
-    low = max((one for one in masses if one <= mass_kg), default=masses[0])
-    high = min((one for one in masses if one >= mass_kg), default=masses[-1])
+    low = max((known_kg for known_kg in masses if known_kg <= mass_kg), default=masses[0])
+    high = min((known_kg for known_kg in masses if known_kg >= mass_kg), default=masses[-1])
     if low == high:
         # Beyond the table as the cube root of the mass, as a skin stretched alike would.
         return float(TYPICAL_BURST_M[low] * (mass_kg / low) ** (1.0 / 3.0))

@@ -67,10 +67,10 @@ class Label:
                 raise ConfigurationError(
                     f"{what}: {text!r} is too long for a label; give at most {most} letters"
                 )
-        for one in self.languages:
-            if one not in languages():
+        for language in self.languages:
+            if language not in languages():
                 raise ConfigurationError(
-                    f"there is no language {one!r}; there are {', '.join(languages())}"
+                    f"there is no language {language!r}; there are {', '.join(languages())}"
                 )
 
 

@@ -21,9 +21,9 @@ def read_field(
     names. Raises ``InputFileError``."""
     return WindField(
         tuple(
-            one
+            wind
             for path in paths
-            for one in _winds(read_all_winds(path), label or path.name, launch_utc, sd_ms)
+            for wind in _winds(read_all_winds(path), label or path.name, launch_utc, sd_ms)
         )
     )
 
@@ -32,12 +32,12 @@ def _winds(
     tables: Iterable[WindTable], name: str, launch_utc: float, sd_ms: float | None
 ) -> Iterable[Winds]:
     for table in tables:
-        told, lead_s = name, None
+        title, lead_s = name, None
         if table.issued_utc is not None:
             lead_s = launch_utc - table.issued_utc
-            told = f"{name} ({run_text(table.issued_utc, launch_utc)})"
+            title = f"{name} ({run_text(table.issued_utc, launch_utc)})"
         off_ms = forecast_sd_ms(lead_s, table.spread_ms) if sd_ms is None else sd_ms
-        aloft = WindsAloft.of(told, table.height_m, table.east_ms, table.north_ms, off_ms)
+        aloft = WindsAloft.of(title, table.height_m, table.east_ms, table.north_ms, off_ms)
         yield Winds(time_utc=table.time_utc, place=table.place, aloft=aloft)
 
 

@@ -59,7 +59,7 @@ class WindField:
     @property
     def changes(self) -> bool:
         """Whether it holds more than one hour or column."""
-        return len({(one.time_utc, one.place) for one in self.winds}) > 1
+        return len({(wind.time_utc, wind.place) for wind in self.winds}) > 1
 
     def at(self, time_utc: float, place: Place) -> WindsAloft:
         """Raises ``OutOfModelRangeError`` where none is near in time."""
@@ -79,30 +79,30 @@ def forecast_sd_ms(lead_s: float | None, spread_ms: float | None = None) -> floa
 def winds_at(winds: Sequence[Winds], time_utc: float, near: Place | None = None) -> WindsAloft:
     """Between those around in time and place. Wider by their age. Raises ``OutOfModelRangeError``
     where none is near in time."""
-    places = sorted({one.place for one in winds if one.place is not None})
+    places = sorted({wind.place for wind in winds if wind.place is not None})
     if len(places) < 2 or near is None:
         return _at_time(winds, time_utc)
     weights = _grid_weights(places, near) or _near_weights(places, near)
     each = [
-        (weight, _at_time([one for one in winds if one.place == place], time_utc))
+        (weight, _at_time([wind for wind in winds if wind.place == place], time_utc))
         for place, weight in zip(places, weights, strict=True)
         if weight > 0.0
     ]
     first = each[0][1]
     return replace(
         first,
-        u_ms=np.sum([w * one.u_ms for w, one in each], axis=0),
-        v_ms=np.sum([w * one.v_ms for w, one in each], axis=0),
-        lowest_m=max(one.lowest_m for _, one in each),
-        highest_m=min(one.highest_m for _, one in each),
-        sd_ms=float(sum(w * one.sd_ms for w, one in each)),
+        u_ms=np.sum([w * wind.u_ms for w, wind in each], axis=0),
+        v_ms=np.sum([w * wind.v_ms for w, wind in each], axis=0),
+        lowest_m=max(wind.lowest_m for _, wind in each),
+        highest_m=min(wind.highest_m for _, wind in each),
+        sd_ms=float(sum(w * wind.sd_ms for w, wind in each)),
     )
 
 
 def _grid_weights(places: Sequence[Place], near: Place) -> list[float] | None:
     """Bilinear, where the places are every crossing of some parallels and meridians; what lies
     outside takes the edge's. None where they are not."""
-    lats, lons = ([*dict.fromkeys(sorted(one))] for one in zip(*places, strict=True))
+    lats, lons = ([*dict.fromkeys(sorted(axis))] for axis in zip(*places, strict=True))
     if len(lats) * len(lons) != len(places):
         return None
     up, right = _share(lats, near[0]), _share(lons, near[1])
@@ -127,12 +127,12 @@ def _near_weights(places: Sequence[Place], near: Place) -> list[float]:
 
 def _at_time(winds: Sequence[Winds], time_utc: float) -> WindsAloft:
     """Between two of them in time, or the nearest."""
-    undated = [one for one in winds if one.time_utc is None]
+    undated = [wind for wind in winds if wind.time_utc is None]
     if undated:
         return undated[-1].aloft
-    dated = sorted((one.time_utc or 0.0, n) for n, one in enumerate(winds))
-    before = max((one for one in dated if one[0] <= time_utc), default=None)
-    after = min((one for one in dated if one[0] >= time_utc), default=None)
+    dated = sorted((wind.time_utc or 0.0, n) for n, wind in enumerate(winds))
+    before = max((entry for entry in dated if entry[0] <= time_utc), default=None)
+    after = min((entry for entry in dated if entry[0] >= time_utc), default=None)
     near_s = min(abs(at - time_utc) for at, _ in dated)
     if near_s > OLDEST_S:
         raise OutOfModelRangeError(

@@ -22,8 +22,8 @@ class Prepared:
 
     def whom(self, what: str) -> str:
         """Who has to be named with it, in a line; "" where that is not known."""
-        one = read_record(self.root).get(what)
-        return "" if one is None else one.credit
+        fetched = read_record(self.root).get(what)
+        return "" if fetched is None else fetched.credit
 
     @property
     def maps(self) -> Path:

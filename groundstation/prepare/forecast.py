@@ -76,7 +76,7 @@ def at_places(
         "utf-8", "replace"
     )
     tables = read_forecast(text, asked.address, issued_utc, places)
-    return [one for one in tables if begin_utc <= (one.time_utc or 0.0) <= end_utc]
+    return [table for table in tables if begin_utc <= (table.time_utc or 0.0) <= end_utc]
 
 
 def run_utc(asked: Asked) -> float | None:
@@ -85,8 +85,8 @@ def run_utc(asked: Asked) -> float | None:
         return None
     address = f"{asked.address.rstrip('/')}/data/{urllib.parse.quote(asked.runs)}/static/meta.json"
     try:
-        told = json.loads(get(address, 100_000).data)
-        at = float(told["last_run_initialisation_time"])
+        reply = json.loads(get(address, 100_000).data)
+        at = float(reply["last_run_initialisation_time"])
     except (FetchError, ValueError, KeyError, TypeError, RecursionError):
         return None
     return at if 0.0 < at < 1e11 else None

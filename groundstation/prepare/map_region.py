@@ -31,7 +31,7 @@ class Cut:
 
     @property
     def size_bytes(self) -> int:
-        return sum({one.offset: one.length for one in self.wanted}.values())
+        return sum({item.offset: item.length for item in self.wanted}.values())
 
 
 class Source:
@@ -70,11 +70,11 @@ def planned_cut(source: Source, box: Box, deepest: int) -> Cut:
             " prepare.map_zoom"
         )
     found = [
-        Item(number, 1, head.data[0] + one.offset, one.length)
+        Item(number, 1, head.data[0] + item.offset, item.length)
         for number in sorted(numbers)
-        if (one := archive.find(number)) is not None
+        if (item := archive.find(number)) is not None
     ]
-    south, west, north, east = (round(1e7 * one) for one in box)
+    south, west, north, east = (round(1e7 * edge_deg) for edge_deg in box)
     return Cut(
         wanted=tuple(found),
         head=replace(head, zooms=zooms, corners=(west, south, east, north)),
@@ -101,21 +101,21 @@ def fetch_cut(source: Source, cut: Cut, folder: Path, progress: Progress) -> Pat
     with data.open("r+b") as file:
         for piece in pieces:
             begin = end
-            for one in piece:
-                at[one.offset] = end
-                end += one.length
+            for item in piece:
+                at[item.offset] = end
+                end += item.length
             if end <= have:
                 continue
             first = piece[0].offset
             got = source.read(first, piece[-1].offset + piece[-1].length - first)
             file.seek(begin)
-            for one in piece:
-                file.write(got[one.offset - first : one.offset - first + one.length])
+            for item in piece:
+                file.write(got[item.offset - first : item.offset - first + item.length])
             file.flush()
             progress(end, cut.size_bytes)
         file.truncate(end)
     new = folder / f"{NAME}.new"
-    items = _runs(replace(one, offset=at[one.offset]) for one in cut.wanted)
+    items = _runs(replace(item, offset=at[item.offset]) for item in cut.wanted)
     write(new, data, items, cut.head, cut.metadata)
     new.replace(folder / NAME)
     data.unlink()
@@ -161,17 +161,17 @@ def _row(latitude_deg: float, side: int) -> int:
 
 def _pieces(wanted: Iterable[Item]) -> Iterator[list[Item]]:
     """Each different content once, in the order of the source, in pieces worth one question."""
-    once = sorted({one.offset: one for one in wanted}.values(), key=lambda one: one.offset)
+    once = sorted({item.offset: item for item in wanted}.values(), key=lambda item: item.offset)
     piece: list[Item] = []
-    for one in once:
+    for item in once:
         begin = piece[0].offset if piece else 0
         last = piece[-1].offset + piece[-1].length if piece else 0
         if piece and (
-            one.offset - last > GAP_BYTES or one.offset + one.length - begin > PIECE_BYTES
+            item.offset - last > GAP_BYTES or item.offset + item.length - begin > PIECE_BYTES
         ):
             yield piece
             piece = []
-        piece.append(one)
+        piece.append(item)
     if piece:
         yield piece
 
@@ -179,12 +179,12 @@ def _pieces(wanted: Iterable[Item]) -> Iterator[list[Item]]:
 def _runs(items: Iterable[Item]) -> Iterator[Item]:
     """Neighbours with the same bytes as one item."""
     run: Item | None = None
-    for one in items:
-        if run is not None and one.tile == run.tile + run.run and one.offset == run.offset:
+    for item in items:
+        if run is not None and item.tile == run.tile + run.run and item.offset == run.offset:
             run = replace(run, run=run.run + 1)
             continue
         if run is not None:
             yield run
-        run = one
+        run = item
     if run is not None:
         yield run

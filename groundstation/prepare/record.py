@@ -63,9 +63,9 @@ def read_record(folder: Path) -> dict[str, Fetched]:
         return {}
 
 
-def keep(folder: Path, one: Fetched) -> None:
+def keep(folder: Path, fetched: Fetched) -> None:
     """Put it in the place of what was there of its kind."""
-    record = read_record(folder) | {one.what: one}
+    record = read_record(folder) | {fetched.what: fetched}
     new = folder / f"{NAME}.new"
     new.write_text(
         json.dumps([asdict(each) for each in record.values()], indent=1) + "\n", encoding="utf-8"

@@ -102,7 +102,8 @@ def table() -> str:
     """As it stands in the README."""
     lines = ["| who | gives | licence | terms | learns |", "|---|---|---|---|---|"]
     lines += [
-        f"| {one.name} | {one.gives} | {one.licence} | {one.terms} | {one.learns} |"
-        for one in SERVICES
+        f"| {service.name} | {service.gives} | {service.licence} | {service.terms} |"
+        f" {service.learns} |"
+        for service in SERVICES
     ]
     return "\n".join(lines)

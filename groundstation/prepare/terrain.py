@@ -33,7 +33,7 @@ def missing(region: Region, folder: Path) -> list[str]:
     """Names of the tiles that are neither there nor sea."""
     sea = _sea(folder)
     names = (tile_name(*corner) for corner in region.tiles())
-    return [one for one in names if one not in sea and not (folder / f"{one}.hgt").is_file()]
+    return [name for name in names if name not in sea and not (folder / f"{name}.hgt").is_file()]
 
 
 def fetch_tile(source: str, name: str, folder: Path, progress: Progress) -> int | None:

@@ -96,10 +96,10 @@ class Telling:
 
     def _flight(self, state: FlightState) -> dict[str, Any]:
         last, landing, name = state.motion.last, state.landing, state.payload
-        told: dict[str, Any] = {**_always(state), "over": False, "phase": str(state.motion.phase)}
+        record: dict[str, Any] = {**_always(state), "over": False, "phase": str(state.motion.phase)}
         if last is not None and state.motion.phase is not Phase.PRELAUNCH:
             lat, lon = self._blur.follow(f"{name}/now", last.latitude_deg, last.longitude_deg)
-            told |= {
+            record |= {
                 "lat": lat,
                 "lon": lon,
                 "height_m": _rounded(last.altitude_m),
@@ -108,21 +108,23 @@ class Telling:
             }
         if landing is not None:
             lat, lon = self._blur.follow(f"{name}/aim", landing.latitude_deg, landing.longitude_deg)
-            told["landing"] = {
+            record["landing"] = {
                 "lat": lat,
                 "lon": lon,
                 "radius_m": HEIGHT_STEP_M
                 * math.ceil((landing.radius_90_m + self.settings.blur_m) / HEIGHT_STEP_M),
                 "eta": _minute(landing.eta_utc),
             }
-        return told
+        return record
 
     def _track(self, state: FlightState) -> list[tuple[float, float]]:
         begun_utc = 0.0 if state.motion.launch is None else state.motion.launch.time_utc
         points = [point for point in state.motion.track.points if point.time_utc >= begun_utc]
         every = math.ceil(len(points) / MOST_POINTS) or 1
-        places = [self._blur.place(one.latitude_deg, one.longitude_deg) for one in points[::every]]
-        return [one for n, one in enumerate(places) if n == 0 or one != places[n - 1]]
+        places = [
+            self._blur.place(point.latitude_deg, point.longitude_deg) for point in points[::every]
+        ]
+        return [place for n, place in enumerate(places) if n == 0 or place != places[n - 1]]
 
 
 def is_over(state: FlightState, now_utc: float) -> bool:

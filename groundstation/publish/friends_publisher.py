@@ -41,11 +41,11 @@ class FriendsPublisher:
         page = page_html(self._telling.title).encode()
         waiting: dict[str, bytes] = {PAGE: page}
         while True:
-            told = self._telling.look(self._now_utc(), self._states_now())
+            record = self._telling.look(self._now_utc(), self._states_now())
             # Once it is over that is told, and then nothing more, until something flies again.
-            if told is not None and not (told["over"] and self._over):
-                self._over = told["over"]
-                waiting[STATE] = json.dumps(told, ensure_ascii=False, allow_nan=False).encode()
+            if record is not None and not (record["over"] and self._over):
+                self._over = record["over"]
+                waiting[STATE] = json.dumps(record, ensure_ascii=False, allow_nan=False).encode()
             if waiting and await self.bring(waiting):
                 waiting = {}
             await asyncio.sleep(self._settings.every_s)

@@ -186,9 +186,9 @@ class Publisher:
 
 def _why(error: BaseException, settings: PublishSettings) -> str:
     """What went wrong, with what to do about it where that is known."""
-    for one in (error, error.__cause__, error.__context__):
-        if isinstance(one, ssl.SSLError):
-            return f"it {why_no_tls(one)}"
+    for failure in (error, error.__cause__, error.__context__):
+        if isinstance(failure, ssl.SSLError):
+            return f"it {why_no_tls(failure)}"
     if "timed out" not in str(error) and str(error):
         return str(error)
     if settings.transport == "websockets":

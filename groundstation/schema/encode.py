@@ -38,8 +38,14 @@ def _age(value: float | None, moment: Moment, now_utc: float) -> float | None:
 
 @cache
 def _forms(record: type) -> tuple[tuple[str, str, Form, Moment | None, bool], ...]:
-    def form(one: Told) -> tuple[str, str, Form, Moment | None, bool]:
-        return one.name, one.field, _form(one.kind), one.kind.moment, one.if_any
+    def form(told_field: Told) -> tuple[str, str, Form, Moment | None, bool]:
+        return (
+            told_field.name,
+            told_field.field,
+            _form(told_field.kind),
+            told_field.kind.moment,
+            told_field.if_any,
+        )
 
     return tuple(form(entry) for entry in shape(record))
 
@@ -59,10 +65,10 @@ def _form(kind: Kind) -> Form:
         return lambda value, now: [inner(item, now) for item in value]
     if kind.pair:
         forms = [_or_null(part) for part in kind.pair]
-        return lambda value, now: [form(one, now) for form, one in zip(forms, value, strict=True)]
+        return lambda value, now: [form(item, now) for form, item in zip(forms, value, strict=True)]
     if kind.values is not None:
         inner = _or_null(kind.values)
-        return lambda value, now: {str(name): inner(one, now) for name, one in value.items()}
+        return lambda value, now: {str(name): inner(member, now) for name, member in value.items()}
     if kind.record is not None:
         return told
     return lambda value, _: value

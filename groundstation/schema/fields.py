@@ -84,10 +84,10 @@ def told_name(field: str) -> str:
     return NAMES.get(field, field.removesuffix("_utc"))
 
 
-def age_name(told: str, moment: Moment) -> str:
+def age_name(name: str, moment: Moment) -> str:
     """The name of what stands beside a time."""
     ending = "in_s" if moment.ahead else "age_s"
-    return ending if told == "time" else f"{told}_{ending}"
+    return ending if name == "time" else f"{name}_{ending}"
 
 
 def links(latitude_deg: float, longitude_deg: float) -> Mapping[str, Any]:

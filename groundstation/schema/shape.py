@@ -95,13 +95,13 @@ def _kind(hint: Any, notes: tuple[Any, ...] = ()) -> Kind:
                 return Kind(region=True)
     origin, inside = typing.get_origin(base), typing.get_args(base)
     if origin in (Union, UnionType):
-        [one] = [part for part in inside if part is not NoneType]
-        kind = _kind(one)
+        [only] = [part for part in inside if part is not NoneType]
+        kind = _kind(only)
         return _optional(kind)
     if origin is tuple:
         if inside[-1] is Ellipsis:
             return Kind(items=_kind(inside[0]))
-        return Kind(pair=tuple(_kind(one) for one in inside))
+        return Kind(pair=tuple(_kind(part) for part in inside))
     if origin is not None and issubclass(origin, Mapping):
         return Kind(values=_kind(inside[1]))
     if not isinstance(base, type) or base is float:

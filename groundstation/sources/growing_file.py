@@ -66,9 +66,9 @@ class FileSource:
                 # What the old file did not end is no begin of the new one's first line.
                 left = self._framer.flush() if self._begins_anew else []
                 self._begins_anew = False
-                for one in (*left, *self._framer.feed(data)):
+                for raw in (*left, *self._framer.feed(data)):
                     frame = Frame(
-                        source=self.name, received_utc=received_utc, data=one, receiver=str(path)
+                        source=self.name, received_utc=received_utc, data=raw, receiver=str(path)
                     )
                     health.received(frame)
                     await emit(frame)

@@ -94,7 +94,7 @@ class HttpPollSource:
         if self._settings.password is not None:
             pair = f"{self._settings.username}:{self._settings.password.reveal()}"
             headers["Authorization"] = f"Basic {base64.b64encode(pair.encode()).decode()}"
-        headers |= {one.name: one.value.reveal() for one in self._settings.header}
+        headers |= {header.name: header.value.reveal() for header in self._settings.header}
         timeout = aiohttp.ClientTimeout(total=TIMEOUT_S)
         async with aiohttp.ClientSession(headers=headers, timeout=timeout) as client:
             while True:
@@ -109,7 +109,7 @@ class HttpPollSource:
         return settings.descent_s if self._pace.hurried else settings.interval_s
 
     def _with_query(self, url: str) -> str:
-        more = [(one.name, one.value.reveal()) for one in self._settings.query]
+        more = [(part.name, part.value.reveal()) for part in self._settings.query]
         if not more:
             return url
         parts = urllib.parse.urlsplit(url)
@@ -224,9 +224,11 @@ def _check(settings: HttpPollSettings) -> None:
         raise ConfigurationError("username and password go together; one of them is missing")
     if settings.token is not None and settings.password is not None:
         raise ConfigurationError("token and password are two ways of logging in; take one of them")
-    for one in (*settings.header, *settings.query):
-        if not re.fullmatch(r"[A-Za-z0-9._\[\]-]{1,100}", one.name):
-            raise ConfigurationError(f"{one.name!r} is no name of a header or of a part of a query")
+    for pair in (*settings.header, *settings.query):
+        if not re.fullmatch(r"[A-Za-z0-9._\[\]-]{1,100}", pair.name):
+            raise ConfigurationError(
+                f"{pair.name!r} is no name of a header or of a part of a query"
+            )
     if parts.username is not None or parts.password is not None:
         raise ConfigurationError("url: no password may stand there; use token")
     if min(settings.interval_s, settings.descent_s) < LEAST_S:

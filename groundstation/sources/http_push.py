@@ -140,7 +140,9 @@ class HttpPushSource:
         if len(unreadable) == len(read):
             # A service that is told of an error would send the same for ever.
             return _said(202, f"kept, but not understood: {unreadable[0].detail}")
-        unread = next((one.time_unread for one in read if not isinstance(one, Unreadable)), "")
+        unread = next(
+            (reading.time_unread for reading in read if not isinstance(reading, Unreadable)), ""
+        )
         if unread:
             return _said(202, f"kept, but its time can't be read: {clean(unread)}")
         return _said(200, "kept")

@@ -209,9 +209,9 @@ class MqttSource:
                 f"{self._where()}: the connection broke; if that goes on, look whether another"
                 f" client uses the client_id {self._client_id!r}"
             )
-        for one in (error, cause, cause.__cause__, cause.__context__):
-            if isinstance(one, ssl.SSLError):
-                return f"{self._where()} {why_no_tls(one)}"
+        for failure in (error, cause, cause.__cause__, cause.__context__):
+            if isinstance(failure, ssl.SSLError):
+                return f"{self._where()} {why_no_tls(failure)}"
         if "timed out" in str(cause).lower():
             return f"{self._where()} does not answer; {self._hint()}"
         return f"{self._where()}: {cause}"
@@ -235,11 +235,11 @@ def machine_mark() -> str:
     Two stations with one copied configuration would take the connection from each other else.
     """
     try:
-        told = Path("/etc/machine-id").read_text("ascii").strip()
+        mark = Path("/etc/machine-id").read_text("ascii").strip()
     except (OSError, UnicodeDecodeError):
-        told = ""
-    told = told or platform.node()
-    return hashlib.sha256(f"groundstation {told}".encode()).hexdigest()[:8]
+        mark = ""
+    mark = mark or platform.node()
+    return hashlib.sha256(f"groundstation {mark}".encode()).hexdigest()[:8]
 
 
 def _check(settings: MqttSettings) -> None:

@@ -124,9 +124,9 @@ def _words(read: Read, frame: Frame) -> str:
             height = "" if read.altitude_m is None else f" at {read.altitude_m:.0f} m"
             return f"{read.tracker} {place}{height}"
         case HeightReport():
-            told = "" if read.altitude_m is None else f" at {read.altitude_m:.0f} m"
+            level = "" if read.altitude_m is None else f" at {read.altitude_m:.0f} m"
             if read.pressure_pa is not None:
-                told += f" at {read.pressure_pa / 100.0:.1f} hPa"
-            return f"{read.tracker}{told}, without a place"
+                level += f" at {read.pressure_pa / 100.0:.1f} hPa"
+            return f"{read.tracker}{level}, without a place"
         case Unreadable(reason=reason, detail=detail):
             return f"{len(frame.data)} bytes that are no position ({reason}): {detail}"

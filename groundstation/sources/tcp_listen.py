@@ -92,9 +92,9 @@ class TcpListenSource:
             async with asyncio.timeout(SILENCE_S):
                 data = await reader.read(READ_BYTES)
             received_utc = self._clock.now_utc()
-            for one in framer.feed(data) if data else framer.flush():
+            for raw in framer.feed(data) if data else framer.flush():
                 frame = Frame(
-                    source=self.name, received_utc=received_utc, data=one, receiver=sender
+                    source=self.name, received_utc=received_utc, data=raw, receiver=sender
                 )
                 health.received(frame)
                 await emit(frame)

@@ -73,9 +73,9 @@ class UdpSource:
                 if settings.senders and sender not in settings.senders:
                     continue
                 received_utc = self._clock.now_utc()
-                for one in self._frames(data):
+                for raw in self._frames(data):
                     frame = Frame(
-                        source=self.name, received_utc=received_utc, data=one, receiver=sender
+                        source=self.name, received_utc=received_utc, data=raw, receiver=sender
                     )
                     health.received(frame)
                     await emit(frame)

@@ -37,11 +37,11 @@ class Folding:
     def estimated(self, landing: Landing) -> tuple[Outcome, ...]:
         return self.flights.estimated(landing)
 
-    def person_told(self, told: PersonTold) -> tuple[Outcome, ...]:
+    def person_told(self, word: PersonTold) -> tuple[Outcome, ...]:
         """What a person saw or takes back; of a payload that there is no more it says nothing."""
-        if told.payload not in self.flights.payloads:
+        if word.payload not in self.flights.payloads:
             return ()
-        return self.flights.sighted(told.payload, told.event)
+        return self.flights.sighted(word.payload, word.event)
 
     def tick(self, now_utc: float, deaf: frozenset[str]) -> tuple[Outcome, ...]:
         """Tell the time; ``deaf`` names the sources that are away."""

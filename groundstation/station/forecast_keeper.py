@@ -106,11 +106,11 @@ class ForecastKeeper:
         new.replace(path)
         asked = asked_of(settings.prepare)
         who = ENSEMBLE if asked.ensemble else FORECAST
-        one = fetched_from(
+        record = fetched_from(
             "forecast", who, asked.address, region, size_bytes=path.stat().st_size,
             fetched_utc=now, made_utc=tables[0].issued_utc,
         )  # fmt: skip
-        keep(settings.station.prepared.root, one)
+        keep(settings.station.prepared.root, record)
 
     def _place(self) -> tuple[float, float]:
         """Where something flies, else where it will be launched, else base. Raises

@@ -34,36 +34,36 @@ def guidance(
     found: Found | None = None,
 ) -> InstructionSnapshot:
     """What to do about the payload at ``now_utc``. Once it is found there is nothing."""
-    told = instruction(settings, state, now_utc)
+    order = instruction(settings, state, now_utc)
     if found is not None:
-        told = _ended(told, found)
+        order = _ended(order, found)
     units, zone = wording.units, ZoneInfo(wording.timezone)
     progress = None if state.landing is None else state.landing.progress
     who = "" if found is None else found.who
-    where = told.where
+    where = order.where
     return InstructionSnapshot(
-        standing=told.standing,
-        badge=badge_text(told),
-        silent=is_silent_aloft(told),
-        act=told.act,
-        happened=happened_text(told, state.motion.since_utc, zone, who),
-        todo=order_text(told, "" if where is None else PLACE, units, zone),
-        where=instruction_where(told, now_utc, wording, vehicles),
+        standing=order.standing,
+        badge=badge_text(order),
+        silent=is_silent_aloft(order),
+        act=order.act,
+        happened=happened_text(order, state.motion.since_utc, zone, who),
+        todo=order_text(order, "" if where is None else PLACE, units, zone),
+        where=instruction_where(order, now_utc, wording, vehicles),
         latitude_deg=None if where is None else where.latitude_deg,
         longitude_deg=None if where is None else where.longitude_deg,
-        measured=told.measured,
-        radius_50_m=told.radius_50_m,
-        since_utc=told.since_utc or None,
-        fix_utc=told.fix_utc,
-        rests_on=rests_text(told, units, progress),
-        caution=_(AT_THE_LANDING) if told.act in (Act.SEARCH, Act.FETCH) else "",
+        measured=order.measured,
+        radius_50_m=order.radius_50_m,
+        since_utc=order.since_utc or None,
+        fix_utc=order.fix_utc,
+        rests_on=rests_text(order, units, progress),
+        caution=_(AT_THE_LANDING) if order.act in (Act.SEARCH, Act.FETCH) else "",
     )
 
 
-def _ended(told: Instruction, found: Found) -> Instruction:
+def _ended(order: Instruction, found: Found) -> Instruction:
     lost = found.condition is Condition.LOST
     return replace(
-        told,
+        order,
         act=Act.NOTHING,
         standing=Standing.GIVEN_UP if lost else Standing.FOUND,
         since_utc=found.time_utc,

@@ -18,7 +18,9 @@ class HighHeights:
     @property
     def sources(self) -> Mapping[str, Report | HeightReport]:
         """The newest report of each source that goes on sending such heights."""
-        return {name: one for name, (count, one) in self._sources.items() if count >= IN_A_ROW}
+        return {
+            name: newest for name, (count, newest) in self._sources.items() if count >= IN_A_ROW
+        }
 
     def note(self, source: str, report: Report | HeightReport) -> None:
         height = report.altitude_m

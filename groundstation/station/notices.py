@@ -38,7 +38,7 @@ class _Seen:
 
     problem: Problem
     since_s: float
-    told: bool = False
+    announced: bool = False
 
 
 class Notices:
@@ -73,13 +73,13 @@ class Notices:
         now = self._clock.monotonic_s()
         problems = {problem.name: problem for problem in self._overview.problems()}
         for name in [name for name in self._seen if name not in problems]:
-            if self._seen.pop(name).told:
+            if self._seen.pop(name).announced:
                 await self._tell(_("well again: {what}", what=name), "")
         for name, problem in problems.items():
             seen = self._seen.setdefault(name, _Seen(problem, now))
             patience_s = URGENT_AFTER_S if problem.urgent else self._settings.trouble_after_s
-            if not seen.told and now - seen.since_s >= patience_s:
-                seen.told = True
+            if not seen.announced and now - seen.since_s >= patience_s:
+                seen.announced = True
                 urgency = Urgency.HIGH if problem.urgent else Urgency.NORMAL
                 await self._tell(_("needs you: {what}", what=name), problem.text, urgency)
 

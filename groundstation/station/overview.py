@@ -105,7 +105,7 @@ class Overview:
         station, base = self._settings.station, self._settings.base
         flights = self._core.flights
         payloads = tuple(self._payload(flights.state(name)) for name in flights.payloads)
-        sources = tuple(_source(one.snapshot()) for one in self._health.values())
+        sources = tuple(_source(health.snapshot()) for health in self._health.values())
         return StationSnapshot(
             now_utc=self._clock.now_utc(),
             started_utc=self._started_utc,
@@ -116,7 +116,7 @@ class Overview:
             units=DisplayUnits.METRIC if station.units == "metric" else DisplayUnits.FEET_MILES,
             base=None if base is None else BaseSnapshot.of(base),
             payloads=payloads,
-            vehicles=tuple(vehicle(one, payloads) for one in flights.vehicles.positions),
+            vehicles=tuple(vehicle(fix, payloads) for fix in flights.vehicles.positions),
             sources=sources,
             targets=self._targets(),
             counts=Counts(
@@ -125,15 +125,15 @@ class Overview:
                 rejected=dict(sorted(self._core.pipeline.rejected.items())),
             ),
             messages=tuple(
-                _message(one, self._core.telling.acknowledged)
-                for one in reversed(self._core.telling.messages)
+                _message(message, self._core.telling.acknowledged)
+                for message in reversed(self._core.telling.messages)
             ),
             unwritten=self._core.store.standing.waiting,
             still_s=self.still_s(),
             disk_free_bytes=machine.free_bytes(station.data_dir),
             disk_written_bytes=machine.written_bytes(),
             memory_bytes=machine.resident_bytes(),
-            problems=tuple(one.text for one in self.problems()),
+            problems=tuple(problem.text for problem in self.problems()),
         )
 
     def _packets_agree(self) -> bool:
@@ -198,14 +198,14 @@ class Overview:
 
     def problems(self) -> tuple[Problem, ...]:
         """What needs somebody, the worst first."""
-        sources = [_source(one.snapshot()) for one in self._health.values()]
+        sources = [_source(health.snapshot()) for health in self._health.values()]
         return (
             *self._of_the_machine(),
             *of_sources(sources),
             *of_floods(self._core.pipeline.flood.left_out),
             *of_untimed(self._core.pipeline.untimed.sources),
             *of_heights(self._core.pipeline.high_heights.sources),
-            *(Problem(*one) for one in self._unheard()),
+            *(Problem(*words) for words in self._unheard()),
             *of_targets(self._targets()),
             *self._of_clocks(),
             *([Problem(_("forecast"), self.forecast_trouble)] if self.forecast_trouble else ()),
@@ -221,8 +221,8 @@ class Overview:
         return unheard(self._core.flights, self._core.pipeline.strangers, self._clock.now_utc())
 
     def _targets(self) -> tuple[TargetSnapshot, ...]:
-        kinds = {one.name: one.kind for one in self._settings.target}
-        return tuple(self._target(one, kinds.get(one.target, "")) for one in self.outbox)
+        kinds = {setting.name: setting.kind for setting in self._settings.target}
+        return tuple(self._target(row, kinds.get(row.target, "")) for row in self.outbox)
 
     def _target(self, figures: TargetFigures, kind: str) -> TargetSnapshot:
         next_try = figures.next_try_utc
@@ -305,14 +305,14 @@ class Overview:
 
 def _trackers(settings: FlightSettings, state: FlightState) -> Iterator[TrackerSnapshot]:
     heard = {plain_id(tracker): at for tracker, at, _ in state.hearing.trackers}
-    for one in settings.trackers:
-        yield TrackerSnapshot(id=one.id, received_utc=heard.get(plain_id(one.id)))
+    for setting in settings.trackers:
+        yield TrackerSnapshot(id=setting.id, received_utc=heard.get(plain_id(setting.id)))
 
 
 def _rate(state: FlightState) -> float | None:
     """Vertical speed over about the last minute, up positive."""
-    told = state.heights.levels if unplaced(state) else state.motion.track.points
-    points = [(p.time_utc, p.altitude_m) for p in told[-12:] if p.altitude_m is not None]
+    samples = state.heights.levels if unplaced(state) else state.motion.track.points
+    points = [(p.time_utc, p.altitude_m) for p in samples[-12:] if p.altitude_m is not None]
     if len(points) < 2:
         return None
     newest, high_m = points[-1]
@@ -367,8 +367,10 @@ def _source(health: SourceHealth) -> SourceSnapshot:
         last_error=health.last_error,
         next_try_s=health.next_try_s,
         receivers=tuple(
-            ReceiverSnapshot(name=one.receiver, frames=one.frames, last_utc=one.last_utc)
-            for one in health.receivers
+            ReceiverSnapshot(
+                name=receiver.receiver, frames=receiver.frames, last_utc=receiver.last_utc
+            )
+            for receiver in health.receivers
         ),
     )
 

@@ -49,7 +49,7 @@ class _Arrival:
 
 @dataclass(frozen=True, slots=True)
 class _Word:
-    told: PersonTold
+    word: PersonTold
     done: asyncio.Future[PersonTold]
 
 
@@ -99,10 +99,10 @@ class Pipeline:
     async def put_estimate(self, landing: Landing) -> None:
         await self._queue.put(landing)
 
-    async def put_word(self, told: PersonTold) -> PersonTold:
+    async def put_word(self, word: PersonTold) -> PersonTold:
         """What a person saw or takes back; returns it with its number once it is kept."""
         done: asyncio.Future[PersonTold] = asyncio.get_running_loop().create_future()
-        await self._queue.put(_Word(told, done))
+        await self._queue.put(_Word(word, done))
         return await done
 
     async def tick(self) -> None:
@@ -130,8 +130,8 @@ class Pipeline:
                     self._folding.went_on(self._seq - 1, frame.received_utc)
                     if stored is not None:
                         self._unkept.append(stored)
-                case _Word(told, done):
-                    words.append((done, self._word(told, rows)))
+                case _Word(word, done):
+                    words.append((done, self._word(word, rows)))
                 case Landing():
                     self._estimated(item, rows)
                 case float():
@@ -158,8 +158,8 @@ class Pipeline:
                 until_utc = frame.received_utc
             case float():
                 until_utc = item
-            case _Word(told):
-                until_utc = told.event.now_utc
+            case _Word(word):
+                until_utc = word.event.now_utc
             case Landing():
                 return
         for outcomes in self._folding.ticks_until(until_utc, self._deaf()):
@@ -177,16 +177,16 @@ class Pipeline:
         self._keep(self._folding.estimated(landing), rows)
         self._folding.went_on(self._seq - 1, landing.time_utc)
 
-    def _word(self, told: PersonTold, rows: Rows) -> PersonTold:
+    def _word(self, word: PersonTold, rows: Rows) -> PersonTold:
         seq = self._next()
-        event = told.event
+        event = word.event
         if isinstance(event, Sighted):
             event = replace(event, sighting=replace(event.sighting, number=seq))
-            told = replace(told, event=event)
-        rows.people.append((seq, told))
-        self._keep(self._folding.person_told(told), rows)
+            word = replace(word, event=event)
+        rows.people.append((seq, word))
+        self._keep(self._folding.person_told(word), rows)
         self._folding.went_on(seq, event.now_utc)
-        return told
+        return word
 
     def _acknowledge(self) -> None:
         """Tell the senders, once all of it is really on the disk. The clock comes by each second,
@@ -234,8 +234,8 @@ class Pipeline:
                     rows.phases.append(outcome)
                 case Alert():
                     # In a rehearsal nothing is left out for something newer that came in a hurry.
-                    told = replace(outcome, thread="") if self._clock.rehearsal else outcome
-                    rows.messages.append(self._telling.render(told))
+                    alert = replace(outcome, thread="") if self._clock.rehearsal else outcome
+                    rows.messages.append(self._telling.render(alert))
 
     def _next(self) -> int:
         seq = self._seq

@@ -20,14 +20,14 @@ class Problem:
 
 
 def of_sources(sources: Iterable[SourceSnapshot]) -> Iterator[Problem]:
-    for one in sources:
-        if one.state is SourceState.WAITING:
+    for source in sources:
+        if source.state is SourceState.WAITING:
             yield Problem(
-                _("source {name}", name=one.name),
+                _("source {name}", name=source.name),
                 _(
                     "Source {name} is not connected: {reason} It is tried again by itself.",
-                    name=one.name,
-                    reason=one.last_error,
+                    name=source.name,
+                    reason=source.last_error,
                 ),
             )
 
@@ -46,8 +46,8 @@ def of_floods(left_out: Mapping[str, int]) -> Iterator[Problem]:
 
 
 def of_untimed(untimed: Mapping[str, UntimedSource]) -> Iterator[Problem]:
-    for name, one in sorted(untimed.items()):
-        newest = one.newest
+    for name, sender in sorted(untimed.items()):
+        newest = sender.newest
         place = _("a place not told")
         if isinstance(newest, Report):
             place = f"{newest.latitude_deg:.5f}, {newest.longitude_deg:.5f}"
@@ -59,7 +59,7 @@ def of_untimed(untimed: Mapping[str, UntimedSource]) -> Iterator[Problem]:
                 " is {tracker} at {place}. Set time_format of its decoder to what it sends.",
                 name=name,
                 time=repr(newest.time_unread),
-                count=number(one.count),
+                count=number(sender.count),
                 tracker=newest.tracker,
                 place=place,
             ),
@@ -81,13 +81,13 @@ def of_heights(high: Mapping[str, Report | HeightReport]) -> Iterator[Problem]:
 
 
 def of_targets(targets: Iterable[TargetSnapshot]) -> Iterator[Problem]:
-    for one in targets:
-        if one.waiting and one.last_error:
+    for target in targets:
+        if target.waiting and target.last_error:
             yield Problem(
-                _("alerts to {name}", name=one.name),
+                _("alerts to {name}", name=target.name),
                 _(
                     "Alerts to {name} wait: {reason} They are tried again by themselves.",
-                    name=one.name,
-                    reason=one.last_error,
+                    name=target.name,
+                    reason=target.last_error,
                 ),
             )

@@ -39,7 +39,7 @@ def replay(
     flights = Flights(settings, vehicles)
     report_id = 0
     clock: float | None = None
-    waiting = deque(one for one in recording.people if one.payload in flights.payloads)
+    waiting = deque(word for word in recording.people if word.payload in flights.payloads)
     for frame in recording.frames:
         if clock is not None:
             for now in ticks_between(clock, frame.received_utc):
@@ -73,9 +73,9 @@ def _by_people(
 ) -> Iterator[tuple[float, Told]]:
     """What persons told up to then, and the estimates that follow from it."""
     while waiting and waiting[0].event.now_utc <= until_utc:
-        told = waiting.popleft()
-        now = told.event.now_utc
-        for outcome in _told(flights, flights.sighted(told.payload, told.event), frame, wording):
+        word = waiting.popleft()
+        now = word.event.now_utc
+        for outcome in _told(flights, flights.sighted(word.payload, word.event), frame, wording):
             yield now, outcome
         yield from _estimated(flights, flights.due(), now, frame, wording)
 

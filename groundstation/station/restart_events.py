@@ -99,16 +99,16 @@ def said_before(reader: Reader, payloads: Collection[str]) -> Callable[[AlertKey
     it. It holds the payload's name, too, which the person may have changed since: what was told of
     one that is none of ``payloads`` any more was told of whatever flies now.
     """
-    told: dict[AlertKey, list[float]] = {}
+    told_begun: dict[AlertKey, list[float]] = {}
     for key in reader.spoken_keys():
         name = key.payload if key.payload in payloads else ""
         plain = replace(key.without_begin, payload=name)
-        told.setdefault(plain, []).append(key.begun_utc or 0.0)
+        told_begun.setdefault(plain, []).append(key.begun_utc or 0.0)
     within_s = math.inf if reader.clock_jumped() else SAME_FLIGHT_S
 
     def said(key: AlertKey) -> bool:
         plain = key.without_begin
-        begun = (*told.get(plain, ()), *told.get(replace(plain, payload=""), ()))
+        begun = (*told_begun.get(plain, ()), *told_begun.get(replace(plain, payload=""), ()))
         return any(abs((key.begun_utc or 0.0) - told_utc) <= within_s for told_utc in begun)
 
     return said

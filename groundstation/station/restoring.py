@@ -88,7 +88,7 @@ class Restoring:
 
     def _fold(self, seq: int, event: Event) -> list[Outcome]:
         at = at_utc(event)
-        outcomes = [one for each in self._folding.ticks_until(at) for one in each]
+        outcomes = [outcome for each in self._folding.ticks_until(at) for outcome in each]
         match event:
             case Observed() | HeightHeard():
                 outcomes += self._folding.observed(event)

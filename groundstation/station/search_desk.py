@@ -52,8 +52,8 @@ class Search:
         grid: Grid | None = None
         places: tuple[NextPlace, ...] = ()
         if scatter is not None:
-            told = [one for one in state.sightings if isinstance(one, NothingHere)]
-            at_point = [_look(payload, one) for one in told]
+            empty = [seen for seen in state.sightings if isinstance(seen, NothingHere)]
+            at_point = [_look(payload, sighting) for sighting in empty]
             grid, places = await asyncio.to_thread(_reckoned, scatter, (*looks, *at_point))
         return SearchView(
             payload=payload, grid=grid, looks=looks, next=places, found=self.found(payload)
@@ -103,7 +103,7 @@ class Search:
         made = self._scatters.get(payload)
         if made is None or made[0] is not state.landing:
             settings = self._flights.settings(payload)
-            others = (one for one in state.sightings if not isinstance(one, NothingHere))
+            others = (seen for seen in state.sightings if not isinstance(seen, NothingHere))
             without = replace(state, looks=(), sightings=tuple(others))
             scatter = await asyncio.to_thread(landing_points, settings, without)
             made = self._scatters[payload] = (state.landing, scatter)
@@ -127,19 +127,19 @@ def _looked(look: Look) -> Looked:
     )
 
 
-def _look(payload: str, told: NothingHere) -> Look:
+def _look(payload: str, sighting: NothingHere) -> Look:
     """As the grid of the search takes it."""
-    one = looked(told)
+    look = looked(sighting)
     return Look(
         payload=payload,
-        time_utc=one.at_utc,
+        time_utc=look.at_utc,
         kind=LookKind.SEARCHED,
-        shape=one.shape,
-        reach_m=one.reach_m,
-        chance=one.chance,
-        who=one.who,
-        note=one.note,
-        number=one.number,
+        shape=look.shape,
+        reach_m=look.reach_m,
+        chance=look.chance,
+        who=look.who,
+        note=look.note,
+        number=look.number,
     )
 
 

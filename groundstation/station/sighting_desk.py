@@ -39,17 +39,19 @@ class Sightings:
         event = Sighted(now_utc=now, sighting=sighting)
         kept = await self._pipeline.put_word(PersonTold(payload=payload, event=event))
         assert isinstance(kept.event, Sighted)
-        told = kept.event.sighting
-        log.info("%s, told by %s: %s", payload, who or "the owner", in_words(told))
-        return SightingTold.of(told)
+        put_in = kept.event.sighting
+        log.info("%s, told by %s: %s", payload, who or "the owner", in_words(put_in))
+        return SightingTold.of(put_in)
 
     async def take_back(self, number: int, who: str) -> bool:
         for payload in self._flights.payloads:
-            for one in self._flights.state(payload).sightings:
-                if one.number == number:
+            for sighting in self._flights.state(payload).sightings:
+                if sighting.number == number:
                     event = Withdrawn(now_utc=self._clock.now_utc(), number=number)
-                    told = PersonTold(payload=payload, event=event, who=who)
-                    await self._pipeline.put_word(told)
-                    log.info("%s, taken back by %s: %s", payload, who or "the owner", in_words(one))
+                    word = PersonTold(payload=payload, event=event, who=who)
+                    await self._pipeline.put_word(word)
+                    log.info(
+                        "%s, taken back by %s: %s", payload, who or "the owner", in_words(sighting)
+                    )
                     return True
         return False

@@ -206,7 +206,7 @@ def open_desk(settings: StationSettings) -> "PhoneDesk | None":
     # Keys and their library are loaded only where phones may ask to be told.
     from groundstation.alerts.phone_target import PhoneDesk  # noqa: PLC0415
 
-    phones = Phones(settings.station.data_dir, [one.name for one in settings.target])
+    phones = Phones(settings.station.data_dir, [target.name for target in settings.target])
     return PhoneDesk(settings.phones, phones, settings.station.timezone)
 
 

@@ -70,6 +70,6 @@ def thinned(points: list[Point]) -> Iterator[Point]:
     for point in points:
         stretches[int((point[0] - begin) / step)].append(point)
     for stretch in stretches.values():
-        least = min(stretch, key=lambda one: one[1])
-        most = max(stretch, key=lambda one: one[1])
+        least = min(stretch, key=lambda sample: sample[1])
+        most = max(stretch, key=lambda sample: sample[1])
         yield from sorted({least, most})

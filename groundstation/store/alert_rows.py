@@ -45,7 +45,9 @@ ALERT_COLUMNS: Final = (
 MESSAGE_COLUMNS: Final = (
     "key, payload, kind, time_utc, phase, urgency, thread, useful_for_s, title, body, facts"
 )
-FACTS: Final[Mapping[AlertKind, type[Facts]]] = {one.kind: one for one in get_args(Facts)}
+FACTS: Final[Mapping[AlertKind, type[Facts]]] = {
+    facts_type.kind: facts_type for facts_type in get_args(Facts)
+}
 
 # What the fields of today were called in the databases of versions up to 2026-11, by kind or for
 # all kinds.
@@ -62,10 +64,10 @@ OLD_NAMES: Final[Mapping[tuple[AlertKind | None, str], str]] = {
 
 def message_row(message: Message, written_utc: float) -> Row:
     alert = message.alert
-    told = {field.name: getattr(alert.facts, field.name) for field in fields(alert.facts)}
-    told.pop("landing", None)
+    values = {field.name: getattr(alert.facts, field.name) for field in fields(alert.facts)}
+    values.pop("landing", None)
     facts = {
-        "told": {name: _plain(value) for name, value in told.items()},
+        "told": {name: _plain(value) for name, value in values.items()},
         "moved": alert.moved and asdict(alert.moved),
         "instruction": alert.instruction and asdict(alert.instruction),
         "link": message.link,
@@ -119,24 +121,24 @@ def key_of(text: str) -> AlertKey | None:
 
 
 def _moved(kind: str, facts: dict[str, Any]) -> Moved | None:
-    told = facts.get("moved")
-    if told is None and kind == AlertKind.LANDING_MOVED:
+    moved = facts.get("moved")
+    if moved is None and kind == AlertKind.LANDING_MOVED:
         figures = facts.get("figures", {})  # of an older version
         if "moved_m" in figures:
-            told = {"distance_m": figures["moved_m"], "bearing_deg": figures["bearing_deg"]}
-    return told and Moved(**told)
+            moved = {"distance_m": figures["moved_m"], "bearing_deg": figures["bearing_deg"]}
+    return moved and Moved(**moved)
 
 
-def _instruction(told: dict[str, Any] | None) -> Instruction | None:
-    if told is None:
+def _instruction(stored: dict[str, Any] | None) -> Instruction | None:
+    if stored is None:
         return None
-    where, launch = (told[name] and Place(**told[name]) for name in ("where", "launch"))
+    where, launch = (stored[name] and Place(**stored[name]) for name in ("where", "launch"))
     return Instruction(
-        **told
+        **stored
         | {
-            "act": Act(told["act"]),
-            "phase": Phase(told["phase"]),
-            "standing": Standing(told.get("standing", Standing.WAITING)),
+            "act": Act(stored["act"]),
+            "phase": Phase(stored["phase"]),
+            "standing": Standing(stored.get("standing", Standing.WAITING)),
             "where": where,
             "launch": launch,
         }
@@ -148,19 +150,19 @@ def _plain(value: Any) -> Any:
 
 
 def _facts(kind: AlertKind, facts: dict[str, Any]) -> Facts:
-    told = facts["told"] if "told" in facts else _older(kind, facts)
+    values = facts["told"] if "told" in facts else _older(kind, facts)
     record = FACTS[kind]
     if issubclass(record, TellsLanding):
-        told["landing"] = None if facts["landing"] is None else _landing(facts["landing"])
+        values["landing"] = None if facts["landing"] is None else _landing(facts["landing"])
     if record is Silent:
-        told["cause"] = SilenceCause(told["cause"])
-        told["by_now"] = told["by_now"] and Place(**told["by_now"])
-        told["by_now_90_m"] = told.get("by_now_90_m") and tuple(told["by_now_90_m"])
+        values["cause"] = SilenceCause(values["cause"])
+        values["by_now"] = values["by_now"] and Place(**values["by_now"])
+        values["by_now_90_m"] = values.get("by_now_90_m") and tuple(values["by_now_90_m"])
     if record is ShouldBeDown:
-        told["hints"] = tuple(map(OnGround, told["hints"]))
+        values["hints"] = tuple(map(OnGround, values["hints"]))
     if record is TouchdownSoon:
-        told["loss"] = told["loss"] and SignalLoss(**told["loss"])
-    return record(**told)
+        values["loss"] = values["loss"] and SignalLoss(**values["loss"])
+    return record(**values)
 
 
 def _older(kind: AlertKind, facts: dict[str, Any]) -> dict[str, Any]:
@@ -183,14 +185,14 @@ def _older(kind: AlertKind, facts: dict[str, Any]) -> dict[str, Any]:
             if "lost_agl_m" in figures:
                 loss = {"agl_m": figures["lost_agl_m"], "in_s": figures["lost_in_s"]}
             return {"remaining_s": figures.get("remaining_s", math.nan), "loss": loss}
-    told: dict[str, Any] = {}
+    values: dict[str, Any] = {}
     for field in fields(FACTS[kind]):
         name = OLD_NAMES.get((kind, field.name), field.name)
         if name in figures:
-            told[field.name] = figures[name]
+            values[field.name] = figures[name]
         elif field.default is MISSING and field.default_factory is MISSING:
-            told[field.name] = None if field.name.startswith("planned") else math.nan
-    return told
+            values[field.name] = None if field.name.startswith("planned") else math.nan
+    return values
 
 
 def _older_silence(figures: dict[str, float]) -> dict[str, Any]:

@@ -187,9 +187,9 @@ def _last_told(connection: sqlite3.Connection, target: str, alert: Alert) -> Pla
     if alert.point is None:
         return None
     for row in connection.execute(TOLD, (target, storable(alert.payload))):
-        told = row_message(row).alert
-        if told.point is not None and told.key.begun_utc == alert.key.begun_utc:
-            return told.point
+        earlier = row_message(row).alert
+        if earlier.point is not None and earlier.key.begun_utc == alert.key.begun_utc:
+            return earlier.point
     return None
 
 

@@ -104,12 +104,12 @@ class Reader:
             yield from self._events(seq)
 
     def _events(self, after_seq: int) -> Iterator[tuple[int, Event]]:
-        told: tuple[Iterator[tuple[int, Event]], ...] = (
+        streams: tuple[Iterator[tuple[int, Event]], ...] = (
             self._reports(after_seq),
             self._estimates(after_seq),
             sighting_rows.events(self._connection, after_seq),
         )
-        return heapq.merge(*told, key=lambda numbered: numbered[0])
+        return heapq.merge(*streams, key=lambda numbered: numbered[0])
 
     def _first_told(self, since_utc: float) -> int:
         """Just before the first that a person told since then, which may be before any frame."""
@@ -121,7 +121,7 @@ class Reader:
     def told_by_people(self) -> tuple[PersonTold, ...]:
         """All that people ever told of what they saw, and took back, in order."""
         with self._reading():
-            return tuple(told for _, told in sighting_rows.events(self._connection, 0))
+            return tuple(word for _, word in sighting_rows.events(self._connection, 0))
 
     def digest(self, seq: int) -> str:
         """A digest of what was stored up to the event ``seq``: how much, and the newest of it."""

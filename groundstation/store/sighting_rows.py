@@ -26,36 +26,36 @@ class PersonTold:
         that was named is that of the person's own watch."""
         event = replace(self.event, now_utc=self.event.now_utc + by_s)
         if isinstance(event, Sighted):
-            one = event.sighting
-            at_utc = one.at_utc + (by_s if one.at_utc == one.told_utc else 0.0)
-            sighting = replace(one, at_utc=at_utc, told_utc=one.told_utc + by_s)
+            said = event.sighting
+            at_utc = said.at_utc + (by_s if said.at_utc == said.told_utc else 0.0)
+            sighting = replace(said, at_utc=at_utc, told_utc=said.told_utc + by_s)
             event = replace(event, sighting=sighting)
         return replace(self, event=event)
 
 
-def write(connection: sqlite3.Connection, seq: int, told: PersonTold) -> None:
+def write(connection: sqlite3.Connection, seq: int, word: PersonTold) -> None:
     """Keep it as the event ``seq``, which is the number of a new sighting."""
-    match told.event:
-        case Sighted(sighting=one):
+    match word.event:
+        case Sighted(sighting=sighting):
             connection.execute(
                 "INSERT INTO sighting (seq, payload, kind, at_utc, told_utc, facts, who, note)"
                 " VALUES (?, ?, ?, ?, ?, ?, ?, ?)",
                 (
                     seq,
-                    storable(told.payload),
-                    str(kind_of(one)),
-                    one.at_utc,
-                    one.told_utc,
-                    json.dumps(facts_of(one)),
-                    storable(one.who),
-                    storable(one.note),
+                    storable(word.payload),
+                    str(kind_of(sighting)),
+                    sighting.at_utc,
+                    sighting.told_utc,
+                    json.dumps(facts_of(sighting)),
+                    storable(sighting.who),
+                    storable(sighting.note),
                 ),
             )
         case Withdrawn():
             connection.execute(
                 "UPDATE sighting SET gone_seq = ?, gone_utc = ?, gone_who = ?"
                 " WHERE seq = ? AND gone_seq IS NULL",
-                (seq, told.event.now_utc, storable(told.who), told.event.number),
+                (seq, word.event.now_utc, storable(word.who), word.event.number),
             )
 
 
@@ -65,18 +65,18 @@ def events(connection: sqlite3.Connection, after_seq: int) -> Iterator[tuple[int
         f"SELECT {_COLUMNS} FROM sighting WHERE seq > ?1 OR gone_seq > ?1", (after_seq,)
     )
     found: list[tuple[int, PersonTold]] = []
-    for seq, payload, kind, at, told, facts, who, note, gone_seq, gone in rows:
+    for seq, payload, kind, at, told_utc, facts, who, note, gone_seq, gone in rows:
         if seq > after_seq:
             sighting = sighting_of(
                 SightingKind(kind),
                 json.loads(facts),
                 at_utc=at,
-                told_utc=told,
+                told_utc=told_utc,
                 number=seq,
                 who=who,
                 note=note,
             )
-            event = Sighted(now_utc=told, sighting=sighting)
+            event = Sighted(now_utc=told_utc, sighting=sighting)
             found.append((seq, PersonTold(payload=payload, event=event)))
         if gone_seq is not None and gone_seq > after_seq:
             taken = Withdrawn(now_utc=gone, number=seq)

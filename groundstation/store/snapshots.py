@@ -27,7 +27,10 @@ log = logging.getLogger(__name__)
 
 MODULES: Final = (
     records,
-    *(import_module(f"{flight.__name__}.{one.name}") for one in iter_modules(flight.__path__)),
+    *(
+        import_module(f"{flight.__name__}.{module.name}")
+        for module in iter_modules(flight.__path__)
+    ),
 )
 """What a state is made of; none of them does anything when it is imported."""
 
@@ -63,9 +66,9 @@ def program() -> str:
     return made.hexdigest()
 
 
-def digest(told: object) -> str:
+def digest(value: object) -> str:
     """A digest of settings, which say all of themselves in their ``repr``."""
-    return hashlib.sha256(repr(told).encode("utf-8", "replace")).hexdigest()
+    return hashlib.sha256(repr(value).encode("utf-8", "replace")).hexdigest()
 
 
 def save(path: Path, snapshot: Snapshot) -> None:
@@ -82,11 +85,11 @@ def save(path: Path, snapshot: Snapshot) -> None:
 def load(path: Path) -> Snapshot | None:
     """What ``path`` holds; None where there is nothing, or nothing that this program made."""
     try:
-        told = json.loads(path.read_text(encoding="utf-8"))
-        if told["program"] != program():
+        content = json.loads(path.read_text(encoding="utf-8"))
+        if content["program"] != program():
             log.info("%s was written by another version: all is folded anew", path)
             return None
-        found = _made(told["snapshot"])
+        found = _made(content["snapshot"])
         if isinstance(found, Snapshot):
             return found
     except FileNotFoundError:
@@ -98,10 +101,10 @@ def load(path: Path) -> Snapshot | None:
 
 def _classes() -> Mapping[str, type]:
     found = {
-        name: one
+        name: member
         for module in MODULES
-        for name, one in vars(module).items()
-        if isinstance(one, type) and one.__module__ == module.__name__
+        for name, member in vars(module).items()
+        if isinstance(member, type) and member.__module__ == module.__name__
     }
     return found | {"Snapshot": Snapshot}
 
@@ -130,10 +133,10 @@ def _told(value: Any) -> Any:
     raise TypeError(f"{type(value).__name__} can't be kept in a snapshot")
 
 
-def _made(told: Any) -> Any:
-    if not isinstance(told, list):
-        return told
-    name, *values = told
+def _made(packed: Any) -> Any:
+    if not isinstance(packed, list):
+        return packed
+    name, *values = packed
     parts = list(map(_made, values))
     plain: dict[str, Callable[[Iterable[Any]], Any]] = {"()": tuple, "{}": frozenset}
     if name in plain:

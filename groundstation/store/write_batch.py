@@ -76,8 +76,8 @@ def write_batch(
         _write_verdicts(connection, batch)
     if batch.phases:
         connection.executemany(INSERT_PHASE, [phase_row(change) for change in batch.phases])
-    for seq, told in batch.people:
-        sighting_rows.write(connection, seq, told)
+    for seq, word in batch.people:
+        sighting_rows.write(connection, seq, word)
     if batch.clock_jumps:
         connection.executemany(INSERT_JUMP, batch.clock_jumps)
     return frozenset(

@@ -132,7 +132,9 @@ class Store:
 
     async def remove_target(self, target: str) -> None:
         """It gets nothing more; what waits for it is given up."""
-        self._patience = {name: one for name, one in self._patience.items() if name != target}
+        self._patience = {
+            name: patience for name, patience in self._patience.items() if name != target
+        }
         await self._do(partial(outbox.give_up, target=target))
 
     async def begin_deliveries(self, targets: Sequence[str]) -> int:

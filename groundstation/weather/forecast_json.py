@@ -53,9 +53,9 @@ def read_forecast(
         documents = document if isinstance(document, list) else [document]
         named = places if len(places) == len(documents) else [None] * len(documents)
         tables = [
-            replace(one, issued_utc=issued_utc, place=place or one.place)
+            replace(table, issued_utc=issued_utc, place=place or table.place)
             for each, place in zip(documents, named, strict=True)
-            for one in _of(each)
+            for table in _of(each)
         ]
         if not documents or not any(_members(each["hourly"]) for each in documents):
             raise InputFileError(
@@ -111,8 +111,8 @@ def _hour(
 ) -> WindTable:
     """The mean of the members at the levels that the first of them has."""
     each = [_rows(n, levels, hourly, units) for levels in members]
-    shared = [level for level in each[0] if all(level in one for one in each)]
-    values = np.array([[one[level] for level in shared] for one in each]).reshape(
+    shared = [level for level in each[0] if all(level in row for row in each)]
+    values = np.array([[row[level] for level in shared] for row in each]).reshape(
         len(each), len(shared), 3
     )
     height, east, north = values.mean(axis=0).T

@@ -113,7 +113,7 @@ _SEEN: Final = given(key=TEXT)
 _LOOK: Final = given(
     ("area", "reach_m", "chance", "note"),
     payload=TEXT,
-    kind={"enum": [one.value for one in LookKind]},
+    kind={"enum": [kind.value for kind in LookKind]},
     shape=SHAPE,
     area=YES,
     reach_m={"type": "number", "minimum": REACH_RANGE_M[0], "maximum": REACH_RANGE_M[1]},
@@ -126,13 +126,13 @@ _FOUND: Final = given(
     time={**TIME, "pattern": "Z$"},
     lat=LATITUDE,
     lon=LONGITUDE,
-    condition={"enum": [one.value for one in Condition]},
+    condition={"enum": [condition.value for condition in Condition]},
     note={**TEXT, "maxLength": MOST_NOTE},
 )
 _SIGHTING: Final = given(
     ("at", "note", *map(told_name, RANGES)),
     payload=TEXT,
-    kind={"enum": [one.value for one in SightingKind]},
+    kind={"enum": [kind.value for kind in SightingKind]},
     at={**TIME, "description": "The moment that it tells of; left out, it is now."},
     note=TEXT,
     **{

@@ -14,15 +14,15 @@ class HazardPages:
         self._told = [
             told(
                 HazardTold(
-                    kind=one.kind or _("hazard"),
-                    name=one.name,
-                    area=one.area,
+                    kind=hazard.kind or _("hazard"),
+                    name=hazard.name,
+                    area=hazard.area,
                     parts=tuple(
-                        tuple((lat, lon) for lon, lat in part.tolist()) for part in one.parts
+                        tuple((lat, lon) for lon, lat in part.tolist()) for part in hazard.parts
                     ),
                 )
             )
-            for one in hazards
+            for hazard in hazards
         ]
 
     def add_to(self, routes: Routes) -> None:
@@ -40,10 +40,10 @@ def near_told(
     """Those near the place, the nearest first."""
     return [
         NearTold(
-            kind=one.hazard.kind or _("hazard"),
-            name=one.hazard.name,
-            distance_m=one.distance_m,
-            bearing_deg=one.bearing_deg,
+            kind=near_hazard.hazard.kind or _("hazard"),
+            name=near_hazard.hazard.name,
+            distance_m=near_hazard.distance_m,
+            bearing_deg=near_hazard.bearing_deg,
         )
-        for one in near(hazards, latitude_deg, longitude_deg)
+        for near_hazard in near(hazards, latitude_deg, longitude_deg)
     ]

@@ -5,11 +5,11 @@ from groundstation.language.catalogue import _, languages, speaking
 
 def notices(contact: str) -> dict[str, str]:
     """The text by language, with {station}, {place} and {when} to be filled in where it is read."""
-    told = {}
+    texts = {}
     for language in languages():
         with speaking(language):
-            told[language] = "\n".join(_lines(contact))
-    return told
+            texts[language] = "\n".join(_lines(contact))
+    return texts
 
 
 def _lines(contact: str) -> tuple[str, ...]:

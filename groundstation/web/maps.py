@@ -98,7 +98,7 @@ class Maps:
 
     async def _told(self, request: web.Request) -> web.Response:
         agreed = agreed_online(request)
-        return web.json_response([told(one) for one in self._maps(agreed)])
+        return web.json_response([told(shown_map) for shown_map in self._maps(agreed)])
 
     def _known(self, request: web.Request, suffix: str) -> Path:
         path = self._files.get(request.match_info["name"])

@@ -76,7 +76,9 @@ def load_pages() -> Pages:
 
 
 def _read(folder: Traversable) -> dict[str, StaticFile]:
-    types = {one.name: _STATIC_TYPES.get(one.name.rpartition(".")[2]) for one in folder.iterdir()}
+    types = {
+        path.name: _STATIC_TYPES.get(path.name.rpartition(".")[2]) for path in folder.iterdir()
+    }
     return {
         name: _static((folder / name).read_bytes(), content_type)
         for name, content_type in types.items()
@@ -99,8 +101,8 @@ def _speak(static: dict[str, StaticFile]) -> None:
     scripts = {name: file.body.decode() for name, file in static.items() if name.endswith(".js")}
     worker = _SAID.sub(lambda said: f"_({_js(_(json.loads(said[1])))}", scripts.pop("worker.js"))
     texts = {
-        one: plural_forms(one, many) if many else _(one)
-        for one, many in script_texts(scripts.values())
+        singular: plural_forms(singular, many) if many else _(singular)
+        for singular, many in script_texts(scripts.values())
     }
     body = scripts["language.js"]
     for empty, filled in (

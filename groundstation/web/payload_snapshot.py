@@ -175,8 +175,8 @@ class LandingSnapshot(LandingTold):
         at = landing.latitude_deg, landing.longitude_deg
         away, bearing = from_base(base, *at)
         near = None if town is None else TownTold.of(town, *at)
-        told = replace(landing, basis=basis_text(landing.basis))
-        return cls.of(told, distance_m=away, bearing_deg=bearing, town=near)
+        worded = replace(landing, basis=basis_text(landing.basis))
+        return cls.of(worded, distance_m=away, bearing_deg=bearing, town=near)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

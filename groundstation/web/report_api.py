@@ -61,8 +61,8 @@ class ReportPages:
 
     async def _make(self, request: web.Request) -> web.Response:
         may_act(request)
-        told = await json_body(request)
-        payload, keep = told.get("payload"), told.get("keep_lesson", False)
+        body = await json_body(request)
+        payload, keep = body.get("payload"), body.get("keep_lesson", False)
         if not isinstance(payload, str) or not isinstance(keep, bool):
             raise web.HTTPUnprocessableEntity(
                 text='give {"payload": "...", "keep_lesson": true or false}\n'

@@ -71,8 +71,8 @@ class SearchPages:
             SearchTold(
                 payload=view.payload,
                 grid=None if view.grid is None else _grid(view.grid),
-                looks=tuple(_look(one) for one in view.looks),
-                next=tuple(_next(one) for one in view.next),
+                looks=tuple(_look(look) for look in view.looks),
+                next=tuple(_next(suggestion) for suggestion in view.next),
                 found=None if view.found is None else FoundSnapshot.of(view.found),
                 place=place,
                 near=tuple(near),
@@ -87,19 +87,19 @@ class SearchPages:
 
     async def _look(self, request: web.Request) -> web.Response:
         may_act(request)
-        told = await json_body(request)
+        body = await json_body(request)
         try:
-            kind = LookKind(_text(told, "kind"))
+            kind = LookKind(_text(body, "kind"))
             look = Look(
-                payload=_text(told, "payload"),
+                payload=_text(body, "payload"),
                 time_utc=0.0,
                 kind=kind,
-                shape=_shape(told.get("shape")),
-                area=told.get("area") is True,
-                reach_m=figure(told, "reach_m", REACH_M[kind]),
-                chance=figure(told, "chance", CHANCE[kind]),
+                shape=_shape(body.get("shape")),
+                area=body.get("area") is True,
+                reach_m=figure(body, "reach_m", REACH_M[kind]),
+                chance=figure(body, "chance", CHANCE[kind]),
                 who=request[WHO].name,
-                note=_text(told, "note", "")[:LONGEST_NOTE],
+                note=_text(body, "note", "")[:LONGEST_NOTE],
             )
         except (ValueError, TypeError) as error:
             raise web.HTTPUnprocessableEntity(text=f"{error}\n") from error
@@ -119,17 +119,17 @@ class SearchPages:
 
     async def _found(self, request: web.Request) -> web.Response:
         may_act(request)
-        told = await json_body(request)
+        body = await json_body(request)
         try:
             found = Found(
-                payload=_text(told, "payload"),
-                time_utc=_time(told.get("time")),
+                payload=_text(body, "payload"),
+                time_utc=_time(body.get("time")),
                 told_utc=0.0,
-                latitude_deg=figure(told, "lat"),
-                longitude_deg=figure(told, "lon"),
-                condition=Condition(_text(told, "condition")),
+                latitude_deg=figure(body, "lat"),
+                longitude_deg=figure(body, "lon"),
+                condition=Condition(_text(body, "condition")),
                 who=request[WHO].name,
-                note=_text(told, "note", ""),
+                note=_text(body, "note", ""),
             )
         except (ValueError, TypeError) as error:
             raise web.HTTPUnprocessableEntity(text=f"{error}\n") from error
@@ -190,8 +190,8 @@ def _place(latitude_deg: float, longitude_deg: float) -> dict[str, Any]:
     }
 
 
-def _text(told: dict[str, Any], name: str, otherwise: str | None = None) -> str:
-    given = told.get(name, otherwise)
+def _text(body: dict[str, Any], name: str, otherwise: str | None = None) -> str:
+    given = body.get(name, otherwise)
     if not isinstance(given, str):
         raise ValueError(f"{name} must be given as text")
     return given

@@ -130,7 +130,7 @@ def make_app(
             now,
             vehicles=(
                 *now.vehicles,
-                *(vehicle(one, now.payloads) for one in positions.fixes()),
+                *(vehicle(fix, now.payloads) for fix in positions.fixes()),
             ),
         )
 

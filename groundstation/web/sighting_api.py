@@ -72,17 +72,17 @@ class SightingPages:
         return web.json_response({"number": given})
 
 
-def facts_given(told: dict[str, Any]) -> dict[str, float | None]:
+def facts_given(body: dict[str, Any]) -> dict[str, float | None]:
     """The figures of a body, by the names of the records. Raises ``ValueError``."""
     return {
-        name: figure(told, told_name(name))
+        name: figure(body, told_name(name))
         for name in RANGES
-        if told.get(told_name(name)) is not None
+        if body.get(told_name(name)) is not None
     }
 
 
-def _text(told: dict[str, Any], name: str, otherwise: str | None = None) -> str:
-    given = told.get(name, otherwise)
+def _text(body: dict[str, Any], name: str, otherwise: str | None = None) -> str:
+    given = body.get(name, otherwise)
     if not isinstance(given, str):
         raise ValueError(f"{name} must be given as text")
     return given

@@ -30,15 +30,15 @@ class SightingTold:
     reach_m: Annotated[Metres | None, "How far around the place was looked."] = None
 
     @classmethod
-    def of(cls, one: AnySighting) -> "SightingTold":
-        facts = facts_of(one)
+    def of(cls, sighting: AnySighting) -> "SightingTold":
+        facts = facts_of(sighting)
         return cls(
-            number=one.number,
-            kind=kind_of(one),
-            at_utc=one.at_utc,
-            told_utc=one.told_utc,
-            who=one.who,
-            note=one.note,
-            words=in_words(one, _),
+            number=sighting.number,
+            kind=kind_of(sighting),
+            at_utc=sighting.at_utc,
+            told_utc=sighting.told_utc,
+            who=sighting.who,
+            note=sighting.note,
+            words=in_words(sighting, _),
             **{name: facts[name] for name in facts.keys() & cls.__slots__},
         )

@@ -59,7 +59,7 @@ def vehicle(fix: Fix, payloads: Sequence[PayloadSnapshot]) -> VehicleSnapshot:
         speed_ms=fix.speed_ms,
         course_deg=fix.course_deg,
         to_landing=tuple(
-            _on_the_way(fix, one.landing) for one in payloads if one.landing is not None
+            _on_the_way(fix, payload.landing) for payload in payloads if payload.landing is not None
         ),
     )
 

@@ -22,7 +22,7 @@ _REGIONS: Final = ("region_50", "region_90")
 def lean(state: JsonObject) -> JsonObject:
     """What ``schema.encode.told`` gives, with thinned regions, and messages under their keys."""
     made = dict(state)
-    made["messages"] = {one["key"]: one for one in made["messages"]}
+    made["messages"] = {message["key"]: message for message in made["messages"]}
     for payload in made["payloads"]:
         landing = payload["landing"]
         if landing is not None:
@@ -35,15 +35,15 @@ def lean(state: JsonObject) -> JsonObject:
 
 def change(before: Any, after: Any) -> Any:
     """What must be told to somebody who knows ``before``; an empty object where it is nothing."""
-    told: JsonObject = {}
+    changed: JsonObject = {}
     for name, value in after.items():
         if name not in before:
-            told[name] = value
+            changed[name] = value
         elif before[name] != value:
-            told[name] = _difference(before[name], value)
+            changed[name] = _difference(before[name], value)
     for name in before.keys() - after.keys():
-        told[name] = None
-    return told
+        changed[name] = None
+    return changed
 
 
 def _difference(before: Any, after: Any) -> Any:
@@ -51,7 +51,7 @@ def _difference(before: Any, after: Any) -> Any:
         return change(before, after)
     if isinstance(before, list) and isinstance(after, list) and len(before) == len(after):
         pairs = enumerate(zip(before, after, strict=True))
-        if all(isinstance(one, dict) for one in (*before, *after)):
+        if all(isinstance(value, dict) for value in (*before, *after)):
             return {str(n): change(old, new) for n, (old, new) in pairs if old != new}
     return after
 

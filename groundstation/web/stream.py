@@ -67,8 +67,8 @@ class Stream:
         known = self._trails.serial
         self._trails.look(snapshot)
         state = lean(as_told(snapshot))
-        told = [("trail", one) for one in self._trails.since(known)]
-        self._latest = self._events([*told, ("change", change(self._state, state))])
+        trails = [("trail", trail) for trail in self._trails.since(known)]
+        self._latest = self._events([*trails, ("change", change(self._state, state))])
         self._state = state
         self._turn += 1
         if self._next is not None:
@@ -77,11 +77,11 @@ class Stream:
 
     def _all(self, serial: int) -> bytes:
         """For one who knows the trails up to ``serial``."""
-        told = [("trail", one) for one in self._trails.since(serial)]
-        return self._events([("state", self._state), *told])
+        trails = [("trail", trail) for trail in self._trails.since(serial)]
+        return self._events([("state", self._state), *trails])
 
-    def _events(self, told: list[tuple[str, JsonObject]]) -> bytes:
-        text = "".join(f"event: {name}\ndata: {line(data)}\n" + "\n" for name, data in told)
+    def _events(self, events: list[tuple[str, JsonObject]]) -> bytes:
+        text = "".join(f"event: {name}\ndata: {line(data)}\n" + "\n" for name, data in events)
         # The id stands in the last one, so that a piece that was cut off is told again.
         head, _, last = text.rpartition("event: ")
         return f"{head}id: {self._boot}-{self._trails.serial}\nevent: {last}".encode()
@@ -121,7 +121,7 @@ class Stream:
                 await asyncio.shield(self._next)
 
     def _known_to(self, request: web.Request) -> int:
-        told = request.headers.get("Last-Event-ID") or request.query.get("after", "")
-        boot, _, serial = told.partition("-")
+        event_id = request.headers.get("Last-Event-ID") or request.query.get("after", "")
+        boot, _, serial = event_id.partition("-")
         known = boot == self._boot and serial.isascii() and serial.isdigit() and len(serial) < 12
         return int(serial) if known else 0

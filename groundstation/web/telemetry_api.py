@@ -29,10 +29,10 @@ class TelemetryPages:
         series = await self._desk.series(payload)
         if series is None:
             raise web.HTTPNotFound(text="there is no such payload\n")
-        told = {
+        listed = {
             name: [[number(at, 1), number(value, 4)] for at, value in points]
             for name, points in series.items()
         }
-        answer = web.json_response({"payload": payload, "series": told})
+        answer = web.json_response({"payload": payload, "series": listed})
         answer.enable_compression()
         return answer

@@ -58,13 +58,13 @@ class WorldPages:
             [
                 told(
                     TownShown(
-                        name=one.name,
-                        latitude_deg=one.latitude_deg,
-                        longitude_deg=one.longitude_deg,
-                        people=one.population,
+                        name=place.name,
+                        latitude_deg=place.latitude_deg,
+                        longitude_deg=place.longitude_deg,
+                        people=place.population,
                     )
                 )
-                for one in found
+                for place in found
             ]
         )
         answer.enable_compression()

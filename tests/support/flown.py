@@ -56,5 +56,5 @@ def flight_log(flown: Flown, payload: str = "kanalas-1", *, landed: bool = True)
         number=1, payload=payload, launch_utc=float(flown.time_s[launch]),
         burst_utc=float(flown.time_s[top]) if landed else None,
         landed_utc=float(flown.time_s[-1]) if landed else None,
-        fixes=fixes, landings=(), told=(), found=None,
+        fixes=fixes, landings=(), messages=(), found=None,
     )  # fmt: skip

@@ -85,7 +85,7 @@ def flight_log() -> FlightLog:
         landed_utc=landed,
         fixes=fixes,
         landings=tuple(one for _at, one in told if isinstance(one, Landing)),
-        told=tuple(
+        messages=tuple(
             Told(at, "", one.title, at, None if n == 1 else at + 2.0)
             for n, (at, one) in enumerate(
                 (at, one) for at, one in told if isinstance(one, Message)

@@ -83,7 +83,7 @@ class AprsDecoder:
             # The first bit is the lowest: common practice, from memory.
             bits = f"{channels[ANALOG] & 0xFF:08b}"[::-1]
         values |= self._memory.named(
-            information.tracker, [float(one) for one in channels[:ANALOG]], bits
+            information.tracker, [float(channel) for channel in channels[:ANALOG]], bits
         )
         return values | dict(information.position.measured)
 

@@ -61,12 +61,12 @@ class TelemetryMemory:
 
     def __init__(self, channels: Sequence[TelemetryChannel] = ()) -> None:
         self._channels: dict[int, tuple[TelemetryChannel, Conversion]] = {}
-        for one in channels:
-            if not 1 <= one.channel <= ANALOG or one.channel in self._channels:
+        for channel in channels:
+            if not 1 <= channel.channel <= ANALOG or channel.channel in self._channels:
                 raise ConfigurationError(
-                    f"telemetry: channel {one.channel} is not one of 1 to {ANALOG}, each once"
+                    f"telemetry: channel {channel.channel} is not one of 1 to {ANALOG}, each once"
                 )
-            self._channels[one.channel] = one, conversion(one.name, one.unit)
+            self._channels[channel.channel] = channel, conversion(channel.name, channel.unit)
         self._held: OrderedDict[str, _Held] = OrderedDict()
 
     def define(self, tracker: str, kind: str, text: str) -> None:
@@ -81,7 +81,7 @@ class TelemetryMemory:
                 known = replace(known, units=parts[: ANALOG + BITS])
             case "EQNS":
                 read = [number(part or "0") for part in parts[: 3 * ANALOG]]
-                factors = tuple(one for one in read if one is not None)
+                factors = tuple(factor for factor in read if factor is not None)
                 known = replace(known, factors=factors if len(factors) == len(read) else ())
             case _:
                 known = replace(known, sense=parts[0][:BITS])
@@ -106,8 +106,8 @@ class TelemetryMemory:
         for at, value in enumerate(values[:ANALOG]):
             if value is None:
                 continue
-            name, told = self._value(known, at, value)
-            found[name] = told
+            name, reading = self._value(known, at, value)
+            found[name] = reading
         for at, bit in enumerate(bits[:BITS]):
             label = _part(known.names, ANALOG + at)
             if label and bit in "01":

@@ -76,11 +76,11 @@ def _fields(text: bytes) -> tuple[dict[str, float], bytes]:
     at = 0
     while (known := _FIELDS.get(chr(text[at]) if at < len(text) else "")) is not None:
         digits, name, factor, offset = known
-        told = text[at + 1 : at + 1 + digits]
-        if len(told) < digits or not _DIGITS.fullmatch(told):
+        figure = text[at + 1 : at + 1 + digits]
+        if len(figure) < digits or not _DIGITS.fullmatch(figure):
             break
-        if told.strip(b". "):
-            value = int(told)
+        if figure.strip(b". "):
+            value = int(figure)
             # 00 stands for 100 %, which has no room.
             value = 100 if name == "humidity_percent" and value == 0 else value
             found[name] = factor * value + offset

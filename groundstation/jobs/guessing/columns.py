@@ -136,15 +136,17 @@ def _columns(
     names[lat], names[lon] = "lat", "lon"
     doubts: list[str] = []
     units = {} if unit == "deg" else {"lat": unit, "lon": unit}
-    if not any(re.search("[NSEWnsew]", cells[one]) for one in (lat, lon)) and lat < lon:
+    if not any(re.search("[NSEWnsew]", cells[column]) for column in (lat, lon)) and lat < lon:
         second = read_angle(cells[lon], "lat", unit, form)
         if second is not None and abs(second.degrees) <= 90.0:
             doubts.append("the latitude is taken to stand before the longitude")
     for at, side, letters in ((lat, "lat_side", "NS"), (lon, "lon_side", "EW")):
-        beside = [one for one in (at + 1, at - 1) if 0 <= one < len(cells) and not names[one]]
-        for one in beside:
-            if cells[one].upper() in tuple(letters):
-                names[one] = side
+        beside = [
+            column for column in (at + 1, at - 1) if 0 <= column < len(cells) and not names[column]
+        ]
+        for column in beside:
+            if cells[column].upper() in tuple(letters):
+                names[column] = side
                 break
     time = _time(cells, names, now_utc)
     _height(cells, names, max(lat, lon), doubts)
@@ -198,15 +200,17 @@ def _ordered(
     cells: list[str], first: int, second: int, unit: str, form: NumberForm
 ) -> tuple[int, int, str, NumberForm] | None:
     units = ("ddmm",) if unit == "ddmm" else (unit,)
-    if unit == "deg" and any(re.search(r"[0-9]{4,5}[.,]", cells[one]) for one in (first, second)):
+    if unit == "deg" and any(
+        re.search(r"[0-9]{4,5}[.,]", cells[column]) for column in (first, second)
+    ):
         units = ("ddmm",)
-    for one in units:
+    for angle_unit in units:
         for lat, lon in ((first, second), (second, first)):
-            a = read_angle(cells[lat], "lat", one, form)
-            b = read_angle(cells[lon], "lon", one, form)
+            a = read_angle(cells[lat], "lat", angle_unit, form)
+            b = read_angle(cells[lon], "lon", angle_unit, form)
             if a is None or b is None or abs(a.degrees) > 90.0 or abs(b.degrees) > 180.0:
                 continue
-            return lat, lon, one, form
+            return lat, lon, angle_unit, form
     return None
 
 

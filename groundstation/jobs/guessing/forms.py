@@ -201,9 +201,9 @@ _SHAPES: Final = (
 def _pairs(text: str, now_utc: float) -> Iterator[Proposal]:
     found = []
     for separator, between in _SHAPES:
-        told = read_pairs(text, separator, between)
+        pairs = read_pairs(text, separator, between)
         names: dict[str, str] = {}
-        for name, value in told:
+        for name, value in pairs:
             if name.strip() and len(name) <= 40:
                 names.setdefault(" ".join(name.split()), value)
         if separator == " " and any(between not in part for part in text.split()):
@@ -224,5 +224,5 @@ def _pairs(text: str, now_utc: float) -> Iterator[Proposal]:
         )
         kinds = ("mailbox", "mqtt", "http-push") if separator == "\n" else ("serial", "udp", "mqtt")
         found.append(Proposal(settings, kinds, tuple(guess.doubts)))
-    found.sort(key=lambda one: -len(getattr(one.decoder, "fields", ())))
+    found.sort(key=lambda proposal: -len(getattr(proposal.decoder, "fields", ())))
     yield from found

@@ -134,7 +134,7 @@ def _place(leaves: Sequence[Leaf], guess: Guess) -> tuple[str, ...] | None:
                     length = len(lat.words) + len(lon.words)
                     pairs.append((100 * less + 1000 * more + length, len(pairs), lat, lon, unit))
     if pairs:
-        _, _, lat, lon, unit = min(pairs, key=lambda one: one[:2])
+        _, _, lat, lon, unit = min(pairs, key=lambda pair: pair[:2])
         guess.places |= {"lat": lat.path, "lon": lon.path}
         if unit != "deg":
             guess.units |= {"lat": unit, "lon": unit}
@@ -170,9 +170,9 @@ def _together(leaves: Sequence[Leaf], guess: Guess) -> tuple[str, ...] | None:
         if leaf.path and leaf.path[-1].isdigit():
             by_list.setdefault(leaf.path[:-1], []).append(leaf)
     for path, members in by_list.items():
-        values = [number(one.text) for one in members[:3]]
+        values = [number(member.text) for member in members[:3]]
         fine = len(values) >= 2 and all(value is not None for value in values)
-        if not fine or not any("." in one.text for one in members[:2]):
+        if not fine or not any("." in member.text for member in members[:2]):
             continue
         if not path or not set(words_of(path[-1])) & {
             "coordinates", "coord", "coords", "location", "position", "pos", "loc", "gps", "point",
@@ -221,7 +221,8 @@ def _angle_unit(lat: Leaf, lon: Leaf, guess: Guess) -> str | None:
     if _fits(texts, "deg", guess):
         return "deg"
     minutes = all(
-        re.fullmatch(r"[NSEWnsew]?\s*[+-]?[0-9]{3,5}[.,][0-9]+\s*[NSEWnsew]?", one) for one in texts
+        re.fullmatch(r"[NSEWnsew]?\s*[+-]?[0-9]{3,5}[.,][0-9]+\s*[NSEWnsew]?", text)
+        for text in texts
     )
     if minutes and _fits(texts, "ddmm", guess):
         return "ddmm"
@@ -246,8 +247,8 @@ def _fits(texts: tuple[str, str], unit: str, guess: Guess) -> bool:
 def _sides(leaves: Sequence[Leaf], guess: Guess) -> None:
     for ours, letters in (("lat_side", "NS"), ("lon_side", "EW")):
         for leaf in leaves:
-            told = leaf.text.strip().upper()
-            if told in (*letters, *(("NORTH", "SOUTH") if "N" in letters else ("EAST", "WEST"))):
+            side = leaf.text.strip().upper()
+            if side in (*letters, *(("NORTH", "SOUTH") if "N" in letters else ("EAST", "WEST"))):
                 guess.places.setdefault(ours, leaf.path)
 
 

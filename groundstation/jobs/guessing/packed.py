@@ -38,8 +38,8 @@ def packed_in(text: str, now_utc: float) -> Packed | None:
     found = [(len(data), leaf, encoding) for leaf, encoding, data in _bytes(leaves)]
     if not found:
         return None
-    count, leaf, encoding = max(found, key=lambda one: one[0])
-    guess = sender_and_time([one for one in leaves if one is not leaf], now_utc)
+    count, leaf, encoding = max(found, key=lambda candidate: candidate[0])
+    guess = sender_and_time([other for other in leaves if other is not leaf], now_utc)
     fields = ", ".join(
         f"{name} = {json.dumps(written_path(place))}" for name, place in guess.places.items()
     )

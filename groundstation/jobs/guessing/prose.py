@@ -81,13 +81,13 @@ def by_pattern(text: str, now_utc: float) -> Iterator[tuple[PatternSettings, tup
     place = _place(text)
     if place is None:
         return
-    one, other, how = place
+    first_span, other, how = place
     numbers, second = how.form, "lon" if how.first == "lat" else "lat"
     doubts: list[str] = []
     pieces = [
-        _Piece(*one, how.first, how.group), _Piece(*other, second, how.group)
+        _Piece(*first_span, how.first, how.group), _Piece(*other, second, how.group)
     ]  # fmt: skip
-    taken = [one, other]
+    taken = [first_span, other]
     more: dict[str, Any] = {"numbers": numbers}
     if how.unit != "deg":
         more["units"] = {"lat": how.unit, "lon": how.unit}
@@ -123,7 +123,9 @@ def by_pattern(text: str, now_utc: float) -> Iterator[tuple[PatternSettings, tup
             taken.append(found_value.span(2))
     for name, form in _BARE:
         if all(piece.name != name for piece in pieces):
-            bare = next((one for one in re.finditer(form, text) if _free(one.span(), taken)), None)
+            bare = next(
+                (match for match in re.finditer(form, text) if _free(match.span(), taken)), None
+            )
             if bare is not None:
                 pieces.append(_Piece(*bare.span(), name, form))
                 taken.append(bare.span())
@@ -135,13 +137,13 @@ def by_pattern(text: str, now_utc: float) -> Iterator[tuple[PatternSettings, tup
     if tracker is not None and re.search("[0-9]", tracker[1]) and _free(tracker.span(1), taken):
         form = r"[A-Z0-9]{3,9}-[0-9]{1,2}" if "-" in tracker[1] else r"[A-Za-z0-9_-]+"
         pieces.append(_Piece(*tracker.span(1), "tracker", form))
-    pieces.sort(key=lambda one: one.begin)
-    ends = [0, *(one.end for one in pieces)]
+    pieces.sort(key=lambda part: part.begin)
+    ends = [0, *(part.end for part in pieces)]
     pieces = [
-        replace(one, before=_before(text, end, one.begin))
-        for one, end in zip(pieces, ends, strict=False)
+        replace(part, before=_before(text, end, part.begin))
+        for part, end in zip(pieces, ends, strict=False)
     ]
-    named = {one.name for one in pieces}
+    named = {part.name for part in pieces}
     yield (
         PatternSettings(
             pattern=_joined(pieces), tracker="" if "tracker" in named else NAME, **more
@@ -156,10 +158,10 @@ def _joined(pieces: list[_Piece]) -> str:
 
     A gap is bounded: what stands further off belongs to something else.
     """
-    place = [at for at, one in enumerate(pieces) if one.name in ("lat", "lon")]
+    place = [at for at, piece in enumerate(pieces) if piece.name in ("lat", "lon")]
     parts = ["(?is)"]
-    for at, one in enumerate(pieces):
-        core = f"{one.before}(?P<{one.name}>{one.group})"
+    for at, piece in enumerate(pieces):
+        core = f"{piece.before}(?P<{piece.name}>{piece.group})"
         if at < place[0]:
             parts.append(f"(?:{core}{_GAP})?")
         elif at == place[0]:

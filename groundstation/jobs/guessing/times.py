@@ -63,12 +63,12 @@ def guess_time(text: str, now_utc: float) -> TimeGuess | None:
     ]
     if not fitting:
         return None
-    near = [one for one in fitting if abs(one[1] - now_utc) < NEAR_S]
+    near = [candidate for candidate in fitting if abs(candidate[1] - now_utc) < NEAR_S]
     name, moment = near[0] if near else fitting[0]
-    others = sorted({one for one, other in fitting if abs(other - moment) > 1.0})
+    others = sorted({form for form, other in fitting if abs(other - moment) > 1.0})
     doubt = ""
     if others and not (near and len({round(other) for _, other in near}) == 1):
-        doubt = f"the time could also be read by {', '.join(repr(one) for one in others[:3])}"
+        doubt = f"the time could also be read by {', '.join(repr(form) for form in others[:3])}"
     return TimeGuess(name, 0.0, doubt)
 
 
@@ -110,7 +110,9 @@ def _as_pattern(time_format: str, text: str) -> str | None:
     """A pattern that a zone can be written after."""
     if "%" in time_format:
         return time_format
-    return next((one for one in _patterns().get(_skeleton(text), ()) if "%z" not in one), None)
+    return next(
+        (pattern for pattern in _patterns().get(_skeleton(text), ()) if "%z" not in pattern), None
+    )
 
 
 def _skeleton(text: str) -> str:
