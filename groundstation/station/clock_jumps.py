@@ -29,18 +29,18 @@ class ClockJumps:
         if ahead_s > FUTURE_S and not self._clock.is_kept():
             self._ahead_s = ahead_s
 
-    async def follow(self, after_seq: int) -> None:
+    async def follow(self, after_seq: int) -> float:
         """Where the clock was set: write that down after the event ``after_seq``, and tell the
-        flights again with times as of today."""
+        flights again with times as of today. By how much it was, 0.0 where it was not."""
         by_s = self._clock.jumped_s() or self._ahead_s
         if not by_s:
-            return
+            return 0.0
         self._ahead_s = 0.0
         log.warning("the clock is set by %+.1f s; flight times come from the packets", by_s)
         await self._store.commit(Batch(clock_jumps=((after_seq, by_s),)))
         self._clock.follow(by_s)
-        if self._store.standing.trouble:
-            return
-        self._folding.flights.forget()
-        with Reader(self._store.path) as reader:
-            await self._restoring.restore(reader, quiet=True)
+        if not self._store.standing.trouble:
+            self._folding.flights.forget()
+            with Reader(self._store.path) as reader:
+                await self._restoring.restore(reader, quiet=True)
+        return by_s

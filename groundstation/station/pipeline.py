@@ -56,6 +56,22 @@ class _Word:
 _Item = _Arrival | _Word | Landing | float
 
 
+def _as_of(by_s: float, item: _Item) -> _Item | None:
+    """What waited while the clock was set by ``by_s``, with the times that it has since; None for
+    an estimate, which is made anew."""
+    if not by_s:
+        return item
+    match item:
+        case _Arrival(frame, stored):
+            return _Arrival(replace(frame, received_utc=frame.received_utc + by_s), stored)
+        case _Word(word, done):
+            return _Word(word.later(by_s), done)
+        case Landing():
+            return None
+        case float():
+            return item + by_s
+
+
 class Pipeline:
     """Takes frames by ``put``, runs them through the flights, and keeps all of it."""
 
@@ -89,25 +105,27 @@ class Pipeline:
         self._estimator = estimator
         self._deaf = deaf
         self._seq = store.next_seq
-        self._queue: asyncio.Queue[_Item] = asyncio.Queue(QUEUE_FRAMES)
+        self._queue: asyncio.Queue[tuple[float, _Item]] = asyncio.Queue(QUEUE_FRAMES)
+        # By how much the clock was set so far; each that waits has what it was when it came.
+        self._set_s = 0.0
         self._unkept: list[Callable[[], None]] = []
 
     async def put(self, frame: Frame, stored: Callable[[], None] | None = None) -> None:
         """Take a frame; waits while the queue is full. ``stored`` is called once it is on disk."""
-        await self._queue.put(_Arrival(frame, stored))
+        await self._queue.put((self._set_s, _Arrival(frame, stored)))
 
     async def put_estimate(self, landing: Landing) -> None:
-        await self._queue.put(landing)
+        await self._queue.put((self._set_s, landing))
 
     async def put_word(self, word: PersonTold) -> PersonTold:
         """What a person saw or takes back; returns it with its number once it is kept."""
         done: asyncio.Future[PersonTold] = asyncio.get_running_loop().create_future()
-        await self._queue.put(_Word(word, done))
+        await self._queue.put((self._set_s, _Word(word, done)))
         return await done
 
     async def tick(self) -> None:
         """Tell the flights the time."""
-        await self._queue.put(self._clock.now_utc())
+        await self._queue.put((self._set_s, self._clock.now_utc()))
 
     async def run(self) -> None:
         """Work until cancelled. A ``StoreError`` ends it: what can't be kept is not taken."""
@@ -116,12 +134,15 @@ class Pipeline:
 
     async def work(self) -> None:
         """Take what waits, at least one thing, through all of it."""
-        items = [await self._queue.get()]
-        while len(items) < BATCH_MOST and not self._queue.empty():
-            items.append(self._queue.get_nowait())
+        waiting = [await self._queue.get()]
+        while len(waiting) < BATCH_MOST and not self._queue.empty():
+            waiting.append(self._queue.get_nowait())
         rows = Rows()
         words: list[tuple[asyncio.Future[PersonTold], PersonTold]] = []
-        for item in items:
+        for set_s, came in waiting:
+            item = _as_of(self._set_s - set_s, came)
+            if item is None:
+                continue
             if self._clock.rehearsal:
                 self._catch_up(item, rows)
             match item:
@@ -147,7 +168,7 @@ class Pipeline:
         self._snapshots.settled()
         self._acknowledge()
         self._folding.moved()
-        await self._jumps.follow(self._seq - 1)
+        self._set_s += await self._jumps.follow(self._seq - 1)
         if self._folding.flights.due() and not self._clock.rehearsal:
             self._estimator.want()
 
