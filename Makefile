@@ -18,7 +18,7 @@ test: check
 # The inner loop: all but what flies in real time, or starts a station, a browser, a broker, a disk.
 # What takes longest is told at its end: it may belong among the slow ones.
 quick: check
-	$(PYTEST) -n 2 --hypothesis-profile quick --durations 5 --durations-min 3 -m "not slow and not live"
+	$(PYTEST) -n 3 --hypothesis-profile quick --durations 5 --durations-min 3 -m "not slow and not live"
 
 fix: $(VENV)/ready-to-test
 	$(BIN)/ruff check --fix-only .
