@@ -16,6 +16,7 @@ from groundstation.clock import SystemClock
 from groundstation.config import PayloadSettings, StationIdentity, StationSettings
 from groundstation.decoders.json_map import JsonSettings
 from groundstation.decoders.time_formats import TimeFormat
+from groundstation.flight.alerts import ESTIMATE_WAIT_S
 from groundstation.flight.settings import TrackerSettings
 from groundstation.settings.secret import Secret
 from groundstation.sources.tcp_lines import TcpSettings
@@ -24,7 +25,9 @@ from groundstation.web.settings import WebSettings
 
 PAYLOADS = 60
 PACKETS_A_SECOND = 50.0
-GOAL_S = 0.1
+GOAL_S = ESTIMATE_WAIT_S + 0.1
+"""A launch is told with the estimate made of its fix or, where that says nothing yet as here,
+after waiting for it so long at most."""
 
 
 def measure(yardstick: Yardstick) -> list[Figure]:
