@@ -118,7 +118,7 @@ class PhoneDesk:
     ) -> None:
         """Raises ``DeliveryError``, whose text names no address: that is a secret of the phone."""
         sealed = webpush.encrypted(
-            told(title, body, shown),
+            message_json(title, body, shown),
             webpush.unpacked(phone.key),
             webpush.unpacked(phone.secret),
             sender=ec.generate_private_key(ec.SECP256R1()),
@@ -170,7 +170,7 @@ class PhoneDesk:
         self.changed.set()
 
 
-def told(title: str, body: str, shown: Mapping[str, object]) -> bytes:
+def message_json(title: str, body: str, shown: Mapping[str, object]) -> bytes:
     """What the page's worker shows, as JSON; a body that is too long is cut."""
 
     def written(part: str) -> bytes:

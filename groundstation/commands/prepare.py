@@ -39,7 +39,7 @@ def prepare(config: Path, radius: str | None, only: tuple[str, ...], check: bool
         for line in job.prepare(request):
             click.echo(line)
         return
-    for line in job.told(request):
+    for line in job.progress(request):
         click.echo(line)
     missing = job.check(request)
     for line in missing:

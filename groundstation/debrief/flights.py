@@ -130,7 +130,7 @@ def _flight(reader: Reader, number: int, payload: str, launch: float, until: flo
         landed_utc=landed[-1] if landed else None,
         fixes=fixes,
         landings=tuple(reader.landings(payload, launch - BEFORE_S, until)),
-        messages=reader.told(payload, launch - BEFORE_S, until),
+        messages=reader.messages(payload, launch - BEFORE_S, until),
         found=found[-1] if found else None,
         seen=tuple(_seen(reader, payload, launch - BEFORE_S, until)),
     )

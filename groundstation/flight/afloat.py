@@ -11,10 +11,10 @@ from typing import Final
 import numpy as np
 from numpy.typing import NDArray
 
-from groundstation.flight.flown import ground_given_m
 from groundstation.flight.priors import Beginning, Prior
 from groundstation.flight.settings import FlightSettings
 from groundstation.flight.track import Point
+from groundstation.flight.track_arrays import ground_given_m
 from groundstation.flight.windbelief import belief
 from groundstation.physics.drifts import DEGREES, Drifts, Places
 from groundstation.physics.geodesy import Plane, distance_m

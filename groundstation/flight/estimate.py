@@ -15,14 +15,14 @@ from numpy.typing import NDArray
 
 from groundstation.flight import fallfit, whole, windfit
 from groundstation.flight.bursts import burst_heights, mirrored
-from groundstation.flight.flown import Flown, climb_rate_ms, flown
 from groundstation.flight.ground import terrain_m
+from groundstation.flight.landed import RESTING_SD_M, region_of, resting
 from groundstation.flight.phases import looks_falling
 from groundstation.flight.progress import from_fix
-from groundstation.flight.rest import draws_of
-from groundstation.flight.resting import RESTING_SD_M, region_of, resting
+from groundstation.flight.remaining import draws_of
 from groundstation.flight.settings import FlightSettings, KeepOut, PlanSettings
 from groundstation.flight.state import FlightState, unplaced
+from groundstation.flight.track_arrays import TrackArrays, climb_rate_ms, flown
 from groundstation.physics.geodesy import Plane
 from groundstation.physics.layers import SPEED_RATIO, layer_of, shares_m
 from groundstation.physics.region import highest_density, inside, within
@@ -147,7 +147,7 @@ def _fall(settings: FlightSettings, state: FlightState) -> "_Ensemble | None":
     return _Ensemble.of(settings, state, track, last)
 
 
-def _ground(settings: FlightSettings, state: FlightState, track: Flown) -> float:
+def _ground(settings: FlightSettings, state: FlightState, track: TrackArrays) -> float:
     """Height of the landing ground: as given, else that of the launch."""
     if settings.ground_m is not None:
         return settings.ground_m
@@ -174,7 +174,7 @@ class _Ensemble:
 
     @classmethod
     def of(
-        cls, settings: FlightSettings, state: FlightState, track: Flown, last: Fix
+        cls, settings: FlightSettings, state: FlightState, track: TrackArrays, last: Fix
     ) -> "_Ensemble":
         d = draws_of(settings)
         ground_m = _ground(settings, state, track)
@@ -334,7 +334,7 @@ def _as_planned(plan: PlanSettings) -> str:
 def _basis(
     settings: FlightSettings,
     state: FlightState,
-    track: Flown,
+    track: TrackArrays,
     wind: windfit.WindFit,
     fall: fallfit.FallFit,
     falling: bool,

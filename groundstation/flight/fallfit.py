@@ -7,8 +7,8 @@ from typing import Final
 import numpy as np
 from numpy.typing import NDArray
 
-from groundstation.flight.flown import Flown
 from groundstation.flight.settings import PlanSettings
+from groundstation.flight.track_arrays import TrackArrays
 from groundstation.physics.draws import MOST_PIECES, Draws
 from groundstation.physics.fall import (
     KINDS,
@@ -48,7 +48,7 @@ def kinds_of(plan: PlanSettings) -> list[tuple[FallModel, float]]:
     return [(kind.planned(rate_ms, plan.descent_rate_sd_ms), share) for kind, share in KINDS]
 
 
-def fit(plan: PlanSettings, track: Flown | None, layers: slice, d: Draws) -> FallFit:
+def fit(plan: PlanSettings, track: TrackArrays | None, layers: slice, d: Draws) -> FallFit:
     """Fit the descent part of ``track`` by each kind of fall, and deal the members out to them.
 
     Members are prior draws corrected by what they would have shown in the same observations
@@ -75,7 +75,7 @@ def fit(plan: PlanSettings, track: Flown | None, layers: slice, d: Draws) -> Fal
     return FallFit(weight @ means, means[of], deviation, fallen)
 
 
-def _observed(track: Flown | None, noise: float) -> tuple[FallSamples | None, float]:
+def _observed(track: TrackArrays | None, noise: float) -> tuple[FallSamples | None, float]:
     if track is None or track.top >= len(track.time_s) - 1:
         return None, 0.0
     time_s = track.time_s[track.top :]

@@ -36,8 +36,8 @@ from groundstation.flight.lead import without_stuck
 from groundstation.flight.moves import with_landing
 from groundstation.flight.phases import at_rest
 from groundstation.flight.progress import as_chances_say
-from groundstation.flight.seen import begun, sighted, withdrawn
 from groundstation.flight.settings import FlightSettings
+from groundstation.flight.sightings_taken import begun, sighted, withdrawn
 from groundstation.flight.state import FlightState, last_heard, phase_change, unplaced
 from groundstation.flight.whereabouts import Whereabouts
 from groundstation.flight.whole import only_places
@@ -250,10 +250,10 @@ def _silent(settings: FlightSettings, state: FlightState, tick: Tick) -> Step:
         return replace(state, hearing=hearing), ()
     if means.cause in (SilenceCause.BELOW_HORIZON, SilenceCause.DOWN):
         # Asks for nothing; that it should be down is told at its time.
-        return replace(state, hearing=silence.told(state.hearing, heard_utc)), ()
+        return replace(state, hearing=silence.silence_told(state.hearing, heard_utc)), ()
     if not _is_news(state, heard_utc, tick.now_utc):
         return replace(state, hearing=silence.noticed(state.hearing, heard_utc, tick.now_utc)), ()
-    state = replace(state, hearing=silence.told(state.hearing, heard_utc))
+    state = replace(state, hearing=silence.silence_told(state.hearing, heard_utc))
     said = replace(state.said, silent_utc=tick.now_utc, silent_in=state.motion.phase)
     state = replace(state, said=said)
     where = means.where

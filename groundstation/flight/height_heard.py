@@ -8,11 +8,11 @@ from groundstation.flight import heights as of_heights
 from groundstation.flight.alert_records import Alert, HeardAgain
 from groundstation.flight.believing import new_flight
 from groundstation.flight.events import HeightHeard
-from groundstation.flight.flown import ground_given_m
 from groundstation.flight.gate import mended
 from groundstation.flight.heights import ALONE_INTERVALS, ALONE_S, Level
 from groundstation.flight.settings import FlightSettings
 from groundstation.flight.state import FlightState, newest_height_m, newest_placed, phase_change
+from groundstation.flight.track_arrays import ground_given_m
 from groundstation.records import Height, PhaseChange, Reason, Verdict
 
 AGAIN_AFTER_S: Final = 180.0

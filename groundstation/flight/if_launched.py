@@ -6,8 +6,8 @@ from typing import Final
 import numpy as np
 
 from groundstation.flight import missed_messages, whole
+from groundstation.flight.landed import region_of
 from groundstation.flight.priors import Beginning, Prior
-from groundstation.flight.resting import region_of
 from groundstation.flight.settings import FlightSettings
 from groundstation.flight.windbelief import belief
 from groundstation.physics.drifts import Places

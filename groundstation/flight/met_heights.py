@@ -6,8 +6,8 @@ from typing import Final
 import numpy as np
 from numpy.typing import NDArray
 
-from groundstation.flight.flown import Flown
 from groundstation.flight.heights import Level
+from groundstation.flight.track_arrays import TrackArrays
 from groundstation.physics.courses import COUNT, EDGE_M
 
 Array = NDArray[np.float64]
@@ -30,7 +30,7 @@ class Met:
     floated_s: float
 
 
-def longer(track: Flown, levels: tuple[Level, ...]) -> Flown:
+def longer(track: TrackArrays, levels: tuple[Level, ...]) -> TrackArrays:
     """The track with the heights after its end, at the last place that is known: for what counts
     heights and times alone."""
     count = len(levels)
@@ -44,7 +44,7 @@ def longer(track: Flown, levels: tuple[Level, ...]) -> Flown:
     )
 
 
-def met(track: Flown, levels: tuple[Level, ...]) -> Met:
+def met(track: TrackArrays, levels: tuple[Level, ...]) -> Met:
     """Of the heights after the end of ``track``, of which there is one at least."""
     t = np.array([track.anchor_utc, *(level.time_utc for level in levels)])
     z = np.array([track.anchor_m, *(level.altitude_m for level in levels)])

@@ -86,7 +86,7 @@ def fell_silent(state: FlightState, now_utc: float) -> bool:
     return now_utc > state.hearing.due_utc and state.motion.phase in IN_FLIGHT
 
 
-def told(hearing: Hearing, heard_utc: float) -> Hearing:
+def silence_told(hearing: Hearing, heard_utc: float) -> Hearing:
     """What there is to say of this silence since ``heard_utc`` was said."""
     return replace(hearing, silent_since=heard_utc, due_utc=math.inf)
 

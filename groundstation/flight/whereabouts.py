@@ -5,10 +5,10 @@ from typing import Final
 
 import numpy as np
 
-from groundstation.flight.flown import flown
-from groundstation.flight.rest import Rest, draws_of
+from groundstation.flight.remaining import Remaining, draws_of
 from groundstation.flight.settings import FlightSettings
 from groundstation.flight.state import FlightState, unplaced
+from groundstation.flight.track_arrays import flown
 from groundstation.physics.tempering import spread_normals
 from groundstation.records import Fix, Landing, Phase
 
@@ -83,7 +83,7 @@ def _height(
     if landing is not None:
         ground_m = landing.ground_m
     floats = motion.phase is Phase.FLOAT
-    rest = Rest.of(
+    rest = Remaining.of(
         settings,
         track,
         draws_of(settings),

@@ -16,11 +16,10 @@ import numpy as np
 from numpy.typing import NDArray
 
 from groundstation.flight import missed_messages
-from groundstation.flight.flown import Flown, ground_given_m
 from groundstation.flight.ground import terrain_m
 from groundstation.flight.priors import Beginning, Prior
 from groundstation.flight.progress import HEIGHT_SD_M
-from groundstation.flight.rest import Rest, winds
+from groundstation.flight.remaining import Remaining, winds
 from groundstation.flight.settings import FlightSettings
 from groundstation.flight.sightings import (
     AnySighting,
@@ -34,6 +33,7 @@ from groundstation.flight.silence import interval_s, tracker_settings
 from groundstation.flight.state import FlightState, unplaced
 from groundstation.flight.told_heights import Told, few, log_likelihood
 from groundstation.flight.track import Point, few_places
+from groundstation.flight.track_arrays import TrackArrays, ground_given_m
 from groundstation.flight.windbelief import belief
 from groundstation.physics.courses import Courses, layer_of
 from groundstation.physics.draws import Draws, normal_quantile
@@ -59,7 +59,7 @@ TERRAIN_ROUNDS: Final = 2  # own choice: the ground under a point that hardly mo
 
 
 class Flying(Protocol):
-    """What flights may be like before the evidence: ``priors.Prior`` or ``rest.Rest``."""
+    """What flights may be like before the evidence: ``priors.Prior`` or ``remaining.Remaining``."""
 
     @property
     def unknowns(self) -> int: ...
@@ -174,7 +174,7 @@ def evidence(settings: FlightSettings, state: FlightState) -> Evidence | None:
 
 
 def evidence_since(
-    settings: FlightSettings, state: FlightState, track: Flown, ground_m: float, d: Draws
+    settings: FlightSettings, state: FlightState, track: TrackArrays, ground_m: float, d: Draws
 ) -> Evidence:
     """What is known from the last height on."""
     last = state.motion.last
@@ -186,7 +186,7 @@ def evidence_since(
     falls = state.motion.phase is Phase.DESCENT if burst is None else burst.time_utc <= at
     floats = state.motion.phase is Phase.FLOAT
     climbs = not (falls or floats)
-    prior = Rest.of(settings, track, d, ground_m, climbs=climbs, floats=floats, levels=levels)
+    prior = Remaining.of(settings, track, d, ground_m, climbs=climbs, floats=floats, levels=levels)
     believed = winds(settings, track, d, falls=falls)
     heights = [Told(*level[:3]) for level in levels]
     return _evidence(settings, state, last, points, prior, believed, heights)

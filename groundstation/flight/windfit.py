@@ -11,7 +11,7 @@ from typing import Final
 import numpy as np
 from numpy.typing import NDArray
 
-from groundstation.flight.flown import Flown
+from groundstation.flight.track_arrays import TrackArrays
 from groundstation.physics.draws import Draws
 from groundstation.physics.fall import pieces
 from groundstation.physics.layers import COUNT, MIDDLE_M, layer_of
@@ -59,7 +59,7 @@ class WindFit:
 
 
 def fit(
-    track: Flown, d: Draws, layers: slice, aloft: WindsAloft | None = None, *, falling: bool
+    track: TrackArrays, d: Draws, layers: slice, aloft: WindsAloft | None = None, *, falling: bool
 ) -> WindFit:
     """Learn the winds of ``track``; deviations are filled in ``layers`` only, zero elsewhere.
 
@@ -106,7 +106,7 @@ def fit(
     return WindFit(profile, mean, change, unmet)
 
 
-def _coarser(track: Flown, profile: WindProfile) -> Array:
+def _coarser(track: TrackArrays, profile: WindProfile) -> Array:
     """By how much the short part of the change is wider near the ground, and there for want of
     detail too; shape (COUNT,)."""
     up = track.altitude_m[: track.top + 1]
@@ -136,7 +136,7 @@ def _beyond_ms(height_m: Array) -> Array:
     return np.asarray(UNMET_MS + UNMET_JET_MS * np.exp(-(((height_m - JET_M) / JET_DEPTH_M) ** 2)))
 
 
-def _changes(track: Flown, profile: WindProfile) -> tuple[Array, Array, Array] | None:
+def _changes(track: TrackArrays, profile: WindProfile) -> tuple[Array, Array, Array] | None:
     """Wind met in the descent minus that of the ascent, over pieces of the last 12 km fallen."""
     t, z = track.time_s[track.top :], track.altitude_m[track.top :]
     cuts = [(i, j) for i, j in pieces(z) if z[j] < z[-1] + 12_000.0 and t[j] > t[i]]

@@ -30,7 +30,7 @@ from groundstation.planning.launch_time import launch_moment, launch_text
 from groundstation.planning.lessons_file import like, past_of, read_lessons
 from groundstation.planning.lift import pressure_used_pa
 from groundstation.planning.notice import notice_html, notice_lines, notice_text
-from groundstation.planning.past_flights import PastFlight, narrowed, past_flights, told
+from groundstation.planning.past_flights import PastFlight, narrowed, past_flights, what_was_learned
 from groundstation.planning.read_field import read_field
 from groundstation.planning.settings import FlightFile, SiteSettings
 from groundstation.planning.spread import Plan, planned
@@ -118,7 +118,7 @@ def work(request: PlanRequest) -> Worked:
     expected = plan_settings(plan)
     past = past_of(flight) if request.past is None else tuple(_past(request.past, flight))
     settings = narrowed(expected, past)
-    learned = list(told(expected, settings, past, flight.shown)) if past else []
+    learned = list(what_was_learned(expected, settings, past, flight.shown)) if past else []
     source = request.past or flight.lessons
     if source is not None and not past:
         learned.append(f"{source} {PAST_NONE}")

@@ -218,7 +218,7 @@ def check(request: Request) -> list[str]:
     return list(_missing(job))
 
 
-def told(request: Request) -> Iterator[str]:
+def progress(request: Request) -> Iterator[str]:
     """What is there, a line each."""
     job = Job.of(request)
     for fetched in read_record(job.folder).values():

@@ -54,7 +54,7 @@ def watch_forever(address: str, token: str, *, once: bool) -> None:
     trouble = ""
     try:
         while True:
-            lines = told(state, time.monotonic() - heard_s, trouble)
+            lines = screen(state, time.monotonic() - heard_s, trouble)
             if once:
                 click.echo("\n".join(lines))
                 return
@@ -71,7 +71,7 @@ def watch_forever(address: str, token: str, *, once: bool) -> None:
         click.echo()
 
 
-def told(state: State, silent_s: float, trouble: str) -> list[str]:
+def screen(state: State, silent_s: float, trouble: str) -> list[str]:
     """Lines for a terminal. ``silent_s`` is how long ago the station answered."""
     units = Units.METRIC if state["units"] == "metric" else Units.IMPERIAL
     try:

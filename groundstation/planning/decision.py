@@ -49,7 +49,7 @@ class KeptOutShares:
     any: float
 
     @property
-    def told(self) -> str:
+    def chances(self) -> str:
         if not self.any:
             return "no member"
         name, worst = max(self.each.items(), key=lambda share: share[1])
@@ -104,7 +104,7 @@ def weighed(
         found.append(
             Weighed(
                 what="landing where it must not",
-                seen=kept_out.told,
+                seen=kept_out.chances,
                 limit=f"{percent(limits.keep_out)} at most",
                 over=_of(kept_out.any, limits.keep_out),
             )

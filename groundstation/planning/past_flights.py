@@ -101,7 +101,7 @@ def narrowed(plan: PlanSettings, past: Sequence[PastFlight]) -> PlanSettings:
     )
 
 
-def told(
+def what_was_learned(
     before: PlanSettings,
     after: PlanSettings,
     past: Sequence[PastFlight],

@@ -13,7 +13,7 @@ _PLAIN: Final = {str: "string", int: "integer", bool: "boolean"}
 
 def schemas(records: Iterable[type], *, ages: bool = True) -> dict[str, Schema]:
     """Each record and all that it holds, by name, as they stand under ``components``; with what
-    stands beside times and places for who asks once (``encode.told``), or without."""
+    stands beside times and places for who asks once (``encode.record_json``), or without."""
     found: dict[str, Schema] = {}
     waiting = list(records)
     while waiting:

@@ -11,7 +11,7 @@ from groundstation.schema.shape import Kind, Told, has_links, shape
 Form = Callable[[Any, float | None], Any]
 
 
-def told(record: Any, now_utc: float | None = None) -> JsonObject:
+def record_json(record: Any, now_utc: float | None = None) -> JsonObject:
     """``record`` as a JSON object. With ``now_utc`` ages stand beside times, and links beside
     places; without, only what can't be told from the rest."""
     return dict(_pairs(record, now_utc))
@@ -70,7 +70,7 @@ def _form(kind: Kind) -> Form:
         inner = _or_null(kind.values)
         return lambda value, now: {str(name): inner(member, now) for name, member in value.items()}
     if kind.record is not None:
-        return told
+        return record_json
     return lambda value, _: value
 
 

@@ -6,7 +6,7 @@ from typing import Annotated, Any, Self
 
 from groundstation.jsonout import JsonObject
 from groundstation.records import Landing, Phase, PhaseChances
-from groundstation.schema.encode import told
+from groundstation.schema.encode import record_json
 from groundstation.schema.fields import (
     Area,
     Chance,
@@ -110,4 +110,4 @@ def _chance(chance: PhaseChances) -> ChanceTold:
 
 def landing_json(landing: Landing) -> JsonObject:
     """As the replay command prints it."""
-    return told(LandingTold.of(landing))
+    return record_json(LandingTold.of(landing))

@@ -9,7 +9,7 @@ from typing import Annotated, Final
 from groundstation.flight.alert_records import Message
 from groundstation.jsonout import JsonObject, frame_text
 from groundstation.records import AlertKind, Fix, Frame, Phase, PhaseChange, Reason
-from groundstation.schema.encode import told
+from groundstation.schema.encode import record_json
 from groundstation.schema.fields import (
     Angle,
     AsSent,
@@ -122,7 +122,7 @@ LINES: Final = (
 
 def phase_json(change: PhaseChange) -> JsonObject:
     """A change of phase: when it was known, and since when it holds."""
-    return told(
+    return record_json(
         PhaseTold(
             time_utc=change.time_utc,
             payload=change.payload,
@@ -134,7 +134,7 @@ def phase_json(change: PhaseChange) -> JsonObject:
 
 def alert_json(message: Message) -> JsonObject:
     alert, point, moved = message.alert, message.alert.point, message.alert.moved
-    return told(
+    return record_json(
         AlertTold(
             time_utc=alert.time_utc,
             payload=alert.payload,
@@ -156,7 +156,7 @@ def rejected_json(
     frame: Frame, reason: Reason, detail: str = "", time_utc: float | None = None
 ) -> JsonObject:
     """``time_utc`` is the verdict's, else the reception's."""
-    return told(
+    return record_json(
         RejectedTold(
             time_utc=frame.received_utc if time_utc is None else time_utc,
             reason=reason,
@@ -168,7 +168,7 @@ def rejected_json(
 
 
 def fix_json(fix: Fix) -> JsonObject:
-    return told(
+    return record_json(
         FixTold(
             time_utc=fix.time_utc,
             received_utc=fix.received_utc,
@@ -185,7 +185,7 @@ def fix_json(fix: Fix) -> JsonObject:
 
 
 def frame_json(station: str, heard: Frame) -> JsonObject:
-    return told(
+    return record_json(
         FrameTold(
             station=station,
             source=heard.source,
@@ -200,4 +200,4 @@ def frame_json(station: str, heard: Frame) -> JsonObject:
 
 
 def station_json(station: str, *, up: bool) -> JsonObject:
-    return told(StationTold(station=station, up=up))
+    return record_json(StationTold(station=station, up=up))

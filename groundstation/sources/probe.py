@@ -64,7 +64,7 @@ async def probe(
             run.result()
         if seen.first is None and not health.is_open:
             raise SourceError(f"could not be opened within {wait_s:.0f} s")
-        return seen.told(wait_s)
+        return seen.summary(wait_s)
     finally:
         run.cancel()
         # What it ends with now is of no interest, but must have been asked for.
@@ -92,7 +92,7 @@ class _Seen:
                 self.first = frame, words
             self.enough = self.enough or ours
 
-    def told(self, wait_s: float) -> str:
+    def summary(self, wait_s: float) -> str:
         if self.first is None:
             return f"connected; nothing came in {wait_s:.0f} s, which may be as it should"
         frame, words = self.first

@@ -273,7 +273,7 @@ class Reader:
             for row in rows:
                 yield row_landing(row)[1]
 
-    def told(self, payload: str, since_utc: float, until_utc: float) -> tuple[Told, ...]:
+    def messages(self, payload: str, since_utc: float, until_utc: float) -> tuple[Told, ...]:
         """The alerts of ``payload`` that were raised then, and when each first reached anybody."""
         with self._reading():
             rows = self._connection.execute(

@@ -46,7 +46,7 @@ def listed(schema: Schema, **more: object) -> Schema:
     return {"type": "array", "items": schema, **more}
 
 
-def told(**properties: Schema) -> Schema:
+def reply(**properties: Schema) -> Schema:
     """An object with at least these."""
     return {"type": "object", "properties": properties, "required": [*properties]}
 
@@ -163,7 +163,7 @@ _ONE_PAYLOAD: Final = [
     {"name": "payload", "in": "query", "required": True, "schema": TEXT},
 ]
 
-_SERIES: Final = told(
+_SERIES: Final = reply(
     payload=TEXT,
     series={
         "type": "object",
@@ -171,7 +171,7 @@ _SERIES: Final = told(
         "additionalProperties": listed(listed(NUMBER, minItems=2, maxItems=2)),
     },
 )
-_REPORT: Final = told(
+_REPORT: Final = reply(
     payload=TEXT, step=TEXT, made=or_null(TIME), problem=TEXT, lesson=TEXT, kept=YES
 )
 
@@ -219,12 +219,12 @@ DESCRIPTION: Final[JsonObject] = {
         "/api/speed-ratios": _get("How much faster things fall, at each km.", listed(NUMBER)),
         "/api/search": _get("How a search stands.", SEARCH, "404", parameters=_ONE_PAYLOAD),
         "/api/telemetry": _get("What was measured.", _SERIES, "404", parameters=_ONE_PAYLOAD),
-        "/api/acknowledge": _post("An alert was seen.", _SEEN, told(seen=TEXT), "404"),
+        "/api/acknowledge": _post("An alert was seen.", _SEEN, reply(seen=TEXT), "404"),
         "/api/search/look": _post("Note what was searched.", _LOOK, LOOK, "404"),
         "/api/search/take-back": _post(
             "A look counts no more.",
             given(number={"type": "integer", "minimum": 1, "exclusiveMaximum": 2**53}),
-            told(number=COUNT),
+            reply(number=COUNT),
             "404",
         ),
         "/api/sightings": _post(
@@ -236,7 +236,7 @@ DESCRIPTION: Final[JsonObject] = {
         "/api/sightings/take-back": _post(
             "A sighting counts no more.",
             given(number={"type": "integer", "minimum": 1, "exclusiveMaximum": 2**53}),
-            told(number=COUNT),
+            reply(number=COUNT),
             "404",
         ),
         "/api/found": _post("Close the flight.", _FOUND, FOUND, "404"),
@@ -249,33 +249,33 @@ DESCRIPTION: Final[JsonObject] = {
                 "404",
             ),
         },
-        "/api/position": _post("Where a phone of the crew is.", _POSITION, told(name=TEXT), "409"),
+        "/api/position": _post("Where a phone of the crew is.", _POSITION, reply(name=TEXT), "409"),
         "/api/rehearsal": _post("Hold, hurry, run ahead.", _PACE, FREE),
         "/api/phones": {
-            **_get("Whether phones can be told.", told(key=or_null(TEXT), missing=TEXT), "403"),
+            **_get("Whether phones can be told.", reply(key=or_null(TEXT), missing=TEXT), "403"),
             **_post(
                 "Tell a phone by web push.",
                 given(name=TEXT, endpoint=TEXT, key=TEXT, secret=TEXT),
-                told(name=TEXT, trouble=TEXT),
+                reply(name=TEXT, trouble=TEXT),
                 "409",
                 "503",
             ),
         },
         "/api/phones/forget": _post(
-            "Tell it no more.", given(endpoint=TEXT), told(name=TEXT), "404", "409", "503"
+            "Tell it no more.", given(endpoint=TEXT), reply(name=TEXT), "404", "409", "503"
         ),
         "/api/shares": {
-            **_get("Links to look on with.", told(possible=YES, names=listed(TEXT)), "403"),
+            **_get("Links to look on with.", reply(possible=YES, names=listed(TEXT)), "403"),
             **_post(
                 "Make a link.",
                 given(name={**NAME, "maxLength": 40}),
-                told(name=TEXT, path=TEXT),
+                reply(name=TEXT, path=TEXT),
                 "409",
                 "503",
             ),
         },
         "/api/shares/take-back": _post(
-            "A link is worth nothing any more.", given(name=TEXT), told(name=TEXT), "404", "503"
+            "A link is worth nothing any more.", given(name=TEXT), reply(name=TEXT), "404", "503"
         ),
     },
 }

@@ -5,14 +5,14 @@ from aiohttp import web
 from groundstation.geo.hazards import Hazard, near
 from groundstation.httpd import Routes
 from groundstation.language.catalogue import _
-from groundstation.schema.encode import told
+from groundstation.schema.encode import record_json
 from groundstation.web.search_records import HazardTold, NearTold
 
 
 class HazardPages:
     def __init__(self, hazards: tuple[Hazard, ...]) -> None:
         self._told = [
-            told(
+            record_json(
                 HazardTold(
                     kind=hazard.kind or _("hazard"),
                     name=hazard.name,

@@ -21,7 +21,7 @@ from numpy.typing import NDArray
 
 from groundstation.geo.roads import Roads
 from groundstation.httpd import Routes
-from groundstation.schema.encode import told
+from groundstation.schema.encode import record_json
 from groundstation.web.guard import agreed_online
 from groundstation.web.search_records import MapTold
 from groundstation.web.settings import STANDARD_ATTRIBUTION, MapSettings
@@ -98,7 +98,7 @@ class Maps:
 
     async def _told(self, request: web.Request) -> web.Response:
         agreed = agreed_online(request)
-        return web.json_response([told(shown_map) for shown_map in self._maps(agreed)])
+        return web.json_response([record_json(shown_map) for shown_map in self._maps(agreed)])
 
     def _known(self, request: web.Request, suffix: str) -> Path:
         path = self._files.get(request.match_info["name"])

@@ -8,7 +8,7 @@ from aiohttp import web
 from groundstation.geo.roads import Roads
 from groundstation.httpd import Routes
 from groundstation.physics.geodesy import distance_bearing
-from groundstation.schema.encode import told
+from groundstation.schema.encode import record_json
 from groundstation.web.search_records import RoadTold
 
 
@@ -32,7 +32,7 @@ class RoadPages:
             return web.json_response(None)
         _, bearing = distance_bearing(found.latitude_deg, found.longitude_deg, lat, lon)
         return web.json_response(
-            told(
+            record_json(
                 RoadTold(
                     latitude_deg=found.latitude_deg,
                     longitude_deg=found.longitude_deg,

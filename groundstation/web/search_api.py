@@ -10,7 +10,7 @@ from aiohttp import web
 from groundstation.geo.hazards import Hazard
 from groundstation.httpd import Routes
 from groundstation.jsonout import JsonObject
-from groundstation.schema.encode import told as as_told
+from groundstation.schema.encode import record_json
 from groundstation.schema.fields import links
 from groundstation.search.found import Condition, Found
 from groundstation.search.grid import SIDE, Grid, NextPlace, shares
@@ -67,7 +67,7 @@ class SearchPages:
             if place is None
             else near_told(self._hazards, place.latitude_deg, place.longitude_deg)
         )
-        return as_told(
+        return record_json(
             SearchTold(
                 payload=view.payload,
                 grid=None if view.grid is None else _grid(view.grid),
@@ -106,7 +106,7 @@ class SearchPages:
         kept = await self._desk.add(look)
         if kept is None:
             raise web.HTTPNotFound(text="there is no such payload\n")
-        return web.json_response(as_told(_look(kept)))
+        return web.json_response(record_json(_look(kept)))
 
     async def _take_back(self, request: web.Request) -> web.Response:
         may_act(request)
@@ -135,7 +135,7 @@ class SearchPages:
             raise web.HTTPUnprocessableEntity(text=f"{error}\n") from error
         if not await self._desk.close(found):
             raise web.HTTPNotFound(text="there is no such payload\n")
-        return web.json_response(as_told(FoundSnapshot.of(found)))
+        return web.json_response(record_json(FoundSnapshot.of(found)))
 
 
 def _grid(grid: Grid) -> GridTold:

@@ -7,7 +7,7 @@ from aiohttp import web
 
 from groundstation.flight.sighting_kinds import RANGES, SightingKind
 from groundstation.httpd import Routes
-from groundstation.schema.encode import told as as_told
+from groundstation.schema.encode import record_json
 from groundstation.schema.fields import told_name
 from groundstation.web.actions import figure, json_body, may_act
 from groundstation.web.door import WHO
@@ -60,7 +60,7 @@ class SightingPages:
             raise web.HTTPUnprocessableEntity(text=f"{error}\n") from error
         if kept is None:
             raise web.HTTPNotFound(text="there is no such payload\n")
-        return web.json_response(as_told(kept))
+        return web.json_response(record_json(kept))
 
     async def _take_back(self, request: web.Request) -> web.Response:
         may_act(request)

@@ -14,7 +14,7 @@ from typing import Final
 from groundstation.jsonout import JsonObject
 from groundstation.physics.geodesy import distance_bearing
 from groundstation.records import Fix
-from groundstation.schema.encode import told
+from groundstation.schema.encode import record_json
 from groundstation.web.payload_snapshot import LandingSnapshot, PayloadSnapshot
 from groundstation.web.snapshot import (
     HealthSnapshot,
@@ -29,12 +29,12 @@ DRIVING_MS: Final = 3.0
 
 def state_json(snapshot: StationSnapshot) -> JsonObject:
     """The whole station as one object."""
-    return told(snapshot, snapshot.now_utc)
+    return record_json(snapshot, snapshot.now_utc)
 
 
 def health_json(snapshot: StationSnapshot) -> JsonObject:
     heard = [p.last.received_utc for p in snapshot.payloads if p.last is not None]
-    return told(
+    return record_json(
         HealthSnapshot(
             now_utc=snapshot.now_utc,
             started_utc=snapshot.started_utc,

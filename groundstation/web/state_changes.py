@@ -20,7 +20,7 @@ _REGIONS: Final = ("region_50", "region_90")
 
 
 def lean(state: JsonObject) -> JsonObject:
-    """What ``schema.encode.told`` gives, with thinned regions, and messages under their keys."""
+    """What ``record_json`` gives, with thinned regions, and messages under their keys."""
     made = dict(state)
     made["messages"] = {message["key"]: message for message in made["messages"]}
     for payload in made["payloads"]:

@@ -17,7 +17,7 @@ from aiohttp import hdrs, web
 
 from groundstation.httpd import Routes
 from groundstation.jsonout import JsonObject, line
-from groundstation.schema.encode import told as as_told
+from groundstation.schema.encode import record_json
 from groundstation.web.snapshot import StationSnapshot
 from groundstation.web.state_changes import change, lean
 from groundstation.web.trails import Trails
@@ -66,7 +66,7 @@ class Stream:
         snapshot = self._snapshot()
         known = self._trails.serial
         self._trails.look(snapshot)
-        state = lean(as_told(snapshot))
+        state = lean(record_json(snapshot))
         trails = [("trail", trail) for trail in self._trails.since(known)]
         self._latest = self._events([*trails, ("change", change(self._state, state))])
         self._state = state

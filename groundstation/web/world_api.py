@@ -8,7 +8,7 @@ from aiohttp import hdrs, web
 from groundstation.geo.places import Places
 from groundstation.geo.world import World
 from groundstation.httpd import Routes
-from groundstation.schema.encode import told
+from groundstation.schema.encode import record_json
 from groundstation.web.search_records import TownShown
 
 KEEP_S: Final = 604_800  # own choice: it changes with the program only
@@ -56,7 +56,7 @@ class WorldPages:
         found = self._towns.within((south, west, north, east), MOST_TOWNS)
         answer = web.json_response(
             [
-                told(
+                record_json(
                     TownShown(
                         name=place.name,
                         latitude_deg=place.latitude_deg,

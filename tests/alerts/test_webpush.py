@@ -10,7 +10,7 @@ from cryptography.hazmat.primitives.asymmetric import ec
 
 from groundstation.alerts import phones as kept
 from groundstation.alerts import webpush
-from groundstation.alerts.phone_target import PhoneDesk, told
+from groundstation.alerts.phone_target import PhoneDesk, message_json
 from groundstation.alerts.phones import Phone, Phones, PhonesSettings
 from groundstation.errors import ConfigurationError
 from groundstation.store.batch import Batch
@@ -86,12 +86,12 @@ def test_a_text_is_cut_until_it_fits_a_message() -> None:
     """RFC 8030 section 7.2: a push service may refuse more than 4096 octets."""
     shown = {"link": "https://example.net/", "tag": "x" * 60, "urgent": True}
     for letter in ("a", "ű", "🎈", '"', "\n"):
-        cut = told("Burst", letter * 6_000, shown)
+        cut = message_json("Burst", letter * 6_000, shown)
         assert len(cut) <= webpush.MOST_BYTES
         body = json.loads(cut)["body"]
         assert len(body.encode()) > 0.45 * webpush.MOST_BYTES
         assert body.endswith("…")
-    whole = json.loads(told("Burst", "at 30.1 km", shown))
+    whole = json.loads(message_json("Burst", "at 30.1 km", shown))
     assert whole == {"title": "Burst", "body": "at 30.1 km", **shown}
 
 

@@ -11,7 +11,7 @@ from pathlib import Path
 import pytest
 
 from groundstation.flight.sighting_kinds import SightingKind, sighting_of
-from groundstation.jobs.watch import told
+from groundstation.jobs.watch import screen
 from groundstation.web.payload_snapshot import IfLaunchedSnapshot
 from groundstation.web.sighting_records import SightingTold
 from groundstation.web.state_api import state_json
@@ -73,13 +73,13 @@ async def test_a_running_station_is_shown_once_and_again(tmp_path: Path) -> None
 
 def test_what_comes_from_outside_can_not_write_on_the_terminal() -> None:
     hostile = replace(STATION, payloads=(replace(FALLING, payload="\x1b]0;x\x07\u202e"),))
-    lines = told(state_json(hostile), 0.0, "")
+    lines = screen(state_json(hostile), 0.0, "")
     assert not any("\x1b" in line or "\u202e" in line or "\x07" in line for line in lines)
     assert any(line.startswith("\\x1b") for line in lines)
 
 
 def test_age_goes_on_without_an_answer() -> None:
-    lines = told(state_json(STATION), 100.0, "gone")
+    lines = screen(state_json(STATION), 100.0, "gone")
     assert "  heard    2 min ago by mast" in lines
     assert "  is at    47.21346, 20.65432, 29.7 km ENE of base" in lines
     assert any(line.startswith("OLD: no answer for 2 min. gone") for line in lines)
@@ -90,11 +90,11 @@ def test_what_was_seen_and_what_would_be_stand_there() -> None:
         SightingKind.BURST, {}, at_utc=NOW_UTC - 60.0, told_utc=NOW_UTC, number=7, who="Anna"
     )
     seen = replace(FALLING, sightings=(SightingTold.of(burst),))
-    lines = told(state_json(replace(STATION, payloads=(seen,))), 0.0, "")
+    lines = screen(state_json(replace(STATION, payloads=(seen,))), 0.0, "")
     assert "  told     11:29 burst seen or heard, Anna (number 7)" in lines
     would = IfLaunchedSnapshot(launch_utc=NOW_UTC + 1_800.0, landing=landing())
     waiting = replace(NOTHING_HEARD, if_launched=would)
-    lines = told(state_json(replace(STATION, payloads=(waiting,))), 0.0, "")
+    lines = screen(state_json(replace(STATION, payloads=(waiting,))), 0.0, "")
     [line] = [one for one in lines if "if launched" in one]
     assert line.startswith("  if launched at 12:00 it lands at 11:48 near 47.25432, 20.81235")
     assert line.endswith("within 2.9 km (90 %)")

@@ -16,7 +16,7 @@ from groundstation.flight.settings import PlanSettings
 from groundstation.planning.flight_file import read_flight
 from groundstation.planning.forecast import expected
 from groundstation.planning.lessons_file import Lesson, lessons_text
-from groundstation.planning.past_flights import PastFlight, narrowed, past_flights, told
+from groundstation.planning.past_flights import PastFlight, narrowed, past_flights, what_was_learned
 from groundstation.records import Fix, Phase, PhaseChange
 from tests.support.live_station import LiveStation
 from tests.support.plans import EXAMPLE
@@ -94,7 +94,7 @@ def test_a_known_flight_is_read_back() -> None:
 
 
 def test_what_changed_is_told() -> None:
-    lines = list(told(PLAN, narrowed(PLAN, [past(6.0)]), [past(6.0)]))
+    lines = list(what_was_learned(PLAN, narrowed(PLAN, [past(6.0)]), [past(6.0)]))
     assert lines[0].startswith("By 1 past flight (1970-01-01), taken as flown with the same")
     assert "burst 30.0 ± 1.2 km becomes 30.4 ± 1.3 km" in lines
     assert "fall at sea level 5.0 ± 0.5 m/s becomes 5.2 ± 0.5 m/s" in lines

@@ -12,7 +12,7 @@ from jsonschema_rs import validator_for
 from groundstation.jsonout import line
 from groundstation.records import Fix, Frame
 from groundstation.schema.describe import described, records_in, schemas
-from groundstation.schema.encode import told
+from groundstation.schema.encode import record_json
 from groundstation.schema.fields import IfAny, Latitude, Metres, Time, TimeAhead, Untold
 from groundstation.schema.javascript import types_text
 from groundstation.schema.lines import LINES, fix_json, frame_json, station_json
@@ -48,14 +48,14 @@ EXAMPLE = Outer(
 
 
 def test_a_record_is_told_by_its_types() -> None:
-    assert told(EXAMPLE) == {
+    assert record_json(EXAMPLE) == {
         "time": "1970-01-01T00:00:00Z",
         "eta": "1970-01-01T00:01:00Z",
         "high_m": None,
         "inner": [{"lat": 47.123457}],
     }
-    assert told(EXAMPLE, 10.0) == {
-        **told(EXAMPLE), "age_s": 10.0, "eta_in_s": 50.0,
+    assert record_json(EXAMPLE, 10.0) == {
+        **record_json(EXAMPLE), "age_s": 10.0, "eta_in_s": 50.0,
     }  # fmt: skip
 
 

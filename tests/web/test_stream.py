@@ -13,7 +13,7 @@ import pytest
 from groundstation.flight.moves import Move
 from groundstation.flight.track import Point
 from groundstation.jsonout import JsonObject
-from groundstation.schema.encode import told as as_told
+from groundstation.schema.encode import record_json
 from groundstation.web import server, stream
 from groundstation.web.server import serve
 from groundstation.web.settings import WebSettings
@@ -114,7 +114,7 @@ async def listening(served: Served, told: Told, after: str = "") -> AsyncIterato
 
 
 async def until_same(served: Served, told: Told) -> None:
-    wanted = json.loads(json.dumps(lean(as_told(served.now))))
+    wanted = json.loads(json.dumps(lean(record_json(served.now))))
     await until(lambda: told.state == wanted)
 
 
@@ -206,5 +206,5 @@ async def follow(served: Served, told: Told) -> None:
 
 
 def test_nothing_changed_is_nothing_told() -> None:
-    state = lean(as_told(STATION))
-    assert change(state, lean(as_told(STATION))) == {}
+    state = lean(record_json(STATION))
+    assert change(state, lean(record_json(STATION))) == {}

@@ -68,10 +68,10 @@ class AprsDecoder:
             return _kept(f"This tells how to read the telemetry of {tracker}")
         if found := read_values(info):
             pairs = self._memory.named(packet.source, *found)
-            self._memory.told(packet.source, pairs, received_utc)
+            self._memory.remember(packet.source, pairs, received_utc)
             return _kept("This is telemetry without position")
         if pairs := read_weather(info) or ():
-            self._memory.told(packet.source, pairs, received_utc)
+            self._memory.remember(packet.source, pairs, received_utc)
             return _kept("This is a weather report without position")
         return None
 

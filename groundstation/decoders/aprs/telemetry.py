@@ -87,7 +87,7 @@ class TelemetryMemory:
                 known = replace(known, sense=parts[0][:BITS])
         self._keep(tracker, replace(held, definition=known))
 
-    def told(self, tracker: str, values: Pairs, at_utc: float) -> None:
+    def remember(self, tracker: str, values: Pairs, at_utc: float) -> None:
         """Take values that came without a position."""
         self._keep(tracker, replace(self._of(tracker), values=values, at_utc=at_utc))
 

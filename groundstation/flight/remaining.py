@@ -11,11 +11,11 @@ import numpy as np
 from numpy.typing import NDArray
 
 from groundstation.flight import fallfit, windfit
-from groundstation.flight.flown import Flown, climb_rate_ms
 from groundstation.flight.heights import Level
 from groundstation.flight.met_heights import Met, longer, met
 from groundstation.flight.priors import student
 from groundstation.flight.settings import FlightSettings
+from groundstation.flight.track_arrays import TrackArrays, climb_rate_ms
 from groundstation.physics.courses import COUNT, EDGE_M, MIDDLE_M, SPEED_RATIO, Courses
 from groundstation.physics.draws import Draws, draws, normal_cdf, normal_quantile
 from groundstation.physics.drifts import WindBelief, changes
@@ -55,7 +55,7 @@ def draws_of(settings: FlightSettings) -> Draws:
 
 
 @dataclass(frozen=True, slots=True)
-class Rest:
+class Remaining:
     """The prior: ``fall_modes`` (FALL_MODES, COUNT) are the ways in which ln of the rate of fall
     may differ from ``fall_mean`` (COUNT,). ``met`` is how it went on from there, where heights
     without a place told it."""
@@ -75,14 +75,14 @@ class Rest:
     def of(
         cls,
         settings: FlightSettings,
-        track: Flown,
+        track: TrackArrays,
         d: Draws,
         ground_m: float,
         *,
         climbs: bool,
         floats: bool,
         levels: tuple[Level, ...] = (),
-    ) -> "Rest":
+    ) -> "Remaining":
         """``climbs`` and ``floats`` tell of the end of ``track``; ``levels`` came after it."""
         layers = slice(0, FINE_COUNT)
         known = met(track, levels) if levels else None
@@ -148,7 +148,7 @@ class Rest:
         return np.clip(top, reached_m + NEAR_M, float(EDGE_M[-1]) - 1.0)
 
 
-def winds(settings: FlightSettings, track: Flown, d: Draws, *, falls: bool) -> WindBelief:
+def winds(settings: FlightSettings, track: TrackArrays, d: Draws, *, falls: bool) -> WindBelief:
     """What is believed of the winds that the rest meets: as measured, and above that as the fit of
     the estimate has them."""
     layers = slice(0, FINE_COUNT)

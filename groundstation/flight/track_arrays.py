@@ -14,7 +14,7 @@ Array = NDArray[np.float64]
 
 
 @dataclass(frozen=True, slots=True)
-class Flown:
+class TrackArrays:
     """Time in s since 1970, metres east and north of ``plane``, metres above sea level.
 
     ``top`` is the index of the highest point; ascent is up to it, descent from it on.
@@ -38,7 +38,7 @@ class Flown:
         return float(self.time_s[-1])
 
 
-def flown(state: FlightState) -> Flown | None:
+def flown(state: FlightState) -> TrackArrays | None:
     """The points with a height since the launch; None with fewer than two."""
     last, highest = state.motion.last, state.motion.highest
     if last is None:
@@ -56,7 +56,7 @@ def flown(state: FlightState) -> Flown | None:
     plane = Plane(last.latitude_deg, last.longitude_deg)
     x, y = plane.to_xy(table[:, 1], table[:, 2])
     top = int(np.argmax(table[:, 3]))
-    return Flown(plane, table[:, 0], x, y, table[:, 3], top)
+    return TrackArrays(plane, table[:, 0], x, y, table[:, 3], top)
 
 
 def ground_given_m(settings: FlightSettings) -> float:
