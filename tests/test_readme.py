@@ -155,3 +155,9 @@ def test_the_rehearsal_shows_its_page_and_speaks(folder: Path) -> None:
     assert station.returncode == 0
     assert first.startswith("Rehearsal: kanalas-1: launched")
     assert b"<html" in page
+
+
+@pytest.mark.parametrize("name", ["README.md", "DEVELOPERS.md", "CHANGELOG.md"])
+def test_no_conflict_is_left_in_it(name: str) -> None:
+    text = (ROOT / name).read_text(encoding="utf-8")
+    assert re.findall(r"^(?:<{7}|={7}|>{7})(?: .*)?$", text, re.MULTILINE) == []
