@@ -53,8 +53,12 @@ APART = ("test_scores.py", "flight/test_estimate.py", "flight/test_hard_cases.py
 """Long files whose tests share nothing: each test may run beside the others."""
 
 
+@pytest.hookimpl(tryfirst=True)
 def pytest_collection_modifyitems(items: list[pytest.Item]) -> None:
     """Begin with the longest files, so that no worker is left alone with one at the end."""
+    for item in items:
+        if isinstance(item, pytest.Function) and hasattr(item.module, "async_playwright"):
+            item.add_marker("browser")
     place = {HERE / name: number for number, name in enumerate(LONGEST)}
     items.sort(key=lambda item: place.get(item.path, len(LONGEST)))
 
