@@ -2,6 +2,7 @@
 
 import gc
 import os
+import re
 import sqlite3  # noqa: F401  (before ecCodes, which may bring an old one along)
 from pathlib import Path
 from typing import Any
@@ -51,6 +52,19 @@ only waits stands before what computes, so that both go on at once."""
 
 APART = ("test_scores.py", "flight/test_estimate.py", "flight/test_hard_cases.py")
 """Long files whose tests share nothing: each test may run beside the others."""
+
+
+MARKED_WHOLE = re.compile(r"^pytestmark = (?:\[.*?\]\n|[^\n]*)", re.MULTILINE | re.DOTALL)
+
+
+def pytest_ignore_collect(collection_path: Path, config: pytest.Config) -> bool | None:
+    """Whether all of a file is left out by its marks: then what it imports is not needed either."""
+    left_out = re.findall(r"\bnot (\w+)", str(config.option.markexpr))
+    if not left_out or collection_path.suffix != ".py":
+        return None
+    whole = MARKED_WHOLE.search(collection_path.read_text(encoding="utf-8"))
+    marked = whole is not None and any(f"pytest.mark.{name}" in whole[0] for name in left_out)
+    return marked or None
 
 
 @pytest.hookimpl(tryfirst=True)

@@ -152,6 +152,7 @@ def test_outcomes_are_as_expected(words: tuple[str | Path, ...]) -> None:
             ), (now, then)
 
 
+@pytest.mark.slow
 def test_speed_is_kept(tmp_path: Path) -> None:
     """Forty seconds of packets at 20 times real time take about two seconds."""
     lines = (REPLAY / "hard.txt").read_bytes().splitlines()

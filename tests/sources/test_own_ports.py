@@ -133,6 +133,7 @@ async def test_what_a_program_writes_is_read_and_it_is_started_again() -> None:
     assert keeper.texts[:4] == ["one", "two", "one", "two"]
 
 
+@pytest.mark.live
 async def test_a_program_ends_with_all_that_it_started(tmp_path: Path) -> None:
     keeper, noted = Keeper(), tmp_path / "pid"
     script = f"trap '' TERM; sh -c 'echo $$ > {noted}; exec sleep 600' & echo begun; wait"

@@ -98,15 +98,16 @@ async def test_kiss_over_tcp(server: LineServer) -> None:
     assert [frame.data for frame in keeper.frames] == [b"\x00one", b"\x00t\xc0wo"]
 
 
+@pytest.mark.slow
 async def test_comments_keep_the_connection_and_silence_ends_it(server: LineServer) -> None:
-    async with running(settings(server.port, silence_s=3.0), Keeper()) as task:
+    async with running(settings(server.port, silence_s=1.5), Keeper()) as task:
         await server.connected()
         # For longer than it bears silence.
-        for _ in range(16):
+        for _ in range(9):
             await asyncio.sleep(0.2)
             await server.send(b"# still here\r\n")
         assert not task.done()
-        with pytest.raises(SourceError, match="was silent for 3"):
+        with pytest.raises(SourceError, match="was silent for 2"):
             await task
 
 
