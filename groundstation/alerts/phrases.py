@@ -341,10 +341,10 @@ def _launched(ago_s: float | None) -> str:
 
 def _tell_responsible(inside: MayLandInside) -> str:
     if not math.isfinite(inside.share):
-        return _("Tell those responsible for {area} that it lands there.", area=inside.area)
+        return _("Tell those responsible for {area} that it lands there.", area=_(inside.area))
     return _(
         "Tell those responsible for {area}: {percent} % chance that it lands there.",
-        area=inside.area,
+        area=_(inside.area),
         percent=number(100.0 * inside.share),
     )
 

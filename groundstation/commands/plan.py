@@ -4,6 +4,8 @@ from pathlib import Path
 
 import click
 
+from groundstation.commands.options import language_option
+
 EXAMPLE = """\b
 Example:
   groundstation plan config/flight.toml
@@ -46,8 +48,9 @@ Example:
     help="The station's, for its units and time zone, and the forecast that it keeps.",
 )  # fmt: skip
 @click.option("--fetch", is_flag=True, help="Ask for a new forecast; needs --config.")
+@language_option("The language of what it says and writes; else that of --config.")
 @click.option("--checklist", is_flag=True, help="Also the checklist for the day.")
-@click.option("--json", "as_json", is_flag=True, help="One JSON object.")
+@click.option("--json", "as_json", is_flag=True, help="One JSON object, in English.")
 def plan(
     flight: Path,
     winds: tuple[Path, ...],
@@ -61,6 +64,7 @@ def plan(
     brief: Path | None,
     config: Path | None,
     fetch: bool,
+    language: str | None,
     checklist: bool,
     as_json: bool,
 ) -> None:
@@ -72,7 +76,7 @@ def plan(
     allowed.
     """
     from groundstation.jobs.plan import PlanRequest, work, write  # noqa: PLC0415
-    from groundstation.jobs.plan_text import checklist_text, plan_text  # noqa: PLC0415
+    from groundstation.jobs.plan_text import plan_json, plan_text  # noqa: PLC0415
 
     request = PlanRequest(
         flight=flight,
@@ -87,9 +91,11 @@ def plan(
         brief=brief,
         config=config,
         fetch=fetch,
+        language=language,
     )
     worked = work(request)
     write(request, worked)
-    click.echo(plan_text(worked, as_json=as_json))
-    if checklist and not as_json:
-        click.echo("\n" + checklist_text())
+    if as_json:
+        click.echo(plan_json(request, worked))
+    else:
+        click.echo(plan_text(worked, checklist=checklist))

@@ -7,7 +7,7 @@ be read is counted and told, never dropped without a word.
 
 import math
 from collections import Counter
-from collections.abc import Iterator
+from collections.abc import Collection, Iterator, Mapping
 from dataclasses import dataclass
 from pathlib import Path
 from typing import Final
@@ -18,6 +18,8 @@ from numpy.typing import NDArray
 from groundstation.decoders.geojson import Feature
 from groundstation.errors import ConfigurationError
 from groundstation.geo.shapes import Form, read_features, shapes
+from groundstation.language.catalogue import N_, SOURCE, _, ngettext, speaking
+from groundstation.language.numbers import number
 from groundstation.physics.geodesy import Plane
 from groundstation.physics.region import inside, within
 
@@ -32,9 +34,9 @@ WIDEST_M: Final = 20_000.0  # own choice: wider is not beside a line
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class KeptOut:
-    """One of them. ``parts`` are of shape (n, 2): longitude, latitude; closed rings with their
-    holes (even-odd rule) where ``half_width_m`` is 0, else lines or points with that much on each
-    side."""
+    """One of them; ``name`` is of the catalogues where it has none of its own. ``parts`` are of
+    shape (n, 2): longitude, latitude; closed rings with their holes (even-odd rule) where
+    ``half_width_m`` is 0, else lines or points with that much on each side."""
 
     name: str
     parts: tuple[Array, ...]
@@ -50,10 +52,37 @@ class KeptOut:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class KeepOuts:
-    """A whole file: what it holds, and in words what was made of it."""
+    """A whole file: what it holds, and what was made of it. ``widths_m`` are those that lines and
+    points got, ``ignored`` says in English why a feature was, and of how many."""
 
     kept: tuple[KeptOut, ...]
-    summary: str
+    counted: Mapping[str, int]
+    widths_m: Mapping[str, Collection[float]]
+    ignored: Mapping[str, int]
+
+    @property
+    def summary(self) -> str:
+        """That in English."""
+        with speaking(SOURCE):
+            return self.words
+
+    @property
+    def words(self) -> str:
+        """That in the language that is spoken."""
+        parts = [ngettext("{count} area read", "{count} areas read", self.counted["area"])]
+        for form, counted in (("line", _lines), ("point", _points)):
+            if self.counted[form]:
+                parts.append(counted(self.counted[form], _metres(self.widths_m[form])))
+        if self.ignored:
+            reasons = [(_(why), count) for why, count in self.ignored.items()]
+            why = "; ".join(f"{why} ({count})" if count > 1 else why for why, count in reasons)
+            parts.append(
+                ngettext(
+                    "{count} feature ignored: {why}", "{count} features ignored: {why}",
+                    sum(self.ignored.values()), why=why,
+                )
+            )  # fmt: skip
+        return _("keep-outs: {what}", what=", ".join(parts))
 
 
 def read_keep_outs(path: Path) -> KeepOuts:
@@ -66,28 +95,21 @@ def read_keep_outs(path: Path) -> KeepOuts:
     for feature in read_features(path):
         try:
             # A geometry that is half good is not half kept.
-            found = list(_read(feature))
+            areas = list(_read(feature))
         except (KeyError, TypeError, ValueError, AttributeError) as error:
-            ignored[str(error) if type(error) is ValueError else "not GeoJSON"] += 1
+            ignored[str(error) if type(error) is ValueError else N_("not GeoJSON")] += 1
             continue
-        for what, area in found:
+        for what, area in areas:
             counted[what] += 1
             if what != "area":
                 widths[what].add(2.0 * area.half_width_m)
             kept.append(area)
-    words = [f"{_many(counted['area'], 'area')} read"]
-    words += [
-        f"{_many(counted[what], what)} widened to {_metres(widths[what])}"
-        for what in ("line", "point")
-        if counted[what]
-    ]
-    if ignored:
-        why = "; ".join(f"{reason} ({n})" if n > 1 else reason for reason, n in ignored.items())
-        words.append(f"{_many(sum(ignored.values()), 'feature')} ignored: {why}")
-    text = f"keep-outs: {', '.join(words)}"
+    found = KeepOuts(kept=tuple(kept), counted=counted, widths_m=widths, ignored=ignored)
     if not kept:
-        raise ConfigurationError(f"{path} holds nothing to keep out of ({text}); mend the file")
-    return KeepOuts(kept=tuple(kept), summary=text)
+        raise ConfigurationError(
+            f"{path} holds nothing to keep out of ({found.summary}); mend the file"
+        )
+    return found
 
 
 def _read(feature: Feature | None) -> Iterator[tuple[str, KeptOut]]:
@@ -95,9 +117,9 @@ def _read(feature: Feature | None) -> Iterator[tuple[str, KeptOut]]:
         raise TypeError
     properties = feature.properties
     kind, name = properties.get("kind") or "", properties.get("name") or ""
-    called = f"{kind} {name}".strip() or "an area without a name"
+    called = f"{kind} {name}".strip() or N_("an area without a name")
     if feature.geometry is None:
-        raise ValueError("no geometry")
+        raise ValueError(N_("no geometry"))
     for shape in shapes(feature.geometry):
         half = 0.0 if shape.form is Form.AREA else _half(properties.get("width_m"))
         yield shape.form, KeptOut(name=called, parts=shape.parts, half_width_m=half)
@@ -107,16 +129,25 @@ def _half(width: object) -> float:
     if width is None:
         return WIDTH_M / 2.0
     if isinstance(width, bool) or not isinstance(width, int | float) or not math.isfinite(width):
-        raise ValueError("a width_m that is no number of metres")
+        raise ValueError(N_("a width_m that is no number of metres"))
     if not 0.0 < width <= WIDEST_M:
         raise ValueError(f"a width_m of {width:g}")
     return float(width) / 2.0
 
 
-def _many(count: int, what: str) -> str:
-    return f"{count} {what}" if count == 1 else f"{count} {what}s"
+def _lines(count: int, width: str) -> str:
+    return ngettext(
+        "{count} line widened to {width}", "{count} lines widened to {width}", count, width=width
+    )
 
 
-def _metres(widths: set[float]) -> str:
+def _points(count: int, width: str) -> str:
+    return ngettext(
+        "{count} point widened to {width}", "{count} points widened to {width}", count, width=width
+    )
+
+
+def _metres(widths: Collection[float]) -> str:
     low, high = min(widths), max(widths)
-    return f"{low:.0f} m" if low == high else f"{low:.0f} to {high:.0f} m"
+    most = f"{number(high)} m"
+    return most if low == high else _("{low} to {high}", low=number(low), high=most)

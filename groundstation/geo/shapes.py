@@ -11,6 +11,7 @@ from numpy.typing import NDArray
 
 from groundstation.decoders.geojson import Feature, features
 from groundstation.errors import ConfigurationError
+from groundstation.language.catalogue import N_
 
 Array = NDArray[np.float64]
 
@@ -77,14 +78,14 @@ def _ring(ring: list[Any]) -> Array:
     """Closed where the file leaves that open."""
     places = _places(ring)
     if len(places) < 3:
-        raise ValueError("a ring of fewer than three corners")
+        raise ValueError(N_("a ring of fewer than three corners"))
     return places if np.array_equal(places[0], places[-1]) else np.vstack([places, places[:1]])
 
 
 def _places(line: list[Any]) -> Array:
     places = np.array([pair[:2] for pair in line], dtype=float)
     if places.ndim != 2 or places.shape[1] != 2 or not np.all(np.isfinite(places)):
-        raise ValueError("a place that is not two numbers")
+        raise ValueError(N_("a place that is not two numbers"))
     if np.abs(places[:, 1]).max() > 90.0 or np.abs(places[:, 0]).max() > 180.0:
-        raise ValueError("a place beyond 180° or 90°: longitude comes first, in degrees")
+        raise ValueError(N_("a place beyond 180° or 90°: longitude comes first, in degrees"))
     return places

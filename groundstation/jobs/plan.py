@@ -10,51 +10,47 @@ from typing import Final
 import numpy as np
 
 from groundstation import config as configuration
+from groundstation.config import StationSettings
 from groundstation.errors import ConfigurationError, OutOfModelRangeError
 from groundstation.flight.settings import PlanSettings
 from groundstation.geo.keep_outs import KeepOuts, read_keep_outs
 from groundstation.geo.places import Places, known_places
 from groundstation.geo.world import World
 from groundstation.jobs.files import write_text
+from groundstation.jobs.plan_launches import Flown, launches, sites
 from groundstation.jobs.plan_notes import far_keep_outs, far_winds, unused
 from groundstation.jobs.prepare import FLIGHT_S, fetch_forecast, reaches
+from groundstation.jobs.spoken_language import language_of
+from groundstation.language.catalogue import _, speaking
 from groundstation.physics.geodesy import distance_bearing
 from groundstation.planning import rules
 from groundstation.planning.brief import brief_html
 from groundstation.planning.brief_pictures import box_of
-from groundstation.planning.course import Course, course
 from groundstation.planning.decision import KeptOutShares, Weighed, percent, weighed
 from groundstation.planning.flight_file import read_flight
-from groundstation.planning.forecast import Forecast, at_sea_level, forecast, plan_settings
+from groundstation.planning.forecast import Forecast, plan_settings
 from groundstation.planning.launch_time import launch_moment, launch_text
 from groundstation.planning.lessons_file import like, past_of, read_lessons
-from groundstation.planning.lift import pressure_used_pa
+from groundstation.planning.lift import pressure_used_pa, volume_of
 from groundstation.planning.notice import notice_html, notice_lines, notice_text
 from groundstation.planning.past_flights import PastFlight, narrowed, past_flights, what_was_learned
 from groundstation.planning.read_field import read_field
-from groundstation.planning.settings import FlightFile, SiteSettings
+from groundstation.planning.settings import FlightFile
 from groundstation.planning.spread import Plan, planned
 from groundstation.planning.warnings import warnings
-from groundstation.planning.windfield import WindField
 from groundstation.recordings.read_any import is_database
 from groundstation.records import NamedPlace
 from groundstation.store.reader import Reader
 from groundstation.weather.terrain import Tiles
 
-SWEEP_MEMBERS: Final = 300  # own choice: shares to 3 %, in a third of the time
 AROUND: Final = 40  # own choice: towns to choose from for the map, of which a dozen find room
-PAST_TAKEN: Final = "taken for the landing; the fill and the gear are as planned"
-PAST_NAMED: Final = "a station expects it, too, where the flight file names it as lessons"
-PAST_NONE: Final = (
-    "holds no whole flight of this payload at about this mass, so the plan takes nothing from it"
-)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class PlanRequest:
     """What was asked for on the command line. Without ``winds_sd_ms`` it comes from how old the
     forecast is; ``config`` is the station's, for its units and time zone and the forecast that it
-    keeps, which ``fetch`` makes anew."""
+    keeps, which ``fetch`` makes anew; ``language`` is that of the texts, else the station's."""
 
     flight: Path
     winds: tuple[Path, ...] = ()
@@ -68,17 +64,7 @@ class PlanRequest:
     brief: Path | None = None
     config: Path | None = None
     fetch: bool = False
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Flown:
-    """One launch: where the middle of it goes, and the whole spread; ``fouled`` is the middle's way
-    under a canopy that did not open, of the first launch."""
-
-    course: Course
-    forecast: Forecast
-    site: SiteSettings
-    fouled: Course | None = None
+    language: str | None = None
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -86,7 +72,7 @@ class Worked:
     """What came of it. ``used_pa`` is what the fill takes from the cylinder, or ``short`` says why
     it can't; ``launches`` are the hours asked for, ``sites`` those compared where there are
     several, ``town`` is near the first landing. ``notes`` are sentences on what of the files is not
-    used, or hardly meant."""
+    used, or hardly meant. Texts are in ``language``."""
 
     flight: FlightFile
     plan: Plan
@@ -99,11 +85,18 @@ class Worked:
     learned: tuple[str, ...]
     asked_hours: int
     notes: tuple[str, ...]
+    language: str
     town: NamedPlace | None = None
 
 
 def work(request: PlanRequest) -> Worked:
     """Read, solve and fly it. Raises ``GroundstationError`` for what can't be."""
+    language = language_of(request.language, _station(request))
+    with speaking(language):
+        return _worked(request, language)
+
+
+def _worked(request: PlanRequest, language: str) -> Worked:
     flight = _flight(request)
     request = _with_forecast(request, flight)
     plan = planned(flight)
@@ -113,29 +106,49 @@ def work(request: PlanRequest) -> Worked:
             used_pa = pressure_used_pa(
                 flight.cylinder, plan.lift.volume_m3, flight.gas.kind, plan.balloon.air
             )
-        except OutOfModelRangeError as error:
-            short = str(error)
+        except OutOfModelRangeError:
+            has = volume_of(flight.cylinder, flight.gas.kind, plan.balloon.air)
+            short = _(
+                "the cylinder gives {has}, and {needed} are needed; take a fuller or a second one",
+                has=flight.shown.text("volume", has),
+                needed=flight.shown.text("volume", plan.lift.volume_m3),
+            )
     expected = plan_settings(plan)
     past = past_of(flight) if request.past is None else tuple(_past(request.past, flight))
     settings = narrowed(expected, past)
     learned = list(what_was_learned(expected, settings, past, flight.shown)) if past else []
     source = request.past or flight.lessons
     if source is not None and not past:
-        learned.append(f"{source} {PAST_NONE}")
+        learned.append(
+            _(
+                "{file} holds no whole flight of this payload at about this mass, so the plan takes"
+                " nothing from it",
+                file=source,
+            )
+        )
+    elif past and source == flight.lessons:
+        learned.append(_("taken for the landing; the fill and the gear are as planned"))
     elif past:
-        learned.append(PAST_TAKEN if source == flight.lessons else f"{PAST_TAKEN}; {PAST_NAMED}")
+        learned.append(
+            _(
+                "taken for the landing; the fill and the gear are as planned; a station expects it,"
+                " too, where the flight file names it as lessons"
+            )
+        )
     keep_outs = None if request.keep_out is None else read_keep_outs(request.keep_out)
     notes = list(_unused(request))
     if keep_outs is not None:
         notes += far_keep_outs(keep_outs, flight)
-    launches: tuple[Flown, ...] = ()
-    sites: tuple[Flown, ...] = ()
+    flown: tuple[Flown, ...] = ()
+    compared: tuple[Flown, ...] = ()
     if request.winds:
         launch_utc = launch_moment(request.launch or flight.launch, flight.zone)
         field = read_field(request.winds, launch_utc, request.winds_sd_ms)
         notes += far_winds(field, flight)
-        launches = tuple(_launches(request, flight, plan, settings, field, launch_utc))
-        sites = tuple(_sites(flight, settings, field, launch_utc))
+        terrain = None if request.terrain is None else Tiles(request.terrain)
+        hours = request.hours or 0
+        flown = tuple(launches(flight, plan, settings, field, launch_utc, terrain, hours))
+        compared = tuple(sites(flight, settings, field, launch_utc))
     return Worked(
         flight=flight,
         plan=plan,
@@ -144,11 +157,12 @@ def work(request: PlanRequest) -> Worked:
         settings=settings,
         asked_hours=request.hours or 0,
         learned=tuple(learned),
-        launches=launches,
-        sites=sites,
+        launches=flown,
+        sites=compared,
         keep_outs=keep_outs,
         notes=tuple(notes),
-        town=_town(request, launches),
+        language=language,
+        town=_town(request, flown),
     )
 
 
@@ -158,7 +172,12 @@ def write(request: PlanRequest, worked: Worked) -> None:
         return
     if not worked.launches:
         raise ConfigurationError("a notice and a brief tell where it goes: give --winds")
-    flight, plan, [first, *_] = worked.flight, worked.plan, worked.launches
+    with speaking(worked.language):
+        _write(request, worked)
+
+
+def _write(request: PlanRequest, worked: Worked) -> None:
+    flight, plan, first = worked.flight, worked.plan, worked.launches[0]
     if request.notice is not None:
         lines = notice_lines(flight, plan, first.forecast, first.course)
         printed = request.notice.suffix in (".html", ".htm")
@@ -174,11 +193,11 @@ def write(request: PlanRequest, worked: Worked) -> None:
             first.course,
             weighed_of(worked),
             [(area.name, area.parts, area.half_width_m) for area in areas],
-            list(warnings(flight, plan)),
+            [*filter(None, [worked.short]), *warnings(flight, plan), *worked.notes],
             rules.CAUTION,
             fouled=first.fouled,
             others=list(_others(worked)),
-            keep_outs="" if worked.keep_outs is None else worked.keep_outs.summary,
+            keep_outs="" if worked.keep_outs is None else worked.keep_outs.words,
             towns=[] if worked.town is None else [worked.town],
             around=names.within(box, AROUND),
             ground=World().around(box),
@@ -187,10 +206,12 @@ def write(request: PlanRequest, worked: Worked) -> None:
 
 
 def _places(request: PlanRequest) -> Places:
-    prepared = None
-    if request.config is not None:
-        prepared = configuration.load(request.config, os.environ).station.prepared.root
-    return known_places(prepared)
+    station = _station(request)
+    return known_places(None if station is None else station.station.prepared.root)
+
+
+def _station(request: PlanRequest) -> StationSettings | None:
+    return None if request.config is None else configuration.load(request.config, os.environ)
 
 
 def _town(request: PlanRequest, launches: Sequence[Flown]) -> NamedPlace | None:
@@ -205,17 +226,22 @@ def _others(worked: Worked) -> Iterator[str]:
     flight = worked.flight
     for candidate in (*worked.launches[1:], *worked.sites):
         landing, shares = candidate.forecast.landing, kept_out_of(worked, candidate.forecast)
-        away, _ = distance_bearing(
+        away, _bearing = distance_bearing(
             candidate.site.latitude_deg, candidate.site.longitude_deg,
             landing.latitude_deg, landing.longitude_deg,
         )  # fmt: skip
-        out = "" if shares is None else f", {percent(shares.any)} where it must not"
-        yield (
-            f"{candidate.site.name}, {launch_text(candidate.forecast.launch_utc, flight.zone)}:"
-            f" {landing.latitude_deg:.3f}, {landing.longitude_deg:.3f},"
-            f" {flight.shown.text('distance', away)} away, within"
-            f" {flight.shown.text('distance', landing.radius_90_m)} (90 %){out}"
+        place = f"{landing.latitude_deg:.3f}, {landing.longitude_deg:.3f}"
+        line = _(
+            "{site}, {when}: {place}, {distance} away, within {radius} (90 %)",
+            site=candidate.site.name,
+            when=launch_text(candidate.forecast.launch_utc, flight.zone),
+            place=place,
+            distance=flight.shown.text("distance", away),
+            radius=flight.shown.text("distance", landing.radius_90_m),
         )
+        if shares is not None:
+            line += ", " + _("{share} where it must not", share=percent(shares.any))
+        yield line
 
 
 def weighed_of(worked: Worked) -> tuple[Weighed, ...]:
@@ -252,13 +278,13 @@ def kept_out_of(worked: Worked, flown: Forecast) -> KeptOutShares | None:
 def _flight(request: PlanRequest) -> FlightFile:
     """With the station's units and time zone where it does not name its own."""
     flight = read_flight(request.flight)
-    if request.config is None:
+    station = _station(request)
+    if station is None:
         return flight
-    station = configuration.load(request.config, os.environ).station
     return replace(
         flight,
-        timezone=flight.timezone or station.timezone,
-        units=flight.units or station.units,
+        timezone=flight.timezone or station.station.timezone,
+        units=flight.units or station.station.units,
     )
 
 
@@ -280,67 +306,6 @@ def _with_forecast(request: PlanRequest, flight: FlightFile) -> PlanRequest:
     elif not path.is_file() or not reaches(path, launch_utc):
         return request
     return replace(request, winds=(path,))
-
-
-def _launches(
-    request: PlanRequest,
-    flight: FlightFile,
-    plan: Plan,
-    settings: PlanSettings,
-    field: WindField,
-    launch_utc: float,
-) -> Iterator[Flown]:
-    terrain = None if request.terrain is None else Tiles(request.terrain)
-    middle = course(flight.site, settings, field, launch_utc)
-    made = forecast(
-        flight.name,
-        flight.site,
-        settings,
-        middle.met,
-        launch_utc,
-        terrain,
-        shown=flight.shown,
-    )
-    slack = replace(settings, descent_rate_ms=at_sea_level(plan, plan.fouled.middle_ms))
-    fouled = course(flight.site, slack, field, launch_utc)
-    yield Flown(course=middle, forecast=made, site=flight.site, fouled=fouled)
-    for hour in range(1, (request.hours or 0) + 1):
-        if sys.stderr.isatty():
-            print(f"\rhour {hour} of {request.hours} ", end="", file=sys.stderr, flush=True)
-        at_utc = launch_utc + 3600.0 * hour
-        try:
-            middle = course(flight.site, settings, field, at_utc)
-        except OutOfModelRangeError:
-            return
-        made = forecast(
-            flight.name,
-            flight.site,
-            settings,
-            middle.met,
-            at_utc,
-            terrain,
-            members=SWEEP_MEMBERS,
-            shown=flight.shown,
-        )
-        yield Flown(course=middle, forecast=made, site=flight.site)
-
-
-def _sites(
-    flight: FlightFile, settings: PlanSettings, field: WindField, launch_utc: float
-) -> Iterator[Flown]:
-    """The candidates and the site itself, where there are candidates."""
-    for site in (flight.site, *flight.candidate) if flight.candidate else ():
-        middle = course(site, settings, field, launch_utc)
-        made = forecast(
-            flight.name,
-            site,
-            settings,
-            middle.met,
-            launch_utc,
-            members=SWEEP_MEMBERS,
-            shown=flight.shown,
-        )
-        yield Flown(course=middle, forecast=made, site=site)
 
 
 def _past(path: Path, flight: FlightFile) -> Iterator[PastFlight]:

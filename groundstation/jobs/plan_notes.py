@@ -5,6 +5,7 @@ from collections.abc import Iterator
 from typing import Final
 
 from groundstation.geo.keep_outs import KeepOuts, KeptOut
+from groundstation.language.catalogue import _, ngettext
 from groundstation.physics.geodesy import distance_m
 from groundstation.planning.settings import FlightFile
 from groundstation.planning.windfield import WindField
@@ -21,7 +22,10 @@ def unused(given: dict[str, object]) -> Iterator[str]:
     """``given`` are the options that rest on winds, where there are none."""
     for name, value in given.items():
         if value is not None:
-            yield f"{name} is not used: where it lands is not known without --winds; give a file"
+            yield _(
+                "{option} is not used: where it lands is not known without --winds; give a file",
+                option=name,
+            )
 
 
 def far_keep_outs(keep_outs: KeepOuts, flight: FlightFile) -> Iterator[str]:
@@ -30,11 +34,14 @@ def far_keep_outs(keep_outs: KeepOuts, flight: FlightFile) -> Iterator[str]:
     if not far:
         return
     swapped = [area for area in far if _away_m(area, flight, swapped=True) < FAR_M]
-    why = "are they of this flight?"
+    why = _("are they of this flight?")
     if swapped:
-        why = "latitude and longitude look swapped: GeoJSON has the longitude first"
-    what = "1 of them lies" if len(far) == 1 else f"{len(far)} of them lie"
-    yield f"keep-outs: {what} more than {FAR_M / 1000.0:.0f} km from the site; {why}"
+        why = _("latitude and longitude look swapped: GeoJSON has the longitude first")
+    yield ngettext(
+        "keep-outs: {count} of them lies more than {distance} from the site; {why}",
+        "keep-outs: {count} of them lie more than {distance} from the site; {why}",
+        len(far), distance=flight.shown.text("distance", FAR_M), why=why,
+    )  # fmt: skip
 
 
 def far_winds(field: WindField, flight: FlightFile) -> Iterator[str]:
@@ -43,9 +50,9 @@ def far_winds(field: WindField, flight: FlightFile) -> Iterator[str]:
     places = {wind.place for wind in field.winds if wind.place is not None}
     nearest = min((distance_m(*here, *place) for place in places), default=0.0)
     if nearest > WINDS_FAR_M:
-        yield (
-            f"The winds are of a place {flight.shown.text('distance', nearest)} from the site: get"
-            " some of nearer"
+        yield _(
+            "The winds are of a place {distance} from the site: get some of nearer",
+            distance=flight.shown.text("distance", nearest),
         )
 
 

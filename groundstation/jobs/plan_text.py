@@ -2,14 +2,25 @@
 
 import json
 from collections.abc import Iterator
+from dataclasses import replace
 
 from groundstation.alerts.quantities import compass_text, position_text, span_text
-from groundstation.jobs.plan import Flown, Worked, follows_of, kept_out_of, weighed_of
+from groundstation.jobs.plan import (
+    PlanRequest,
+    Worked,
+    follows_of,
+    kept_out_of,
+    weighed_of,
+    work,
+)
+from groundstation.jobs.plan_launches import Flown
 from groundstation.jsonout import JsonObject, degrees, iso_utc, metres, number
+from groundstation.language.catalogue import SOURCE, _, speaking
+from groundstation.language.numbers import marked
 from groundstation.physics.geodesy import distance_bearing
 from groundstation.planning import rules
 from groundstation.planning.checklist import CHECKLIST, cautions
-from groundstation.planning.decision import percent, word
+from groundstation.planning.decision import Word, percent, word
 from groundstation.planning.launch_time import launch_text
 from groundstation.planning.readable_figures import Shown
 from groundstation.planning.settings import FlightFile
@@ -20,19 +31,25 @@ from groundstation.schema.landing import landing_json
 from groundstation.units import Units
 
 
-def plan_text(worked: Worked, *, as_json: bool) -> str:
-    """The whole answer."""
-    if as_json:
-        return json.dumps(_json(worked), ensure_ascii=False, allow_nan=False, indent=1)
-    return "\n".join(_lines(worked))
+def plan_json(request: PlanRequest, worked: Worked) -> str:
+    """The whole answer for programs, in English."""
+    if worked.language != SOURCE:
+        worked = work(replace(request, language=SOURCE, fetch=False))
+    return json.dumps(_json(worked), ensure_ascii=False, allow_nan=False, indent=1)
 
 
-def checklist_text() -> str:
-    """For the day, as it stands in the brief."""
-    lines = []
+def plan_text(worked: Worked, *, checklist: bool = False) -> str:
+    """The whole answer, and the checklist for the day where it is wanted."""
+    with speaking(worked.language):
+        return "\n".join((*_lines(worked), *(_checklist() if checklist else ())))
+
+
+def _checklist() -> list[str]:
+    """As it stands in the brief."""
+    lines = [""]
     for name, items in CHECKLIST:
-        lines += [name, *(f"  [ ] {item}" for item in items)]
-    return "\n".join(lines)
+        lines += [_(name), *(f"  [ ] {_(item)}" for item in items)]
+    return lines
 
 
 def _ranked(worked: Worked) -> list[tuple[float, float, Flown]]:
@@ -40,7 +57,7 @@ def _ranked(worked: Worked) -> list[tuple[float, float, Flown]]:
     found = []
     for candidate in worked.sites:
         landing = candidate.forecast.landing
-        away, _ = distance_bearing(
+        away, _bearing = distance_bearing(
             candidate.site.latitude_deg, candidate.site.longitude_deg,
             landing.latitude_deg, landing.longitude_deg,
         )  # fmt: skip
@@ -57,34 +74,35 @@ def _out(worked: Worked, candidate: Flown) -> float:
 def _lines(worked: Worked) -> Iterator[str]:
     flight, plan = worked.flight, worked.plan
     lift, shown = plan.lift, flight.shown
-    gas = flight.gas.kind.value
-    under = f"under a balloon of {_balloon(flight)}"
-    yield f"{flight.name}: {shown.text('mass', flight.payload_kg)} {under}"
+    yield _(
+        "{name}: {mass} under a balloon of {balloon}",
+        name=flight.name, mass=shown.text("mass", flight.payload_kg), balloon=_balloon(flight),
+    )  # fmt: skip
     yield ""
-    yield "Fill"
-    yield (
-        f"  {gas:22} {shown.text('volume', lift.volume_m3)} at the site,"
-        f" {shown.text('size', lift.diameter_m)} across"
-    )
-    yield f"  neck lift to weigh     {shown.text('mass', lift.neck_kg)}"
-    yield f"  free lift              {shown.text('mass', lift.free_kg)}"
-    yield f"  air at the site        {_air(worked)}"
+    yield _("Fill")
+    fill = _(
+        "{volume} at the site, {size} across",
+        volume=shown.text("volume", lift.volume_m3), size=shown.text("size", lift.diameter_m),
+    )  # fmt: skip
+    yield _entry(flight.gas.called, fill)
+    yield _entry(_("neck lift to weigh"), shown.text("mass", lift.neck_kg))
+    yield _entry(_("free lift"), shown.text("mass", lift.free_kg))
+    yield _entry(_("air at the site"), _air(worked))
     if worked.used_pa is not None:
-        yield f"  from the cylinder      {shown.text('pressure', worked.used_pa)}"
+        yield _entry(_("from the cylinder"), shown.text("pressure", worked.used_pa))
     if worked.short:
-        yield f"  from the cylinder      {worked.short}"
+        yield _entry(_("from the cylinder"), worked.short)
     yield ""
-    yield f"Flight                   ({SPANS}; what drives it)"
-    yield _row(shown, "ascent rate", plan.ascent_rate_ms, "rate")
-    yield _row(shown, "burst", plan.burst_altitude_m, "height")
-    yield _row(shown, "time to the burst", plan.climb_s, "minutes")
-    yield _row(shown, "fall at the ground", plan.descent_rate_ms, "rate")
-    yield _row(shown, "impact", plan.impact_j, "energy")
+    title, spans = _("Flight"), _("({spans}; what drives it)", spans=_(SPANS))
+    yield f"{title:24} {spans}"
+    yield _row(shown, _("ascent rate"), plan.ascent_rate_ms, "rate")
+    yield _row(shown, _("burst height"), plan.burst_altitude_m, "height")
+    yield _row(shown, _("time to the burst"), plan.climb_s, "minutes")
+    yield _row(shown, _("fall at the ground"), plan.descent_rate_ms, "rate")
+    yield _row(shown, _("impact"), plan.impact_j, "energy")
     for case in (plan.fouled, plan.bare):
-        yield (
-            f"  {case.name:22} {shown.span('rate', *case.rate_ms)},"
-            f" {shown.span('energy', *case.impact_j)} ({case.chance_text})"
-        )
+        rate, energy = shown.span("rate", *case.rate_ms), shown.span("energy", *case.impact_j)
+        yield _entry(_(case.name), f"{rate}, {energy} ({case.chance_text})")
     if worked.learned:
         first, *rest = worked.learned
         yield ""
@@ -93,53 +111,59 @@ def _lines(worked: Worked) -> Iterator[str]:
     yield from _landing_lines(worked)
     if worked.keep_outs is not None and not worked.launches:
         yield ""
-        yield worked.keep_outs.summary
+        yield worked.keep_outs.words
     yield from worked.notes
     if worked.launches:
         limits = weighed_of(worked)
         yield ""
-        yield f"By your own limits: {word(limits).value}. You decide."
+        yield _("By your own limits: {word}. You decide.", word=_(word(limits).value))
+        width = max(len(choice.short) for choice in Word)
         for limit in limits:
-            yield f"  {limit.word.name.lower():5} {limit.what}: {limit.seen}; set {limit.limit}"
+            what = _(
+                "{what}: {seen}; set {limit}", what=limit.what, seen=limit.seen, limit=limit.limit
+            )
+            yield f"  {limit.word.short:{width}}  {what}"
     marginal = list(warnings(flight, plan))
     if marginal:
         yield ""
-        yield "Look at"
+        yield _("Look at")
         yield from (f"  - {text}" for text in marginal)
     yield ""
-    yield "Thresholds of rules"
+    yield _("Thresholds of rules")
     every = (*rules.united_states(flight), *rules.equipment(flight), *rules.europe(flight))
     for finding in every:
         if finding.applies:
             yield f"  {_threshold(shown, finding)}"
-    apart = [f"{finding.what} ({finding.source})" for finding in every if not finding.applies]
+    apart = [f"{_(finding.what)} ({finding.cited})" for finding in every if not finding.applies]
     if apart:
-        yield f"  not about this flight: {'; '.join(apart)}"
+        others = _("not about this flight: {what}", what="; ".join(apart))
+        yield f"  {others}"
     yield from (f"  {text}" for text in follows_of(worked))
-    yield f"  {rules.CAUTION}"
+    yield f"  {_(rules.CAUTION)}"
     yield ""
-    yield "Keep people from harm (the whole list: --checklist)"
+    yield _("Keep people from harm (the whole list: --checklist)")
     yield from (f"  - {text}" for text in cautions(flight, plan))
 
 
 def _balloon(flight: FlightFile) -> str:
     if flight.shown.units is Units.IMPERIAL:
         return flight.shown.text("mass", flight.balloon.mass_kg)
-    return f"{flight.balloon.mass_kg:g} kg"
+    return f"{marked(f'{flight.balloon.mass_kg:g}')} kg"
 
 
 def _air(worked: Worked) -> str:
     """Its pressure and where that comes from, and its temperature."""
     site, air, shown = worked.flight.site, worked.plan.balloon.air, worked.flight.shown
-    basis = "of the standard atmosphere"
+    basis = _("of the standard atmosphere")
     if site.pressure_pa is not None:
-        basis = "as given"
+        basis = _("as given")
     elif site.sea_level_pressure_pa is not None:
         sea = shown.text("air", site.sea_level_pressure_pa)
-        basis = f"reduced from {sea} at sea level"
+        basis = _("reduced from {pressure} at sea level", pressure=sea)
     degrees = f"{float(shown.degrees(air.temperature_k)):.0f} {shown.degrees_unit}"
-    usual = "" if site.temperature_k is not None else ", as usual"
-    return f"{shown.text('air', air.pressure_pa)} ({basis}), {degrees}{usual}"
+    if site.temperature_k is None:
+        degrees = _("{degrees}, as usual", degrees=degrees)
+    return f"{shown.text('air', air.pressure_pa)} ({basis}), {degrees}"
 
 
 def _landing_lines(worked: Worked) -> Iterator[str]:
@@ -152,46 +176,59 @@ def _landing_lines(worked: Worked) -> Iterator[str]:
         )  # fmt: skip
         if n == 0:
             yield ""
-            yield "Landing"
+            yield _("Landing")
         flown = landing.eta_utc - launch.forecast.launch_utc
         place = position_text(landing.latitude_deg, landing.longitude_deg)
-        yield (
-            f"  let go {launch_text(launch.forecast.launch_utc, flight.zone)}  {place}"
-            f"  {shown.text('distance', away)} {compass_text(bearing)}, after {span_text(flown)};"
-            f" within {shown.text('distance', landing.radius_50_m)} (50 %),"
-            f" {shown.text('distance', landing.radius_90_m)} (90 %)"
-        )
+        let_go = _("let go {when}", when=launch_text(launch.forecast.launch_utc, flight.zone))
+        reached = _(
+            "{distance} {way}, after {span}; within {half} (50 %), {most} (90 %)",
+            distance=shown.text("distance", away), way=compass_text(bearing),
+            span=span_text(flown), half=shown.text("distance", landing.radius_50_m),
+            most=shown.text("distance", landing.radius_90_m),
+        )  # fmt: skip
+        yield f"  {let_go}  {place}  {reached}"
         if n == 0 and worked.town is not None:
             town = worked.town
             away, bearing = distance_bearing(
                 town.latitude_deg, town.longitude_deg, landing.latitude_deg, landing.longitude_deg
             )
-            yield f"      {shown.text('away', away)} {compass_text(bearing)} of {town.name}"
+            near = _(
+                "{distance} {way} of {name}",
+                distance=shown.text("away", away), way=compass_text(bearing), name=town.name,
+            )  # fmt: skip
+            yield f"      {near}"
         shares = kept_out_of(worked, launch.forecast)
         for name, share in () if shares is None else shares.each.items():
-            yield f"      in {name}: {percent(share)}"
+            chance = _("in {area}: {share}", area=_(name), share=percent(share))
+            yield f"      {chance}"
     if worked.keep_outs is not None and worked.launches:
-        yield f"  {worked.keep_outs.summary}"
+        yield f"  {worked.keep_outs.words}"
     if worked.launches:
         if worked.asked_hours >= len(worked.launches):
-            yield "  The winds do not reach further."
+            ends = _("The winds do not reach further.")
+            yield f"  {ends}"
         first = worked.launches[0]
         after, lat, lon = first.course.end
-        yield (
-            f"  without any spread: {position_text(lat, lon)}, after {span_text(after)}"
-            " (planned rates and burst, winds along the way)"
-        )
+        middle = _(
+            "without any spread: {place}, after {span} (planned rates and burst, winds along the"
+            " way)",
+            place=position_text(lat, lon), span=span_text(after),
+        )  # fmt: skip
+        yield f"  {middle}"
         if first.fouled is not None:
             after, lat, lon = first.fouled.end
-            fouled = shown.text("rate", plan.fouled.middle_ms)
-            yield (
-                f"  if the canopy fouls, at {fouled}: {position_text(lat, lon)}, after"
-                f" {span_text(after)} ({plan.fouled.chance_text}; not in the circles above)"
-            )
+            fouled = _(
+                "if the canopy fouls, at {rate}: {place}, after {span} ({chance}; not in the"
+                " circles above)",
+                rate=shown.text("rate", plan.fouled.middle_ms), place=position_text(lat, lon),
+                span=span_text(after), chance=plan.fouled.chance_text,
+            )  # fmt: skip
+            yield f"  {fouled}"
         yield f"  {first.forecast.basis}"
         if flight.landing is None:
             landing = first.forecast.landing
-            yield "  Put into the flight file, for a station to hold the flight against it:"
+            put = _("Put into the flight file, for a station to hold the flight against it:")
+            yield f"  {put}"
             yield "    [landing]"
             yield f"    latitude_deg = {landing.latitude_deg:.5f}"
             yield f"    longitude_deg = {landing.longitude_deg:.5f}"
@@ -202,12 +239,15 @@ def _landing_lines(worked: Worked) -> Iterator[str]:
         default=None,
     )
     if best is not None:
-        let_go = launch_text(best.forecast.launch_utc, flight.zone)
-        yield f"  least in keep-outs, then surest: let go {let_go}"
+        surest = _(
+            "least in keep-outs, then surest: let go {when}",
+            when=launch_text(best.forecast.launch_utc, flight.zone),
+        )
+        yield f"  {surest}"
     for n, (out, away, candidate) in enumerate(_ranked(worked), 1):
         if n == 1:
             yield ""
-            yield "Sites, the best first (chance of a keep-out, then drift, and daylight left)"
+            yield _("Sites, the best first (chance of a keep-out, then drift, and daylight left)")
         landing = candidate.forecast.landing
         light = daylight_text(landing.latitude_deg, landing.longitude_deg, landing.eta_utc)
         distance = shown.text("distance", away)
@@ -215,19 +255,26 @@ def _landing_lines(worked: Worked) -> Iterator[str]:
 
 
 def _row(shown: Shown, name: str, spread: Spread, kind: str) -> str:
-    by = ", ".join(what for what, _ in spread.by)
+    by = ", ".join(_(what) for what, _share in spread.by)
     low, high = shown.number(kind, spread.low), shown.number(kind, spread.high)
-    span = f"({low} to {high}{'; ' + by if by else ''})"
-    return f"  {name:22} {shown.text(kind, spread.value):8} {span}"
+    span = _("{low} to {high}", low=low, high=high)
+    return _entry(name, f"{shown.text(kind, spread.value):8} ({span}{'; ' + by if by else ''})")
+
+
+def _entry(name: str, value: str) -> str:
+    """A line of a table."""
+    return f"  {name:22} {value}"
 
 
 def _threshold(shown: Shown, finding: rules.Finding) -> str:
-    value = "not given" if finding.value is None else shown.number(finding.kind, finding.value)
-    state = {True: "OVER", False: "below", None: "unknown"}[finding.over]
-    return (
-        f"{state:8} {finding.what}: {value}, threshold {shown.text(finding.kind, finding.limit)}"
-        f" ({finding.source}, {finding.edition})"
-    )
+    value = _("not given") if finding.value is None else shown.number(finding.kind, finding.value)
+    states = {True: _("OVER"), False: _("below"), None: _("unknown")}
+    line = _(
+        "{what}: {value}, threshold {limit} ({source}, {edition})",
+        what=_(finding.what), value=value, limit=shown.text(finding.kind, finding.limit),
+        source=finding.cited, edition=_(finding.edition),
+    )  # fmt: skip
+    return f"{states[finding.over]:{max(map(len, states.values()))}} {line}"
 
 
 def _json(worked: Worked) -> JsonObject:

@@ -6,6 +6,7 @@ from importlib import resources
 from markupsafe import Markup
 
 from groundstation.html.templates import templates
+from groundstation.language.catalogue import _, pgettext
 from groundstation.physics.geodesy import compass, distance_bearing
 from groundstation.planning.brief_pictures import Area, Ground, picture, wind_picture
 from groundstation.planning.checklist import CHECKLIST, cautions
@@ -45,11 +46,11 @@ def brief_html(
     return page.render(
         flight=flight,
         style=Markup(_style()),
-        word=word(limits).value,
+        word=_(word(limits).value),
         limits=limits,
         facts=list(_facts(flight, plan, forecast, course, areas, fouled, towns)),
         figures=_figures(flight, plan),
-        spans=SPANS,
+        spans=_(SPANS),
         picture=picture(flight, forecast, course, areas, fouled, around, ground),
         winds=wind_picture(flight, course),
         basis=forecast.basis,
@@ -79,44 +80,64 @@ def _facts(
     landing, shown, launch = forecast.landing, flight.shown, forecast.launch_utc
     site = flight.site
     yield (
-        "let go",
+        pgettext("of a plan", "let go"),
         f"{launch_text(launch, flight.zone)}, {site.name}:"
         f" {degrees_minutes(site.latitude_deg, site.longitude_deg)}",
     )
     burst_utc = launch + float(course.time_s[course.top])
     yield (
-        "bursts",
-        f"{launch_text(burst_utc, flight.zone)}, at about"
-        f" {shown.text('height', float(course.altitude_m[course.top]))}",
+        _("bursts"),
+        _(
+            "{when}, at about {height}",
+            when=launch_text(burst_utc, flight.zone),
+            height=shown.text("height", float(course.altitude_m[course.top])),
+        ),
     )
     early, late = landing.eta_90_utc
     yield (
-        "comes down",
-        f"{launch_text(landing.eta_utc, flight.zone)}, nine of ten"
-        f" {launch_text(early, flight.zone)} to {launch_text(late, flight.zone)}",
+        _("comes down"),
+        _(
+            "{when}, nine of ten {early} to {late}",
+            when=launch_text(landing.eta_utc, flight.zone),
+            early=launch_text(early, flight.zone),
+            late=launch_text(late, flight.zone),
+        ),
     )
     yield (
-        "where",
+        _("where"),
         f"{landing.latitude_deg:.5f}, {landing.longitude_deg:.5f};"
-        f" {degrees_minutes(landing.latitude_deg, landing.longitude_deg)}; within"
-        f" {shown.text('distance', landing.radius_50_m)} (half),"
-        f" {shown.text('distance', landing.radius_90_m)} (nine of ten)",
+        f" {degrees_minutes(landing.latitude_deg, landing.longitude_deg)}; "
+        + _(
+            "within {half} (half), {most} (nine of ten)",
+            half=shown.text("distance", landing.radius_50_m),
+            most=shown.text("distance", landing.radius_90_m),
+        ),
     )
     yield (
-        "that is",
+        _("that is"),
         "; ".join(_near(flight, landing.latitude_deg, landing.longitude_deg, areas, towns)),
     )
     left = daylight_left_s(landing.latitude_deg, landing.longitude_deg, landing.eta_utc)
     light = daylight_text(landing.latitude_deg, landing.longitude_deg, landing.eta_utc)
     if 0.0 < left < LONGEST_S:
-        light += f" of daylight left; sunset {launch_text(landing.eta_utc + left, flight.zone)}"
-    yield "sun there", light
+        light = _(
+            "{span} of daylight left; sunset {when}",
+            span=light,
+            when=launch_text(landing.eta_utc + left, flight.zone),
+        )
+    yield _("sun there"), light
     if fouled is not None:
         after, lat, lon = fouled.end
+        place = f"{lat:.5f}, {lon:.5f}"
         yield (
-            plan.fouled.name,
-            f"{launch_text(launch + after, flight.zone)}, {lat:.5f}, {lon:.5f}, at"
-            f" {shown.span('rate', *plan.fouled.rate_ms)} ({plan.fouled.chance_text})",
+            _(plan.fouled.name),
+            _(
+                "{when}, {place}, at {rate} ({chance})",
+                when=launch_text(launch + after, flight.zone),
+                place=place,
+                rate=shown.span("rate", *plan.fouled.rate_ms),
+                chance=plan.fouled.chance_text,
+            ),
         )
 
 
@@ -138,31 +159,39 @@ def _near(
         reference = flight.reference
         others.append((reference.name, reference.latitude_deg, reference.longitude_deg))
     others += [
-        (name, float(parts[0][:, 1].mean()), float(parts[0][:, 0].mean()))
-        for name, parts, _ in areas
+        (_(name), float(parts[0][:, 1].mean()), float(parts[0][:, 0].mean()))
+        for name, parts, _half_width_m in areas
     ]
     others.sort(
         key=lambda place: distance_bearing(place[1], place[2], latitude_deg, longitude_deg)[0]
     )
     for name, lat, lon in (*named, *others[:2]):
         away, bearing = distance_bearing(lat, lon, latitude_deg, longitude_deg)
-        yield f"{flight.shown.text('away', away)} {compass(bearing)} of {name}"
+        yield _(
+            "{distance} {way} of {name}",
+            distance=flight.shown.text("away", away),
+            way=_(compass(bearing)),
+            name=name,
+        )
 
 
 def _figures(flight: FlightFile, plan: Plan) -> Iterator[tuple[str, str]]:
     lift, shown = plan.lift, flight.shown
-    yield "neck lift to weigh", shown.text("mass", lift.neck_kg)
+    yield _("neck lift to weigh"), shown.text("mass", lift.neck_kg)
     size = shown.text("size", lift.diameter_m)
-    yield "gas", f"{shown.text('volume', lift.volume_m3)}, {size} across"
+    yield (
+        _("gas"),
+        _("{volume}, {size} across", volume=shown.text("volume", lift.volume_m3), size=size),
+    )
     for name, spread, kind in (
-        ("ascent", plan.ascent_rate_ms, "rate"),
-        ("burst", plan.burst_altitude_m, "height"),
-        ("climb", plan.climb_s, "minutes"),
-        ("fall at the ground", plan.descent_rate_ms, "rate"),
-        ("impact", plan.impact_j, "energy"),
+        (_("ascent"), plan.ascent_rate_ms, "rate"),
+        (_("burst height"), plan.burst_altitude_m, "height"),
+        (_("climb"), plan.climb_s, "minutes"),
+        (_("fall at the ground"), plan.descent_rate_ms, "rate"),
+        (_("impact"), plan.impact_j, "energy"),
     ):
         span = shown.span(kind, spread.low, spread.high)
         yield name, f"{shown.text(kind, spread.value)} ({span})"
     for case in (plan.fouled, plan.bare):
         rate, energy = shown.span("rate", *case.rate_ms), shown.span("energy", *case.impact_j)
-        yield case.name, f"{rate}, {energy} ({case.chance_text})"
+        yield _(case.name), f"{rate}, {energy} ({case.chance_text})"

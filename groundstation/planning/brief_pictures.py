@@ -6,6 +6,8 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
+from groundstation.language.catalogue import _
+from groundstation.language.numbers import marked, number
 from groundstation.physics.geodesy import Plane
 from groundstation.physics.layers import MIDDLE_M
 from groundstation.planning.course import Course
@@ -163,7 +165,7 @@ def picture(
         named(text, *plane.to_xy(lat, lon))
         for text, lat, lon in (
             (flight.site.name, flight.site.latitude_deg, flight.site.longitude_deg),
-            ("landing", landing.latitude_deg, landing.longitude_deg),
+            (_("landing"), landing.latitude_deg, landing.longitude_deg),
         )
     ]
     spots = [
@@ -172,18 +174,18 @@ def picture(
 
     return Picture(
         areas=[
-            named(name, *plane.to_xy(rings[0][:, 1].mean(), rings[0][:, 0].mean()), rings, half)
+            named(_(name), *plane.to_xy(rings[0][:, 1].mean(), rings[0][:, 0].mean()), rings, half)
             for name, rings, half in areas
         ],
         regions=[(kind, at(x, y)) for kind, loops in regions.items() for x, y in loops],
         way=at(*way),
         fouled="" if fouled is None else at(*plane.to_xy(*_fall(fouled))),
         meridians=[
-            (f"{degree:g}°", at(*plane.to_xy(float(lat.mean()), degree)).split(",")[0])
+            (f"{marked(f'{degree:g}')}°", at(*plane.to_xy(float(lat.mean()), degree)).split(",")[0])
             for degree in _degrees(float(lon[0]), float(lon[1]))
         ],
         parallels=[
-            (f"{degree:g}°", at(*plane.to_xy(degree, float(lon.mean()))).split(",")[1])
+            (f"{marked(f'{degree:g}')}°", at(*plane.to_xy(degree, float(lon.mean()))).split(",")[1])
             for degree in _degrees(float(lat[0]), float(lat[1]))
         ],
         places=places,
@@ -267,7 +269,11 @@ def wind_picture(flight: FlightFile, course: Course) -> WindPicture:
     for level in np.arange(np.ceil(ground / ARROW_M) * ARROW_M, top, ARROW_M):
         u, v = (float(np.interp(level, MIDDLE_M, wind_ms)) for wind_ms in (met.u_ms, met.v_ms))
         towards = np.degrees(np.arctan2(u, v)) % 360.0
-        what = f"{shown.text('wind', float(np.hypot(u, v)))} from {(towards + 180.0) % 360.0:.0f}°"
+        what = _(
+            "{wind} from {bearing}°",
+            wind=shown.text("wind", float(np.hypot(u, v))),
+            bearing=number((towards + 180.0) % 360.0),
+        )
         arrows.append((f"{right + 45.0:.0f}", f"{y(level):.1f}", f"{towards:.0f}", what))
     every = shown.levels_m
     return WindPicture(

@@ -8,6 +8,8 @@ from typing import Final
 
 import numpy as np
 
+from groundstation.language.catalogue import N_, _
+from groundstation.language.numbers import number
 from groundstation.physics.geodesy import distance_bearing
 from groundstation.physics.layers import layer_of
 from groundstation.physics.wind import WindsAloft
@@ -20,9 +22,16 @@ NEAR: Final = 0.8
 
 
 class Word(StrEnum):
-    GO = "nothing here speaks against going"
-    WAIT = "wait"
-    STAY = "stay"
+    """In English."""
+
+    GO = N_("nothing here speaks against going")
+    WAIT = N_("wait")
+    STAY = N_("stay")
+
+    @property
+    def short(self) -> str:
+        """For a table, in the language that is spoken."""
+        return _("go") if self is Word.GO else _(self.value)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -51,19 +60,18 @@ class KeptOutShares:
     @property
     def chances(self) -> str:
         if not self.any:
-            return "no member"
-        name, worst = max(self.each.items(), key=lambda share: share[1])
+            return _("no member")
+        area, worst = max(self.each.items(), key=lambda share: share[1])
+        name = _(area)
         share = percent(self.any)
-        return (
-            f"{share} in {name}"
-            if worst == self.any
-            else (f"{share} in all, {percent(worst)} in {name}")
-        )
+        if worst == self.any:
+            return _("{share} in {name}", share=share, name=name)
+        return _("{share} in all, {worst} in {name}", share=share, worst=percent(worst), name=name)
 
 
 def percent(share: float) -> str:
     """Such as 12 %, 0.4 % or 0 %: what is seldom is not told as never."""
-    return f"{100.0 * share:.{0 if share >= 0.0095 or not share else 1}f} %"
+    return f"{number(100.0 * share, 0 if share >= 0.0095 or not share else 1)} %"
 
 
 def weighed(
@@ -80,21 +88,23 @@ def weighed(
         wind = float(np.hypot(aloft.u_ms[at], aloft.v_ms[at])[0])
         found.append(
             Weighed(
-                what="wind at the ground",
-                seen=f"{shown.text('wind', wind)} by the winds aloft; measure it there",
+                what=_("wind at the ground"),
+                seen=_(
+                    "{wind} by the winds aloft; measure it there", wind=shown.text("wind", wind)
+                ),
                 limit=shown.text("wind", limits.ground_wind_ms),
                 over=wind / limits.ground_wind_ms,
             )
         )
     if limits.drift_m is not None:
         landing = forecast.landing
-        away, _ = distance_bearing(
+        away, _bearing = distance_bearing(
             flight.site.latitude_deg, flight.site.longitude_deg,
             landing.latitude_deg, landing.longitude_deg,
         )  # fmt: skip
         found.append(
             Weighed(
-                what="drift",
+                what=_("drift"),
                 seen=shown.text("distance", away),
                 limit=shown.text("distance", limits.drift_m),
                 over=away / limits.drift_m,
@@ -103,9 +113,9 @@ def weighed(
     if limits.keep_out is not None and kept_out is not None:
         found.append(
             Weighed(
-                what="landing where it must not",
+                what=_("landing where it must not"),
                 seen=kept_out.chances,
-                limit=f"{percent(limits.keep_out)} at most",
+                limit=_("{share} at most", share=percent(limits.keep_out)),
                 over=_of(kept_out.any, limits.keep_out),
             )
         )
@@ -115,9 +125,9 @@ def weighed(
         left = daylight_left_s(*here, landing.eta_utc)
         found.append(
             Weighed(
-                what="daylight after the landing",
+                what=_("daylight after the landing"),
                 seen=daylight_text(*here, landing.eta_utc),
-                limit=f"{limits.daylight_s / 3600.0:.1f} h at least",
+                limit=_("{hours} h at least", hours=number(limits.daylight_s / 3600.0, 1)),
                 over=_of(limits.daylight_s, left),
             )
         )

@@ -17,6 +17,8 @@ from groundstation.flight.estimate import Scatter, estimate_and_points
 from groundstation.flight.settings import FlightSettings, PlannedLanding, PlanSettings, Terrain
 from groundstation.flight.state import FlightState, Motion
 from groundstation.flight.track import Point, Track
+from groundstation.language.catalogue import _
+from groundstation.language.forecast_runs import with_runs
 from groundstation.physics.atmosphere import SEA_LEVEL_DENSITY_KGM3
 from groundstation.physics.geodesy import Plane
 from groundstation.physics.layers import shares_m
@@ -37,7 +39,7 @@ FIRST_S: Final = 60.0  # own choice: a minute after the launch it is under way
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Forecast:
     """What comes of a launch at ``launch_utc``; ``scatter`` are the members, ``basis`` says what it
-    rests on."""
+    rests on, in the language that is spoken."""
 
     launch_utc: float
     landing: Landing
@@ -110,14 +112,16 @@ def forecast(
     )
     state = _just_launched(name, site, plan, aloft, launch_utc)
     both = estimate_and_points(settings, state)
-    assert both is not None, "a launch and a fix after it are enough"
+    # A launch and a fix after it are enough.
+    assert both is not None
     landing, scatter = both
-    basis = (
-        f"winds of {aloft.name}, off by {shown.text('wind', aloft.sd_ms)} in each component;"
-        " burst, ascent and descent as planned"
+    basis = _(
+        "winds of {name}, off by {wind} in each component; burst, ascent and descent as planned",
+        name=with_runs(aloft.name),
+        wind=shown.text("wind", aloft.sd_ms),
     )
     if terrain is not None:
-        basis += "; terrain"
+        basis += "; " + _("terrain")
     return Forecast(launch_utc=launch_utc, landing=landing, scatter=scatter, basis=basis)
 
 

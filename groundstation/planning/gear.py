@@ -4,6 +4,7 @@ from dataclasses import dataclass
 from typing import Final
 
 from groundstation.errors import ConfigurationError
+from groundstation.language.catalogue import N_, _
 from groundstation.physics.buoyancy import Gas
 
 TYPICAL_BURST_M: Final = {
@@ -102,6 +103,9 @@ class BalloonSettings:
         return self.burst_diameter_m or typical_burst_m(self.mass_kg)
 
 
+_GASES: Final = {Gas.HELIUM: N_("helium"), Gas.HYDROGEN: N_("hydrogen")}
+
+
 @dataclass(frozen=True, slots=True, kw_only=True)
 class GasSettings:
     """``purity`` is the share of the gas by volume; it must be given for hydrogen."""
@@ -119,6 +123,11 @@ class GasSettings:
             raise ConfigurationError(
                 f"gas.purity {self.purity:g} is no share of the volume; give 0.995 for 99.5 %"
             )
+
+    @property
+    def called(self) -> str:
+        """In the language that is spoken."""
+        return _(_GASES[self.kind])
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -9,6 +9,9 @@ from typing import Final
 from zoneinfo import ZoneInfo
 
 from groundstation.html.templates import templates
+from groundstation.language.catalogue import N_, _
+from groundstation.language.dates import day_text
+from groundstation.language.numbers import number
 from groundstation.physics.geodesy import distance_bearing
 from groundstation.planning.course import FL600_M, Course
 from groundstation.planning.forecast import Forecast
@@ -18,7 +21,7 @@ from groundstation.planning.spread import Plan
 from groundstation.search.spoken_places import degrees_minutes
 from groundstation.units import FOOT_M, NAUTICAL_MILE_M, Units
 
-DRAFT: Final = (
+DRAFT: Final = N_(
     "DRAFT, made by a program from a flight file. Not filed with anybody. Check every line against"
     " the authority's own form; whoever flies files it and keeps to what comes back."
 )
@@ -33,62 +36,103 @@ def notice_lines(
     site, lift, shown = flight.site, plan.lift, flight.shown
     minutes = degrees_minutes(site.latitude_deg, site.longitude_deg)
     launch = forecast.launch_utc
-    yield "Identification", f"{flight.name}, unmanned free balloon"
-    yield "Operator", flight.operator or "(not given)"
-    yield "Telephone", flight.contact or "(not given)"
-    yield "Launch site", f"{site.name}, {_degrees(site)}; {minutes}"
+    yield _("Identification"), _("{name}, unmanned free balloon", name=flight.name)
+    yield _("Operator"), flight.operator or _("(not given)")
+    yield _("Telephone"), flight.contact or _("(not given)")
+    yield _("Launch site"), f"{site.name}, {_degrees(site)}; {minutes}"
     if flight.reference is not None:
         away, bearing = distance_bearing(
             flight.reference.latitude_deg, flight.reference.longitude_deg,
             site.latitude_deg, site.longitude_deg,
         )  # fmt: skip
+        degrees = f"{bearing:03.0f}"
         yield (
-            "Launch site from",
-            f"{flight.reference.name}: {away / NAUTICAL_MILE_M:.1f} NM, {bearing:03.0f}° true",
+            _("Launch site from"),
+            _(
+                "{name}: {distance} NM, {bearing}° true",
+                name=flight.reference.name,
+                distance=number(away / NAUTICAL_MILE_M, 1),
+                bearing=degrees,
+            ),
         )
-    yield "Elevation", _both(shown, "altitude", site.altitude_m)
+    yield _("Elevation"), _both(shown, "altitude", site.altitude_m)
     yield (
-        "Launch window",
-        f"{_utc(launch - WINDOW_S)} to {_utc(launch + WINDOW_S)};"
-        f" {_local(launch - WINDOW_S, flight)} to {_local(launch + WINDOW_S, flight)} local",
+        _("Launch window"),
+        _(
+            "{first} to {last}; {first_local} to {last_local} local",
+            first=_utc(launch - WINDOW_S),
+            last=_utc(launch + WINDOW_S),
+            first_local=_local(launch - WINDOW_S, flight),
+            last_local=_local(launch + WINDOW_S, flight),
+        ),
     )
-    yield "Number of balloons", "1"
+    yield _("Number of balloons"), "1"
     yield (
-        "Balloon at launch",
-        f"{shown.text('across', lift.diameter_m)} across,"
-        f" {shown.text('mass', flight.balloon.mass_kg)}, {flight.gas.kind.value}",
+        _("Balloon at launch"),
+        _(
+            "{size} across, {mass}, {gas}",
+            size=shown.text("across", lift.diameter_m),
+            mass=shown.text("mass", flight.balloon.mass_kg),
+            gas=flight.gas.called,
+        ),
     )
-    yield "Suspension", f"{shown.text('length', flight.string_m)} from the neck to the last package"
+    yield (
+        _("Suspension"),
+        _(
+            "{length} from the neck to the last package",
+            length=shown.text("length", flight.string_m),
+        ),
+    )
     hangs = [(piece.name, piece.mass_kg) for piece in flight.package]
     if flight.parachute.mass_kg:
-        hangs.append(("parachute", flight.parachute.mass_kg))
+        hangs.append((_("parachute"), flight.parachute.mass_kg))
     packages = ", ".join(f"{name} {shown.text('mass', mass)}" for name, mass in hangs)
-    yield "Payload", f"{shown.text('mass', flight.payload_kg)} in all: {packages}"
-    yield "Ascent", _both(shown, "rate", plan.ascent_rate_ms.value)
+    yield (
+        _("Payload"),
+        _(
+            "{mass} in all: {packages}",
+            mass=shown.text("mass", flight.payload_kg),
+            packages=packages,
+        ),
+    )
+    yield _("Ascent"), _both(shown, "rate", plan.ascent_rate_ms.value)
     through = course.reaches(FL600_M)
     if through is None:
-        yield "60,000 ft (FL600)", "not reached"
+        yield _("60,000 ft (FL600)"), _("not reached")
     else:
         after, lat, lon = through
+        place = f"{lat:.3f}, {lon:.3f}"
         yield (
-            "60,000 ft (FL600)",
-            f"{_utc(launch + after)}, near {lat:.3f}, {lon:.3f}, going up",
+            _("60,000 ft (FL600)"),
+            _(
+                "{when}, near {place}, going up",
+                when=_utc(launch + after),
+                place=place,
+            ),
         )
     burst = plan.burst_altitude_m
     yield (
-        "Highest point",
+        _("Highest point"),
         f"{_both(shown, 'height', burst.value)}, {shown.span('height', burst.low, burst.high)}",
     )
-    yield "Expected course", "; ".join(_course(course, launch))
+    yield _("Expected course"), "; ".join(_course(course, launch))
     landing = forecast.landing
+    place = f"{landing.latitude_deg:.3f}, {landing.longitude_deg:.3f}"
     yield (
-        "Expected landing",
-        f"{_utc(landing.eta_utc)} ({_utc(landing.eta_90_utc[0])} to"
-        f" {_utc(landing.eta_90_utc[1])}), {landing.latitude_deg:.3f},"
-        f" {landing.longitude_deg:.3f},"
-        f" within {landing.radius_90_m / NAUTICAL_MILE_M:.0f} NM (90 %)",
+        _("Expected landing"),
+        _(
+            "{when} ({early} to {late}), {place}, within {radius} NM (90 %)",
+            when=_utc(landing.eta_utc),
+            early=_utc(landing.eta_90_utc[0]),
+            late=_utc(landing.eta_90_utc[1]),
+            place=place,
+            radius=number(landing.radius_90_m / NAUTICAL_MILE_M),
+        ),
     )
-    yield "Duration", f"{(landing.eta_utc - launch) / 60.0:.0f} min"
+    yield (
+        _("Duration"),
+        _("{minutes} min", minutes=number((landing.eta_utc - launch) / 60.0)),
+    )
 
 
 def _both(shown: Shown, kind: str, value: float) -> str:
@@ -99,13 +143,14 @@ def _both(shown: Shown, kind: str, value: float) -> str:
 
 def notice_text(lines: Iterator[tuple[str, str]]) -> str:
     """As plain text."""
-    return "\n".join([DRAFT, "", *(f"{name + ':':20} {text}" for name, text in lines), "", DRAFT])
+    draft = _(DRAFT)
+    return "\n".join([draft, "", *(f"{name + ':':20} {text}" for name, text in lines), "", draft])
 
 
 def notice_html(name: str, lines: Iterator[tuple[str, str]]) -> str:
     """To be printed."""
     page = templates("groundstation.planning").get_template("notice.html")
-    return page.render(name=name, draft=DRAFT, lines=lines)
+    return page.render(name=name, draft=_(DRAFT), lines=lines)
 
 
 def _course(course: Course, launch_utc: float) -> Iterator[str]:
@@ -115,7 +160,12 @@ def _course(course: Course, launch_utc: float) -> Iterator[str]:
         at = int(course.time_s.searchsorted(n * step))
         place = f"{course.latitude_deg[at]:.2f}, {course.longitude_deg[at]:.2f}"
         feet = course.altitude_m[at] / FOOT_M
-        yield f"{_clock(launch_utc + n * step)} {place} at {round(feet, -3):,.0f} ft"
+        yield _(
+            "{time} {place} at {height} ft",
+            time=_clock(launch_utc + n * step),
+            place=place,
+            height=number(round(feet, -3)),
+        )
 
 
 def _degrees(site: SiteSettings) -> str:
@@ -127,7 +177,8 @@ def _moment(time_utc: float) -> datetime:
 
 
 def _utc(time_utc: float) -> str:
-    return _moment(time_utc).strftime("%Y-%m-%d %H:%M UTC")
+    moment = _moment(time_utc)
+    return f"{day_text(moment)} {moment:%H:%M} UTC"
 
 
 def _clock(time_utc: float) -> str:

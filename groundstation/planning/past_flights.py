@@ -8,12 +8,14 @@ much one's own flights scatter.
 import math
 from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass, replace
-from datetime import UTC, datetime
+from datetime import UTC, date, datetime
 from typing import Final
 
 import numpy as np
 
 from groundstation.flight.settings import PlanSettings
+from groundstation.language.catalogue import N_, _, ngettext
+from groundstation.language.dates import day_text
 from groundstation.physics.fall import resting_m
 from groundstation.physics.layers import fall_path_m
 from groundstation.planning.readable_figures import METRIC, Shown
@@ -108,27 +110,32 @@ def what_was_learned(
     shown: Shown = METRIC,
 ) -> Iterator[str]:
     """What the past has changed, in words, and which flights that were."""
-    flights = "1 past flight" if len(past) == 1 else f"{len(past)} past flights"
-    days = ", ".join(sorted({_day(flight.begun_utc) for flight in past}))
-    yield (
-        f"By {flights} ({days}), taken as flown with the same balloon, fill, parachute and payload:"
-    )
+    days = ", ".join(day_text(day) for day in sorted({_day(flight.begun_utc) for flight in past}))
+    yield ngettext(
+        "By {count} past flight ({days}), taken as flown with the same balloon, fill, parachute and"
+        " payload:",
+        "By {count} past flights ({days}), taken as flown with the same balloon, fill, parachute"
+        " and payload:",
+        len(past), days=days,
+    )  # fmt: skip
     for name, kind, value, sd in (
-        ("ascent", "rate", "ascent_rate_ms", "ascent_rate_sd_ms"),
-        ("burst", "height", "burst_altitude_m", "burst_altitude_sd_m"),
-        ("fall at sea level", "rate", "descent_rate_ms", "descent_rate_sd_ms"),
+        (N_("ascent"), "rate", "ascent_rate_ms", "ascent_rate_sd_ms"),
+        (N_("burst height"), "height", "burst_altitude_m", "burst_altitude_sd_m"),
+        (N_("fall at sea level"), "rate", "descent_rate_ms", "descent_rate_sd_ms"),
     ):
         was, now = getattr(before, value), getattr(after, value)
         if was is None or now is None:
             continue
-        yield (
-            f"{name} {shown.number(kind, was)} ± {shown.text(kind, getattr(before, sd))} becomes"
-            f" {shown.number(kind, now)} ± {shown.text(kind, getattr(after, sd))}"
+        yield _(
+            "{what} {before} becomes {after}",
+            what=_(name),
+            before=shown.give_or_take(kind, was, getattr(before, sd)),
+            after=shown.give_or_take(kind, now, getattr(after, sd)),
         )
 
 
-def _day(time_utc: float) -> str:
-    return f"{datetime.fromtimestamp(time_utc, UTC):%Y-%m-%d}"
+def _day(time_utc: float) -> date:
+    return datetime.fromtimestamp(time_utc, UTC).date()
 
 
 def _next(plan: float, plan_sd: float, seen: Sequence[float], repeat: float) -> tuple[float, float]:

@@ -1,10 +1,10 @@
 """Winds of files as a field over time and place, and as a flight meets them."""
 
 from collections.abc import Iterable, Sequence
-from datetime import UTC, datetime
 from pathlib import Path
 
 from groundstation.flight.settings import PlanSettings
+from groundstation.language.forecast_runs import run_text
 from groundstation.physics.wind import WindsAloft
 from groundstation.planning.course import course
 from groundstation.planning.settings import SiteSettings
@@ -39,12 +39,6 @@ def _winds(
         off_ms = forecast_sd_ms(lead_s, table.spread_ms) if sd_ms is None else sd_ms
         aloft = WindsAloft.of(title, table.height_m, table.east_ms, table.north_ms, off_ms)
         yield Winds(time_utc=table.time_utc, place=table.place, aloft=aloft)
-
-
-def run_text(issued_utc: float, launch_utc: float) -> str:
-    """When a forecast was made, and how long that was before the launch."""
-    run = datetime.fromtimestamp(issued_utc, UTC)
-    return f"run of {run:%Y-%m-%d %H:%M} UTC, {(launch_utc - issued_utc) / 3600.0:.0f} h before"
 
 
 def met_by(

@@ -60,7 +60,9 @@ class Shown:
         return written(number, decimals)
 
     def unit(self, kind: str) -> str:
-        return _(self._kind(kind)[2])
+        unit = self._kind(kind)[2]
+        # Those of the SI are alike in every language, and N is a direction, too.
+        return _(unit) if kind == "minutes" else unit
 
     def text(self, kind: str, value: float) -> str:
         """Such as "3.36 m³" or "78 bar"."""

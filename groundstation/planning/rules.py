@@ -13,6 +13,7 @@ from dataclasses import dataclass
 from enum import StrEnum
 from typing import Final
 
+from groundstation.language.catalogue import N_, _
 from groundstation.planning.course import FL600_M, Course
 from groundstation.planning.gear import PackageSettings
 from groundstation.planning.launch_time import launch_text
@@ -20,34 +21,35 @@ from groundstation.planning.settings import FlightFile
 from groundstation.planning.sun import SUNSET_DEG, sun_elevation_deg
 from groundstation.units import FOOT_M, INCH_M, POUND_FORCE_N, POUND_KG
 
+SERA: Final = N_("SERA Appendix 2")
 OUNCE_KG: Final = POUND_KG / 16.0
 
-CAUTION: Final = (
+CAUTION: Final = N_(
     "These are the usual published thresholds; they may be out of date, or others where you are."
     " Ask your authority, get what authorisation is needed, and follow licensed and experienced"
     " practice. Nothing here says that a flight is allowed."
 )
-READ: Final = "read 2026-11-26"
-US_2019: Final = f"edition of 2019-01-01, {READ}"
-US_2024: Final = f"edition of 2024-01-01, {READ}"
-EUROPE_2020: Final = f"EU 923/2012 as of 2020-01-31, {READ}"
+READ: Final = N_("read 2026-11-26")
+US_2019: Final = N_("edition of 2019-01-01, read 2026-11-26")
+US_2024: Final = N_("edition of 2024-01-01, read 2026-11-26")
+EUROPE_2020: Final = N_("EU 923/2012 as of 2020-01-31, read 2026-11-26")
 LEAST_SHADE_STEPS: Final = 20
 """Every so many steps of a course the sun is looked at: 2 km of height, six minutes."""
 
 
 class BalloonClass(StrEnum):
-    """Of SERA and ICAO Annex 2."""
+    """Of SERA and ICAO Annex 2; English."""
 
-    LIGHT = "light"
-    MEDIUM = "medium"
-    HEAVY = "heavy"
+    LIGHT = N_("light")
+    MEDIUM = N_("medium")
+    HEAVY = N_("heavy")
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Finding:
     """One threshold. ``over`` is None where the file does not say enough; ``value`` and ``limit``
     are in ``unit``, which is a ``kind`` of ``Shown``. One that is about other flights does not
-    apply, and has no value; ``edition`` is what was read, and when."""
+    apply, and has no value; ``edition`` is what was read, and when. Texts are English."""
 
     source: str
     edition: str
@@ -59,6 +61,11 @@ class Finding:
     over: bool | None
     applies: bool = True
 
+    @property
+    def cited(self) -> str:
+        """Its source in the language that is spoken."""
+        return self.source.replace(SERA, _(SERA))
+
 
 def united_states(flight: FlightFile) -> tuple[Finding, ...]:
     """The four of 101.1(a)(4); each is strictly "more than". One that is exceeded brings the flight
@@ -68,10 +75,10 @@ def united_states(flight: FlightFile) -> tuple[Finding, ...]:
     several = len(flight.package) > 1
     return (
         _four_pounds(flight),
-        _us("(ii)", "one package", heaviest, 6.0 * POUND_KG),
-        _us("(iii)", "two or more packages", total, 12.0 * POUND_KG, applies=several),
+        _us("(ii)", N_("one package"), heaviest, 6.0 * POUND_KG),
+        _us("(iii)", N_("two or more packages"), total, 12.0 * POUND_KG, applies=several),
         _us(
-            "(iv)", "force that separates the payload", flight.suspension_force_n,
+            "(iv)", N_("force that separates the payload"), flight.suspension_force_n,
             50.0 * POUND_FORCE_N, "N", "force",
         ),
     )  # fmt: skip
@@ -85,14 +92,16 @@ def equipment(flight: FlightFile) -> tuple[Finding, ...]:
     return (
         Finding(
             source="14 CFR 101.35(c)", edition=US_2024,
-            what="force that breaks a trailing antenna, beyond which it needs pennants every 50 ft",
+            what=N_(
+                "force that breaks a trailing antenna, beyond which it needs pennants every 50 ft"
+            ),
             value=antenna, limit=limit, unit="N", kind="force",
             over=(None if antenna is None else antenna > limit) if trails else False,
             applies=trails,
         ),
         Finding(
             source="14 CFR 101.35(d)", edition=US_2024,
-            what="suspension, beyond which it needs banded colours or pennants by day",
+            what=N_("suspension, beyond which it needs banded colours or pennants by day"),
             value=flight.string_m, limit=50.0 * FOOT_M, unit="m", kind="size",
             over=flight.string_m > 50.0 * FOOT_M,
         ),
@@ -111,15 +120,15 @@ def europe(flight: FlightFile) -> tuple[Finding, ...]:
     total = sum(piece.mass_kg for piece in flight.package)
     heaviest = max(piece.mass_kg for piece in flight.package)
     return (
-        _sera("(c)(1)", "heavy: all packages together", total, 6.0),
-        _sera("(c)(2)", "heavy: one package", heaviest, 3.0),
+        _sera("(c)(1)", N_("heavy: all packages together"), total, 6.0),
+        _sera("(c)(2)", N_("heavy: one package"), heaviest, 3.0),
         _dense(flight),
         _sera(
-            "(c)(4)", "heavy: force that separates the payload", flight.suspension_force_n, 230.0,
-            "N", "force",
+            "(c)(4)", N_("heavy: force that separates the payload"), flight.suspension_force_n,
+            230.0, "N", "force",
         ),
         _sera(
-            "(b)", "medium: two or more packages together", total, 4.0,
+            "(b)", N_("medium: two or more packages together"), total, 4.0,
             applies=len(flight.package) > 1,
         ),
     )  # fmt: skip
@@ -138,13 +147,13 @@ def what_follows(
     flight: FlightFile, course: Course | None = None, launch_utc: float = 0.0
 ) -> Iterator[str]:
     """In short; the text itself counts. With its course it tells whether the flight is dark."""
-    yield (
+    yield _(
         "United States, every balloon: no operation that is a hazard to people or property (14 CFR"
         " 101.7, from memory)."
     )
     dark = None if course is None else dark_hours(course, launch_utc)
     if subpart_d(united_states(flight)) is not False:
-        yield (
+        yield _(
             "United States, Subpart D: not below 2,000 ft in an airport's airspace without"
             " authorisation, not where clouds cover more than five tenths, not below 60,000 ft"
             " with less than 5 miles of visibility, not in its first 1,000 ft over a congested"
@@ -152,36 +161,41 @@ def what_follows(
             " payload's and the balloon's flight, and a radar reflector (101.35(a)); notice 6 to"
             " 24 hours before to the nearest FAA facility, and at the launch (101.37, from memory);"
             " position recorded every two hours, the authority told when that fails, and one hour"
-            f" before the descent (101.39, {READ})."
+            " before the descent (101.39, {read}).",
+            read=_(READ),
         )
-        yield (
+        yield _(
             "United States, Subpart D: below 60,000 ft between sunset and sunrise lights that are"
             " seen for 5 miles and flash 40 to 100 times a minute (101.35(b)); a trailing antenna"
             " that takes more than 50 lbf to break with pennants at every 50 ft, seen for a mile"
             " (101.35(c)); a suspension of more than 50 ft by day in banded colours or with"
-            f" pennants, seen for a mile (101.35(d); {US_2024})."
+            " pennants, seen for a mile (101.35(d); {edition}).",
+            edition=_(US_2024),
         )
     if dark is not None:
         first, last = (launch_text(at, flight.zone) for at in dark)
-        yield (
-            f"Dark: it flies below 60,000 ft with the sun down, from {first} to {last}. Lights are"
-            " asked for where 101.35(b) holds; elsewhere ask."
-        )
+        yield _(
+            "Dark: it flies below 60,000 ft with the sun down, from {first} to {last}. Lights are"
+            " asked for where 101.35(b) holds; elsewhere ask.",
+            first=first, last=last,
+        )  # fmt: skip
     kind, sure = european_class(flight)
-    yield (
-        f"Europe and ICAO: class {kind.value}{'' if sure else ', or a heavier one'} (SERA Appendix"
-        " 2, 1). No operation without authorisation from the State of launch, nor across another"
-        f" State without its own (2.1, 2.2; {EUROPE_2020})."
+    yield _(
+        "Europe and ICAO: class {kind} (SERA Appendix 2, 1). No operation without authorisation"
+        " from the State of launch, nor across another State without its own (2.1, 2.2;"
+        " {edition}).",
+        kind=_(kind.value) if sure else _("{kind}, or a heavier one", kind=_(kind.value)),
+        edition=_(EUROPE_2020),
     )
     if kind is not BalloonClass.LIGHT or not sure:
-        yield (
+        yield _(
             "Europe and ICAO, medium and heavy: early notice seven days before (5.1.1), then notice"
             " before and at the launch; position recorded every two hours up to 18,000 m, every 24"
             " hours above; the air traffic services told at once when that fails, and one hour"
             " before the descent (6, from memory)."
         )
     if kind is BalloonClass.HEAVY:
-        yield "Europe and ICAO, heavy: two ways to end the flight, and a radar reflector (3.3)."
+        yield _("Europe and ICAO, heavy: two ways to end the flight, and a radar reflector (3.3).")
 
 
 def dark_hours(course: Course, launch_utc: float) -> tuple[float, float] | None:
@@ -208,14 +222,14 @@ def density_kgm2(package: PackageSettings) -> float | None:
 def _four_pounds(flight: FlightFile) -> Finding:
     """A package of more than four pounds, and more than three ounces per square inch."""
     limit = 3.0 * OUNCE_KG / INCH_M**2
-    what = "density of a package of more than 4 lb, by its smallest face"
+    what = N_("density of a package of more than 4 lb, by its smallest face")
     return _densest(
         flight, ("14 CFR 101.1(a)(4)(i)", US_2019), what, lambda mass: mass > 4.0 * POUND_KG, limit
     )
 
 
 def _dense(flight: FlightFile) -> Finding:
-    what = "heavy: density of a package of 2 kg or more, by its smallest face"
+    what = N_("heavy: density of a package of 2 kg or more, by its smallest face")
     source = "SERA Appendix 2, 1(c)(3)", EUROPE_2020
     return _densest(flight, source, what, lambda mass: mass >= 2.0, 130.0)
 
@@ -269,6 +283,6 @@ def _sera(
     value = value if applies else None
     over = (None if value is None else value >= limit) if applies else False
     return Finding(
-        source=f"SERA Appendix 2, 1{part}", edition=EUROPE_2020, what=what, value=value,
+        source=f"{SERA}, 1{part}", edition=EUROPE_2020, what=what, value=value,
         limit=limit, unit=unit, kind=kind, over=over, applies=applies,
     )  # fmt: skip

@@ -9,12 +9,14 @@ the launch (common practice, no source), so the time to burst is height over rat
 import math
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass, replace
+from enum import StrEnum
 from typing import Final
 
 import numpy as np
 from numpy.typing import NDArray
 
 from groundstation.errors import OutOfModelRangeError
+from groundstation.language.catalogue import N_, _
 from groundstation.physics.atmosphere import STANDARD_GRAVITY_MS2
 from groundstation.physics.buoyancy import Fill
 from groundstation.planning.lift import Air, Balloon, Lift, descent_rate_ms, of_neck_lift, solved
@@ -55,8 +57,20 @@ BARE_M2_KG23: Final = (0.02 / 1.5 ** (2.0 / 3.0), 0.05 / 1.5 ** (2.0 / 3.0))
 box of 1.5 kg (own choice), which falls at 22 to 35 m/s."""
 
 
-SPANS: Final = "judged spans, meant to hold nine of ten"
-"""How spans are called that rest on judgement."""
+SPANS: Final = N_("judged spans, meant to hold nine of ten")
+"""How spans are called that rest on judgement, in English."""
+
+
+class Cause(StrEnum):
+    """What drives a spread, in English."""
+
+    BURST_DIAMETER = N_("burst diameter")
+    BALLOON_DRAG = N_("drag of the balloon")
+    WEIGHING = N_("weighing")
+    ASCENT = N_("the ascent itself")
+    CANOPY_DRAG = N_("drag of the canopy")
+    BALLOON_LEFT = N_("balloon left on the string")
+    DESCENT = N_("the descent itself")
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -67,7 +81,7 @@ class Spread:
     value: float
     low: float
     high: float
-    by: tuple[tuple[str, float], ...]
+    by: tuple[tuple[Cause, float], ...]
 
     @property
     def sd(self) -> float:
@@ -78,7 +92,7 @@ class Spread:
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Case:
     """A fall that is not the planned one: how fast at the site and how hard, each from the least to
-    the most. ``chance`` is an assumption."""
+    the most. ``chance`` is an assumption, ``name`` is English."""
 
     name: str
     chance: float
@@ -91,7 +105,7 @@ class Case:
 
     @property
     def chance_text(self) -> str:
-        return f"assumed: 1 flight in {1.0 / self.chance:.0f}"
+        return _("assumed: 1 flight in {count}", count=round(1.0 / self.chance))
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -119,15 +133,13 @@ def planned(flight: FlightFile) -> Plan:
     rng = np.random.default_rng(SEED)
     low, high = chute.drag_range
     drawn = {
-        "burst diameter": _diameters(rng, flight.balloon.diameter_sd),
-        "drag of the balloon": rng.normal(0.0, flight.balloon.drag_coefficient_sd, MEMBERS),
-        "weighing": rng.normal(0.0, _weighed_sd(flight), MEMBERS),
-        "the ascent itself": rng.normal(0.0, ASCENT_SD, MEMBERS),
-        "drag of the canopy": rng.uniform(low, high, MEMBERS),
-        "balloon left on the string": np.clip(
-            rng.normal(chute.balloon_left, 0.15, MEMBERS), 0.0, 1.0
-        ),
-        "the descent itself": rng.normal(0.0, FALL_SD, MEMBERS),
+        Cause.BURST_DIAMETER: _diameters(rng, flight.balloon.diameter_sd),
+        Cause.BALLOON_DRAG: rng.normal(0.0, flight.balloon.drag_coefficient_sd, MEMBERS),
+        Cause.WEIGHING: rng.normal(0.0, _weighed_sd(flight), MEMBERS),
+        Cause.ASCENT: rng.normal(0.0, ASCENT_SD, MEMBERS),
+        Cause.CANOPY_DRAG: rng.uniform(low, high, MEMBERS),
+        Cause.BALLOON_LEFT: np.clip(rng.normal(chute.balloon_left, 0.15, MEMBERS), 0.0, 1.0),
+        Cause.DESCENT: rng.normal(0.0, FALL_SD, MEMBERS),
     }
     members = [
         _member(flight, balloon, lift, {name: float(of[n]) for name, of in drawn.items()})
@@ -135,8 +147,8 @@ def planned(flight: FlightFile) -> Plan:
     ]
     middle = _member(
         flight, balloon, lift,
-        {**dict.fromkeys(drawn, 0.0), "drag of the canopy": (low + high) / 2.0,
-         "balloon left on the string": chute.balloon_left},
+        {**dict.fromkeys(drawn, 0.0), Cause.CANOPY_DRAG: (low + high) / 2.0,
+         Cause.BALLOON_LEFT: chute.balloon_left},
     )  # fmt: skip
 
     def spread(at: Callable[[tuple[float, ...]], float]) -> Spread:
@@ -171,7 +183,7 @@ def _diameters(rng: np.random.Generator, sd: float) -> Array:
 
 def _fouled(open_ms: float, mass_kg: float) -> Case:
     low, high = (open_ms / math.sqrt(share) for share in reversed(FOULED_SHARES))
-    return _case("if the canopy fouls", FOULED_CHANCE, (low, high), mass_kg)
+    return _case(N_("if the canopy fouls"), FOULED_CHANCE, (low, high), mass_kg)
 
 
 def _bare(flight: FlightFile, air_kgm3: float) -> Case:
@@ -180,7 +192,7 @@ def _bare(flight: FlightFile, air_kgm3: float) -> Case:
         math.sqrt(2.0 * mass * STANDARD_GRAVITY_MS2 / (air_kgm3 * of * mass ** (2.0 / 3.0)))
         for of in reversed(BARE_M2_KG23)
     )
-    return _case("without a canopy", BARE_CHANCE, (low, high), mass)
+    return _case(N_("without a canopy"), BARE_CHANCE, (low, high), mass)
 
 
 def _case(name: str, chance: float, rate_ms: tuple[float, float], mass_kg: float) -> Case:
@@ -207,28 +219,28 @@ def _weighed_sd(flight: FlightFile) -> float:
 
 
 def _member(
-    flight: FlightFile, balloon: Balloon, lift: Lift, off: Mapping[str, float]
+    flight: FlightFile, balloon: Balloon, lift: Lift, off: Mapping[Cause, float]
 ) -> tuple[float, ...]:
     """Ascent rate, burst height, descent rate at the site, and the mass that comes down."""
     mine = replace(
         balloon,
-        burst_diameter_m=balloon.burst_diameter_m * max(1.0 + off["burst diameter"], 0.5),
-        drag_coefficient=max(balloon.drag_coefficient + off["drag of the balloon"], 0.1),
+        burst_diameter_m=balloon.burst_diameter_m * max(1.0 + off[Cause.BURST_DIAMETER], 0.5),
+        drag_coefficient=max(balloon.drag_coefficient + off[Cause.BALLOON_DRAG], 0.1),
     )
-    free = lift.free_kg * max(1.0 + off["weighing"], 0.05)
+    free = lift.free_kg * max(1.0 + off[Cause.WEIGHING], 0.05)
     try:
         flown = of_neck_lift(mine, mine.payload_kg + free)
     except OutOfModelRangeError:
         flown = lift
-    mass = flight.payload_kg + off["balloon left on the string"] * flight.balloon.mass_kg
+    mass = flight.payload_kg + off[Cause.BALLOON_LEFT] * flight.balloon.mass_kg
     air = balloon.air.density_kgm3
-    descent = descent_rate_ms(mass, flight.parachute.diameter_m, off["drag of the canopy"], air)
-    descent *= math.exp(off["the descent itself"])
-    ascent = max(flown.ascent_rate_ms * (1.0 + off["the ascent itself"]), 0.3)
+    descent = descent_rate_ms(mass, flight.parachute.diameter_m, off[Cause.CANOPY_DRAG], air)
+    descent *= math.exp(off[Cause.DESCENT])
+    ascent = max(flown.ascent_rate_ms * (1.0 + off[Cause.ASCENT]), 0.3)
     return ascent, flown.burst_altitude_m, descent, mass
 
 
-def _by(drawn: Mapping[str, Array], values: Array) -> tuple[tuple[str, float], ...]:
+def _by(drawn: Mapping[Cause, Array], values: Array) -> tuple[tuple[Cause, float], ...]:
     """The share of the variance that each of what was drawn explains, if it is a tenth at least."""
     if values.std() < 1e-9:
         return ()

@@ -4,6 +4,8 @@ is named."""
 from collections.abc import Iterator
 from typing import Final
 
+from groundstation.language.catalogue import _
+from groundstation.language.numbers import number
 from groundstation.physics.atmosphere import SEA_LEVEL_PRESSURE_PA, pressure
 from groundstation.physics.buoyancy import Gas
 from groundstation.planning.gear import SMALL_KG
@@ -28,40 +30,45 @@ def warnings(flight: FlightFile, plan: Plan) -> Iterator[str]:
     lift = plan.lift
     share = lift.free_kg / (flight.balloon.mass_kg + flight.payload_kg)
     if share < LEAST_FREE_SHARE:
-        yield (
-            f"The free lift is only {100.0 * share:.0f} % of what is lifted: rain, ice or a small"
-            " leak may make it float, for hours and far away. Fill more."
+        yield _(
+            "The free lift is only {percent} % of what is lifted: rain, ice or a small leak may"
+            " make it float, for hours and far away. Fill more.",
+            percent=number(100.0 * share),
         )
     rate = plan.ascent_rate_ms
     rises = flight.shown.text("rate", rate.value)
     if rate.value < SLOWEST_MS:
-        yield f"It rises at only {rises}, so it drifts long and may float. Fill more."
+        yield _("It rises at only {rate}, so it drifts long and may float. Fill more.", rate=rises)
     if rate.value > FASTEST_MS:
-        yield f"It rises at {rises}, which takes gas and height and shakes the payload. Fill less."
+        yield _(
+            "It rises at {rate}, which takes gas and height and shakes the payload. Fill less.",
+            rate=rises,
+        )
     yield from _of_the_descent(flight, plan)
     if flight.balloon.burst_diameter_m is None:
-        yield (
+        yield _(
             "The burst diameter is a typical one of the balloon's mass, from memory of data sheets."
             " Take that of its own: it decides on the height."
         )
     if flight.balloon.mass_kg < SMALL_KG:
-        yield (
+        yield _(
             "For a balloon below 200 g both the typical burst diameter and the drag are little"
             " known: try one, or give those of its maker."
         )
     yield from _of_the_air(flight)
     if flight.gas.purity is None:
-        yield "The gas is taken as pure; balloon gas may hold some air. Weigh the lift."
+        yield _("The gas is taken as pure; balloon gas may hold some air. Weigh the lift.")
     if flight.gas.kind is Gas.HYDROGEN:
-        yield (
+        yield _(
             "Hydrogen burns with air at almost any mixture: outdoors only, everything earthed, no"
             " spark, no flame, no phone near it, and people who are trained for it."
         )
     missing = [piece.name for piece in flight.package if piece.smallest_face_m is None]
     if missing:
-        yield (
-            f"The smallest face of {', '.join(missing)} is not given, so no rule on mass and area"
-            " can be looked at."
+        yield _(
+            "The smallest face of {pieces} is not given, so no rule on mass and area can be looked"
+            " at.",
+            pieces=", ".join(missing),
         )
 
 
@@ -72,22 +79,30 @@ def _of_the_descent(flight: FlightFile, plan: Plan) -> Iterator[str]:
     wanted = canopy_m(
         plan.descending_kg, GOOD_FALL_MS, (low + high) / 2.0, plan.balloon.air.density_kgm3
     )
-    larger = (
-        f"for {shown.text('rate', GOOD_FALL_MS)} it takes about {shown.text('size', wanted)} of"
-        " such a canopy"
+    larger = _(
+        "for {rate} it takes about {size} of such a canopy",
+        rate=shown.text("rate", GOOD_FALL_MS),
+        size=shown.text("size", wanted),
     )
     if fall.value > DEADLY_MS:
-        beside = "hardly slower than without a parachute"
+        beside = _("hardly slower than without a parachute")
         if fall.value > plan.bare.middle_ms:
-            beside = "so small a canopy brakes less than the boxes themselves, as without one"
-        yield (
-            f"It lands at {hard}: {beside}, and what falls so hard can kill. Do not fly this one:"
-            f" {larger}."
-        )
+            beside = _("so small a canopy brakes less than the boxes themselves, as without one")
+        yield _(
+            "It lands at {rate}: {beside}, and what falls so hard can kill. Do not fly this one:"
+            " {larger}.",
+            rate=hard, beside=beside, larger=larger,
+        )  # fmt: skip
     elif fall.high > HARD_MS:
-        yield f"It may land at {hard}. Take a larger parachute or less mass: {larger}."
+        yield _(
+            "It may land at {rate}. Take a larger parachute or less mass: {larger}.",
+            rate=hard, larger=larger,
+        )  # fmt: skip
     if fall.low < SLOW_DESCENT_MS:
-        yield f"It may fall at only {shown.text('rate', fall.low)} and drift far in the end."
+        yield _(
+            "It may fall at only {rate} and drift far in the end.",
+            rate=shown.text("rate", fall.low),
+        )
 
 
 def _of_the_air(flight: FlightFile) -> Iterator[str]:
@@ -96,9 +111,10 @@ def _of_the_air(flight: FlightFile) -> Iterator[str]:
         return
     here = float(pressure(site.altitude_m))
     if abs(site.pressure_pa - SEA_LEVEL_PRESSURE_PA) < abs(site.pressure_pa - here):
-        yield (
-            f"The pressure of {flight.shown.text('air', site.pressure_pa)} is nearer to what is"
-            f" usual at sea level than to the {flight.shown.text('air', here)} of the site's"
-            " height: it may be reduced to sea level. Then put it as sea_level_pressure_pa, or the"
-            " fill is too small."
+        yield _(
+            "The pressure of {given} is nearer to what is usual at sea level than to the {usual} of"
+            " the site's height: it may be reduced to sea level. Then put it as"
+            " sea_level_pressure_pa, or the fill is too small.",
+            given=flight.shown.text("air", site.pressure_pa),
+            usual=flight.shown.text("air", here),
         )

@@ -8,6 +8,7 @@ import re
 from typing import Final
 
 from groundstation.language.catalogue import N_, _
+from groundstation.language.forecast_runs import with_runs
 from groundstation.language.numbers import number
 
 PARTS: Final = (
@@ -38,7 +39,7 @@ _READ: Final = {
 
 def basis_text(basis: str) -> str:
     """``basis`` in the language that is spoken; a part that is not known stays as it is."""
-    return ", ".join(map(_told, basis.split(", ")))
+    return with_runs(", ".join(map(_told, basis.split(", "))))
 
 
 def _told(part: str) -> str:

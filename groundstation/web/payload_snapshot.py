@@ -7,6 +7,7 @@ from typing import Annotated, ClassVar
 from groundstation.flight.moves import Move
 from groundstation.flight.settings import BaseSettings, PlannedLanding
 from groundstation.flight.track import Point
+from groundstation.language.catalogue import _
 from groundstation.physics.geodesy import distance_bearing
 from groundstation.records import Fix, Height, Landing, NamedPlace, Phase
 from groundstation.schema.fields import (
@@ -175,7 +176,11 @@ class LandingSnapshot(LandingTold):
         at = landing.latitude_deg, landing.longitude_deg
         away, bearing = from_base(base, *at)
         near = None if town is None else TownTold.of(town, *at)
-        worded = replace(landing, basis=basis_text(landing.basis))
+        worded = replace(
+            landing,
+            basis=basis_text(landing.basis),
+            inside=tuple((_(area), share) for area, share in landing.inside),
+        )
         return cls.of(worded, distance_m=away, bearing_deg=bearing, town=near)
 
 

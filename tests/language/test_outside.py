@@ -17,6 +17,8 @@ from groundstation.alerts.wording import render
 from groundstation.language.catalogue import speaking
 from groundstation.records import AlertKind
 from tests.alerts.test_wording import FACTS, HOME, alert
+from tests.language.test_catalogue import ids_of
+from tests.support.catalogues import to_translate
 from tests.support.outside import script_texts, template_texts
 
 PACKAGE = Path(__file__).resolve().parents[2] / "groundstation"
@@ -39,7 +41,22 @@ TRANSLATED = (
     "debrief/words.py",
     "payload_log/reading.py",
     "payload_log/sanity.py",
+    "planning/brief.py",
+    "planning/brief_pictures.py",
+    "planning/checklist.py",
+    "planning/decision.py",
     "planning/label.py",
+    "planning/notice.py",
+    "planning/past_flights.py",
+    "planning/rules.py",
+    "planning/spread.py",
+    "planning/sun.py",
+    "planning/warnings.py",
+    "geo/keep_outs.py",
+    "jobs/plan.py",
+    "jobs/plan_notes.py",
+    "jobs/plan_text.py",
+    "planning/forecast.py",
     "publish/friends.py",
     "station/notices.py",
     "station/off_clocks.py",
@@ -62,6 +79,7 @@ TRANSLATED = (
 """Of each of them all that a person reads is in the catalogues."""
 TEMPLATES = (
     "debrief/templates/*.html",
+    "planning/templates/*.html",
     "planning/templates/label.svg",
     "publish/templates/*.html",
     "web/page/*.html",
@@ -129,6 +147,26 @@ def texts(node: ast.AST, inside: bool = False) -> Iterator[tuple[int, str]]:
 def test_no_text_is_outside_the_catalogues(name: str) -> None:
     tree = ast.parse((PACKAGE / name).read_text(encoding="utf-8"))
     assert list(texts(tree)) == []
+
+
+def marked(tree: ast.AST) -> Iterator[str]:
+    """The texts that are given to the marks, wherever they stand."""
+    for node in ast.walk(tree):
+        if isinstance(node, ast.Call) and called(node) in MARKS:
+            first = node.args[called(node) == "pgettext"] if node.args else None
+            if isinstance(first, ast.Constant) and isinstance(first.value, str):
+                yield first.value
+
+
+def test_what_is_marked_is_found_for_the_catalogues() -> None:
+    """The extractor does not look into f-strings."""
+    known = {ids_of(text)[0] for text in to_translate() if text.id}
+    paths = sorted(PACKAGE.rglob("*.py"))
+    texts_of = {path: set(marked(ast.parse(path.read_text(encoding="utf-8")))) for path in paths}
+    assert sum(map(len, texts_of.values())) > 500
+    assert {
+        path.name: missing for path, all_ in texts_of.items() if (missing := all_ - known)
+    } == {}
 
 
 @pytest.mark.parametrize("path", of(TEMPLATES), ids=lambda path: path.name)

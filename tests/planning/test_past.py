@@ -96,7 +96,7 @@ def test_a_known_flight_is_read_back() -> None:
 def test_what_changed_is_told() -> None:
     lines = list(what_was_learned(PLAN, narrowed(PLAN, [past(6.0)]), [past(6.0)]))
     assert lines[0].startswith("By 1 past flight (1970-01-01), taken as flown with the same")
-    assert "burst 30.0 ± 1.2 km becomes 30.4 ± 1.3 km" in lines
+    assert "burst height 30.0 ± 1.2 km becomes 30.4 ± 1.3 km" in lines
     assert "fall at sea level 5.0 ± 0.5 m/s becomes 5.2 ± 0.5 m/s" in lines
 
 
