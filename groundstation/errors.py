@@ -4,10 +4,30 @@ A bad packet is not in it: that is data (see ``records.Unreadable`` and ``record
 """
 
 
+class Words:
+    """A sentence for a person that another language can say, too: ``text`` as the catalogues have
+    it, with what is ``given`` for its braces, which may be ``Words`` themselves."""
+
+    __slots__ = ("given", "text")
+
+    def __init__(self, text: str, **given: object) -> None:
+        self.text = text
+        self.given = given
+
+    def __str__(self) -> str:
+        """In English."""
+        return self.text.format(**self.given) if self.given else self.text
+
+
 class GroundstationError(Exception):
-    """Any failure this program names. ``exit_code`` is what the process ends with."""
+    """Any failure this program names. ``exit_code`` is what the process ends with. It is English,
+    for the log and the command line; ``words`` can be said in another language."""
 
     exit_code = 1
+
+    def __init__(self, text: str | Words = "", **given: object) -> None:
+        self.words = text if isinstance(text, Words) else Words(text, **given)
+        super().__init__(str(self.words))
 
 
 class ConfigurationError(GroundstationError):

@@ -17,8 +17,9 @@ from typing import Final, Protocol
 
 from groundstation.alerts.services import UncertainDeliveryError
 from groundstation.alerts.targets import Target
-from groundstation.errors import DeliveryError
+from groundstation.errors import DeliveryError, Words
 from groundstation.flight.alert_records import Alert, Message
+from groundstation.language.catalogue import said
 from groundstation.store.outbox import Dispatch, Nothing
 from groundstation.store.patience import Patience
 from groundstation.store.writer import Store
@@ -98,17 +99,17 @@ class _Courier:
                 log.info("alert target %s takes messages again", self.target.name)
             self.fails = False
             return
-        reason, may_have_arrived = _why(attempt)
+        why, may_have_arrived = _why(attempt)
         wait_s = self.retry.wait_s(dispatch.attempt, self.chance)
         await self.store.postpone(
-            dispatch, wait_s=wait_s, reason=reason, may_have_arrived=may_have_arrived
+            dispatch, wait_s=wait_s, reason=said(why), may_have_arrived=may_have_arrived
         )
         log.log(
             logging.DEBUG if self.fails else logging.WARNING,
             "alert target %s did not take %r: %s; next try in %.0f s",
             self.target.name,
             dispatch.message.title,
-            reason,
+            why,
             wait_s,
         )
         self.fails = True
@@ -177,11 +178,12 @@ async def deliver_forever(
             await joining.changed.wait()
 
 
-def _why(attempt: "asyncio.Future[None]") -> tuple[str, bool]:
+def _why(attempt: "asyncio.Future[None]") -> tuple[Words, bool]:
     if not attempt.done() or attempt.cancelled():
-        return "no answer in time; it may have arrived", True
+        return Words("no answer in time; it may have arrived"), True
     error = attempt.exception()
     if isinstance(error, DeliveryError):
-        return str(error), isinstance(error, UncertainDeliveryError)
+        return error.words, isinstance(error, UncertainDeliveryError)
     # A defect of a library must not end the station, and its text may hold a secret.
-    return f"the sender failed ({type(error).__name__}); it may have arrived", True
+    name = type(error).__name__
+    return Words("the sender failed ({why}); it may have arrived", why=name), True

@@ -18,7 +18,7 @@ from groundstation.alerts.phones import Phone, Phones, PhonesSettings
 from groundstation.alerts.services import ATTEMPT_S, UncertainDeliveryError
 from groundstation.errors import ConfigurationError, DeliveryError
 from groundstation.flight.alert_records import Message
-from groundstation.language.catalogue import _
+from groundstation.language.catalogue import _, said
 from groundstation.records import AlertKind, Urgency
 
 log = logging.getLogger(__name__)
@@ -99,7 +99,7 @@ class PhoneDesk:
         try:
             await self.send(phone, _("This phone will be told"), body, shown, headers)
         except DeliveryError as error:
-            return phone.name, str(error)
+            return phone.name, said(error.words)
         return phone.name, ""
 
     async def remove(self, endpoint: str) -> str | None:
@@ -153,7 +153,7 @@ class PhoneDesk:
             await self._forget(phone)
             raise DeliveryError("this phone takes no messages any more; ask anew on its page")
         if not 200 <= status < 300:
-            raise DeliveryError(f"the phone's push service answered {status}")
+            raise DeliveryError("the phone's push service answered {status}", status=status)
 
     async def _forget(self, phone: Phone) -> None:
         try:

@@ -112,9 +112,9 @@ def failure(status: str, lines: Iterable[str]) -> DeliveryError:
     if any(sign in text for sign in _NOT_REACHED):
         return DeliveryError("no connection to the service")
     if code := re.search(r"\berror=(\d{3})\b", text):
-        return DeliveryError(f"the service answered {_http(int(code[1]))}")
+        return DeliveryError("the service answered {status}", status=_http(int(code[1])))
     if code := re.search(r"\(([45]\d\d), b['\"]", text):
-        return DeliveryError(f"the mail server answered {code[1]}")
+        return DeliveryError("the mail server answered {status}", status=code[1])
     if status == "TIMEOUT" or re.search(r"timed? ?out", text, re.IGNORECASE):
         return UncertainDeliveryError("no answer in time; it may have arrived")
     if re.search(r"connection", text, re.IGNORECASE):

@@ -84,7 +84,7 @@ class TerminalTarget:
         try:
             await asyncio.to_thread(self._write, f"{message.title}\n    {body}\n")
         except (OSError, ValueError) as error:
-            raise DeliveryError(f"the terminal can't be written to ({error})") from error
+            raise DeliveryError("the terminal can't be written to ({why})", why=error) from error
 
 
 def patience_of(

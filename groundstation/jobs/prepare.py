@@ -142,8 +142,9 @@ def prepare(request: Request) -> Iterator[str]:
     yield f"in {job.folder}; the station of this configuration finds it there"
     if failed:
         raise FetchError(
-            f"{failed} of {len(request.only or PARTS)} could not be brought; call again, what is"
-            " there stays"
+            "{failed} of {count} could not be brought; call again, what is there stays",
+            failed=failed,
+            count=len(request.only or PARTS),
         )
 
 

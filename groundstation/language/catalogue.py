@@ -12,6 +12,7 @@ from functools import cache
 from pathlib import Path
 from typing import Final
 
+from groundstation.errors import Words
 from groundstation.language.endings import Formatter
 
 SOURCE: Final = "en"
@@ -61,6 +62,15 @@ def pgettext(context: str, text: str, **given: object) -> str:
     """As ``_``, of a text that means something else elsewhere: ``context`` says what it is here."""
     translated = _catalogue(spoken()).pgettext(context, text)
     return _FORMATTER.vformat(translated, (), given) if given else translated
+
+
+def said(words: Words) -> str:
+    """``words`` in the language that is spoken."""
+    given = {
+        name: said(value) if isinstance(value, Words) else value
+        for name, value in words.given.items()
+    }
+    return _(words.text, **given) if words.text else ""
 
 
 def N_(text: str) -> str:  # noqa: N802 - gettext's usual name

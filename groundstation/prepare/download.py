@@ -48,15 +48,25 @@ def get(address: str, most_bytes: int, piece: tuple[int, int] | None = None) -> 
     with _open(address, headers) as answer:
         if piece is not None and answer.status != 206:
             # Else it would send a whole planet.
-            raise FetchError(f"{address} gives no pieces of a file (HTTP ranges); name another")
+            raise FetchError(
+                "{address} gives no pieces of a file (HTTP ranges); name another", address=address
+            )
         try:
             data = answer.read(most_bytes + 1)
         except (OSError, http.client.HTTPException) as error:
-            raise FetchError(f"{address} stopped in the middle ({error}); try again") from error
+            raise FetchError(
+                "{address} stopped in the middle ({why}); try again", address=address, why=error
+            ) from error
         if len(data) > most_bytes:
-            raise FetchError(f"{address} gives more than {most_bytes / 1e6:.0f} MB; that is not it")
+            raise FetchError(
+                "{address} gives more than {size} MB; that is not it",
+                address=address,
+                size=round(most_bytes / 1e6),
+            )
         if piece is not None and len(data) != piece[1] - piece[0]:
-            raise FetchError(f"{address} gave another piece than was asked for; try again")
+            raise FetchError(
+                "{address} gave another piece than was asked for; try again", address=address
+            )
         total = (answer.headers.get("Content-Range") or "").rpartition("/")[2]
         return Answer(
             data=data,
@@ -86,7 +96,9 @@ def to_file(address: str, path: Path, most_bytes: int, progress: Progress) -> No
             _save(answer, part, have, total, most_bytes, progress)
     except OSError as error:
         raise FetchError(
-            f"{address} stopped in the middle ({error}); call again, it goes on from there"
+            "{address} stopped in the middle ({why}); call again, it goes on from there",
+            address=address,
+            why=error,
         ) from error
     part.replace(path)
     mark.unlink(missing_ok=True)
@@ -107,7 +119,11 @@ def _save(
                 file.write(piece)
                 have += len(piece)
                 if have > most_bytes:
-                    raise FetchError(f"{part.name} is larger than {most_bytes / 1e6:.0f} MB")
+                    raise FetchError(
+                        "{file} is larger than {size} MB",
+                        file=part.name,
+                        size=round(most_bytes / 1e6),
+                    )
                 progress(have, total)
         except http.client.HTTPException as error:
             raise OSError(str(error)) from error
@@ -122,11 +138,17 @@ def _open(address: str, headers: dict[str, str]) -> http.client.HTTPResponse:
     except urllib.error.HTTPError as error:
         if error.code in (403, 404):
             # Some stores of files say 403 for what they do not have.
-            raise MissingError(f"{address} is not there ({error.code})") from error
-        raise FetchError(f"{address} answers {error.code}; try later") from error
+            raise MissingError(
+                "{address} is not there ({code})", address=address, code=error.code
+            ) from error
+        raise FetchError(
+            "{address} answers {code}; try later", address=address, code=error.code
+        ) from error
     except (OSError, ValueError, http.client.HTTPException) as error:
         raise FetchError(
-            f"{address} can't be reached ({error}); see whether there is a network, or try later"
+            "{address} can't be reached ({why}); see whether there is a network, or try later",
+            address=address,
+            why=error,
         ) from error
     assert isinstance(answer, http.client.HTTPResponse)
     return answer

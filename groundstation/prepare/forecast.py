@@ -71,7 +71,9 @@ def at_places(
 ) -> list[WindTable]:
     """Those of each place and hour. Raises ``FetchError`` and ``InputFileError``."""
     if not is_address(asked.address):
-        raise FetchError(f"{asked.address} is no address of a service; give https://…")
+        raise FetchError(
+            "{address} is no address of a service; give https://…", address=asked.address
+        )
     text = get(_question(asked, places, begin_utc, end_utc), LARGEST_BYTES).data.decode(
         "utf-8", "replace"
     )

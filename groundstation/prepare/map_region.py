@@ -53,7 +53,7 @@ class Source:
                 raise InputFileError(f"{self.where} can't be read: {error.strerror}") from error
         answer = get(self.where, LARGEST_BYTES, (offset, offset + length))
         if self.version and answer.version != self.version:
-            raise FetchError(f"{self.where} has changed meanwhile; call again")
+            raise FetchError("{address} has changed meanwhile; call again", address=self.where)
         self.version = answer.version
         return answer.data
 

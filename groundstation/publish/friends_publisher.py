@@ -63,7 +63,9 @@ class FriendsPublisher:
             for name, data in files.items():
                 await asyncio.to_thread(_replace, self._settings.folder / name, data)
         except OSError as error:
-            raise DeliveryError(f"{self._settings.folder}: {error.strerror}") from error
+            raise DeliveryError(
+                "{where}: {why}", where=self._settings.folder, why=error.strerror
+            ) from error
 
     async def _to(self, where: str, work: Any) -> bool:
         try:
@@ -106,7 +108,7 @@ async def tried(settings: FriendsSettings, title: str) -> str:
         try:
             await upload.put(PAGE, page)
         except DeliveryError as error:
-            raise DeliveryError(f"{upload.name}: {error}") from error
+            raise DeliveryError("{where}: {why}", where=upload.name, why=error.words) from error
         where.append(f"brought by {upload.name}")
     return ", ".join(where)
 

@@ -188,7 +188,7 @@ def _why(error: BaseException, settings: PublishSettings) -> str:
     """What went wrong, with what to do about it where that is known."""
     for failure in (error, error.__cause__, error.__context__):
         if isinstance(failure, ssl.SSLError):
-            return f"it {why_no_tls(failure)}"
+            return str(why_no_tls("it", failure))
     if "timed out" not in str(error) and str(error):
         return str(error)
     if settings.transport == "websockets":

@@ -169,12 +169,13 @@ class Sftp:
                     await files.posix_rename(f"{path}.part", path)
         except ssh.HostKeyNotVerifiable as error:
             raise DeliveryError(
-                f"{settings.host} is not known: put its key into known_hosts first, by ssh-keyscan"
-                " or by logging in once"
+                "{host} is not known: put its key into known_hosts first, by ssh-keyscan or by"
+                " logging in once",
+                host=settings.host,
             ) from error
         except (ssh.Error, OSError, TimeoutError) as error:
             raise DeliveryError(
-                f"{settings.host} did not take it ({type(error).__name__})"
+                "{host} did not take it ({why})", host=settings.host, why=type(error).__name__
             ) from error
 
 
@@ -260,12 +261,14 @@ async def _ask(
         ) as answer:
             return answer.status
     except (aiohttp.ClientError, OSError, TimeoutError) as error:
-        raise DeliveryError(f"no answer from the server ({type(error).__name__})") from error
+        raise DeliveryError(
+            "no answer from the server ({why})", why=type(error).__name__
+        ) from error
 
 
 def _good(status: int) -> None:
     if not 200 <= status < 300:
-        raise DeliveryError(f"the server answered {status}")
+        raise DeliveryError("the server answered {status}", status=status)
 
 
 def _type(name: str) -> str:

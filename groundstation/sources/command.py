@@ -54,7 +54,8 @@ class CommandSource:
         program, *arguments = self._settings.command
         if await asyncio.to_thread(shutil.which, program) is None:
             raise SourceError(
-                f"{program} is not a program that is here; install it, or name its path"
+                "{program} is not a program that is here; install it, or name its path",
+                program=program,
             )
         # Programs that print into a pipe keep lines back; Python ones don't with this.
         env = {**os.environ, "PYTHONUNBUFFERED": "1"}
@@ -65,7 +66,9 @@ class CommandSource:
                 stdout=asyncio.subprocess.PIPE, stderr=asyncio.subprocess.PIPE,
             )  # fmt: skip
         except OSError as error:
-            raise SourceError(f"{program} can't be started ({error.strerror})") from error
+            raise SourceError(
+                "{program} can't be started ({why})", program=program, why=error.strerror
+            ) from error
         said: deque[str] = deque(maxlen=_SAID)
         assert child.stdout is not None
         assert child.stderr is not None
@@ -81,8 +84,11 @@ class CommandSource:
             await _ended(child)
             listening.cancel()
             await asyncio.gather(listening, return_exceptions=True)
-        last = f": {said[-1]}" if said else ""
-        raise SourceError(f"{program} ended with {code}{last}")
+        if said:
+            raise SourceError(
+                "{program} ended with {code}: {said}", program=program, code=code, said=said[-1]
+            )
+        raise SourceError("{program} ended with {code}", program=program, code=code)
 
     async def _pass(
         self, frames: list[bytes], program: str, emit: Emit, health: HealthRecorder

@@ -66,14 +66,14 @@ class GpsdSource:
 
     async def run(self, emit: Emit, health: HealthRecorder) -> None:
         """Read until the connection ends. Raises ``SourceError``, saying why it ended."""
-        where = f"gpsd at {self._settings.host}:{self._settings.port}"
+        where = f"gpsd {self._settings.host}:{self._settings.port}"
         try:
             async with asyncio.timeout(CONNECT_S):
                 reader, writer = await asyncio.open_connection(
                     self._settings.host, self._settings.port
                 )
         except (TimeoutError, OSError) as error:
-            raise SourceError(f"{where} can't be reached; is it running?") from error
+            raise SourceError("{where} can't be reached; is it running?", where=where) from error
         framer = LineFramer()
         try:
             writer.write(WATCH)
@@ -83,14 +83,19 @@ class GpsdSource:
                 async with asyncio.timeout(SILENCE_S):
                     data = await reader.read(65536)
                 if not data:
-                    raise SourceError(f"{where} closed the connection")
+                    raise SourceError("{where} closed the connection", where=where)
                 for line in framer.feed(data):
                     await self._take(line, where, emit, health)
         except TimeoutError as error:
-            silent = f"{where} was silent for {SILENCE_S:.0f} s; is a receiver connected to it?"
-            raise SourceError(silent) from error
+            raise SourceError(
+                "{where} was silent for {seconds} s; is a receiver connected to it?",
+                where=where,
+                seconds=round(SILENCE_S),
+            ) from error
         except OSError as error:
-            raise SourceError(f"{where}: the connection broke ({error.strerror})") from error
+            raise SourceError(
+                "{where}: the connection broke ({why})", where=where, why=error.strerror
+            ) from error
         finally:
             writer.close()
             with contextlib.suppress(OSError):

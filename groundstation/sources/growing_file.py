@@ -61,7 +61,9 @@ class FileSource:
                     health.opened()
                 away_since = None if there else away_since or loop.time()
                 if away_since is not None and loop.time() - away_since >= GONE_S:
-                    raise SourceError(f"{path} is not there; does the program that writes it run?")
+                    raise SourceError(
+                        "{path} is not there; does the program that writes it run?", path=path
+                    )
                 received_utc = self._clock.now_utc()
                 # What the old file did not end is no begin of the new one's first line.
                 left = self._framer.flush() if self._begins_anew else []
@@ -75,7 +77,9 @@ class FileSource:
                 if not data:
                     await asyncio.sleep(LOOK_S)
         except OSError as error:
-            raise SourceError(f"{path} can't be read: {error.strerror}") from error
+            raise SourceError(
+                "{path} can't be read: {why}", path=path, why=error.strerror
+            ) from error
 
     def _more(self) -> tuple[bytes, bool]:
         """What was appended since, and whether the file is there."""

@@ -136,28 +136,44 @@ class HttpPollSource:
                     return wait_s
                 if answer.status in (401, 403):
                     raise SourceError(
-                        f"{host} refuses us ({answer.status}); look at token, username and"
-                        " password, header and query of this source"
+                        "{host} refuses us ({status}); look at token, username and password, header"
+                        " and query of this source",
+                        host=host,
+                        status=answer.status,
                     )
                 if answer.status != 200:
-                    raise SourceError(f"{host} answered {answer.status} {answer.reason}")
+                    status = f"{answer.status} {answer.reason}"
+                    raise SourceError("{host} answered {status}", host=host, status=status)
                 body = await _limited(answer)
                 known.etag = answer.headers.get("ETag", "")
                 known.modified = answer.headers.get("Last-Modified", "")
         except TimeoutError as error:
-            raise SourceError(f"{host} did not answer in {TIMEOUT_S:.0f} s") from error
+            raise SourceError(
+                "{host} did not answer in {seconds} s", host=host, seconds=round(TIMEOUT_S)
+            ) from error
         except aiohttp.ClientConnectorCertificateError as error:
             raise SourceError(
-                f"{host} proves itself by a certificate that is not trusted here; look at the"
-                " address and the clock"
+                "{host} proves itself by a certificate that is not trusted here; look at the"
+                " address and the clock",
+                host=host,
             ) from error
         except aiohttp.ClientConnectorSSLError as error:
-            raise SourceError(f"{host} speaks no TLS on that port; write http:// for it") from error
+            raise SourceError(
+                "{host} speaks no TLS on that port; write http:// for it", host=host
+            ) from error
         except (aiohttp.ServerDisconnectedError, aiohttp.ClientResponseError) as error:
-            advice = "; a port with TLS wants https://" if url.startswith("http:") else ""
-            raise SourceError(f"{host} closed the connection without an answer{advice}") from error
+            if url.startswith("http:"):
+                raise SourceError(
+                    "{host} closed the connection without an answer; a port with TLS wants https://",
+                    host=host,
+                ) from error
+            raise SourceError(
+                "{host} closed the connection without an answer", host=host
+            ) from error
         except (aiohttp.ClientError, OSError) as error:
-            raise SourceError(f"{host} can't be reached ({type(error).__name__})") from error
+            raise SourceError(
+                "{where} can't be reached ({why})", where=host, why=type(error).__name__
+            ) from error
         digest = hashlib.sha256(body).digest()
         if digest != known.digest:
             known.digest = digest
@@ -198,11 +214,14 @@ async def _got(
         here, url = urllib.parse.urlsplit(url), urllib.parse.urljoin(url, where)
         there = urllib.parse.urlsplit(url)
         if (there.scheme, there.netloc) != (here.scheme, here.netloc):
+            address = f"{there.scheme}://{there.netloc}"
             raise SourceError(
-                f"{here.netloc} sends us on to {there.scheme}://{there.netloc}; redirections to"
-                " another place are not followed: if it is right, give that address as url"
+                "{host} sends us on to {address}; redirections to another place are not followed:"
+                " if it is right, give that address as url",
+                host=here.netloc,
+                address=address,
             )
-    raise SourceError(f"{urllib.parse.urlsplit(url).netloc} sends us on and on")
+    raise SourceError("{host} sends us on and on", host=urllib.parse.urlsplit(url).netloc)
 
 
 async def _limited(answer: aiohttp.ClientResponse) -> bytes:

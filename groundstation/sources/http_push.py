@@ -95,7 +95,9 @@ class HttpPushSource:
                 await asyncio.Event().wait()
         except OSError as error:
             where = f"{settings.host}:{settings.port}"
-            raise SourceError(f"cannot listen on {where} ({error.strerror})") from error
+            raise SourceError(
+                "cannot listen on {where} ({why})", where=where, why=error.strerror
+            ) from error
 
     async def _answer(
         self, request: web.Request, emit: Emit, health: HealthRecorder

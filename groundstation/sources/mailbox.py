@@ -14,7 +14,7 @@ from typing import Final, Literal
 
 from groundstation.clock import Clock
 from groundstation.decoders.build import DecoderSettings
-from groundstation.errors import ConfigurationError, SourceError
+from groundstation.errors import ConfigurationError, SourceError, Words
 from groundstation.records import Frame
 from groundstation.settings.secret import Secret
 from groundstation.settings.tls import why_no_tls
@@ -67,7 +67,8 @@ class MailboxSource:
     async def run(self, emit: Emit, health: HealthRecorder) -> None:
         """Look again and again. Raises ``SourceError``, saying why it can't."""
         settings = self._settings
-        where = f"mailbox {settings.username} at {settings.host}:{settings.port}"
+        server = f"{settings.host}:{settings.port}"
+        where = Words("mailbox {user} at {server}", user=settings.username, server=server)
         try:
             box = await asyncio.to_thread(self._open)
             try:
@@ -80,11 +81,13 @@ class MailboxSource:
             finally:
                 await asyncio.to_thread(_close, box)
         except imaplib.IMAP4.error as error:
-            raise SourceError(f"{where}: {_plain(error)}") from error
+            raise SourceError("{where}: {why}", where=where, why=_plain(error)) from error
         except ssl.SSLError as error:
-            raise SourceError(f"{where} {why_no_tls(error)}") from error
+            raise SourceError(why_no_tls(where, error)) from error
         except OSError as error:
-            raise SourceError(f"{where} can't be reached ({error.strerror or error})") from error
+            raise SourceError(
+                "{where} can't be reached ({why})", where=where, why=error.strerror or error
+            ) from error
 
     async def _take(
         self, box: imaplib.IMAP4, number: str, emit: Emit, health: HealthRecorder
@@ -166,10 +169,10 @@ def _close(box: imaplib.IMAP4) -> None:
         box.shutdown()
 
 
-def _plain(error: imaplib.IMAP4.error) -> str:
+def _plain(error: imaplib.IMAP4.error) -> Words | str:
     said = str(error)
     if "AUTHENTICATIONFAILED" in said.upper() or "authentication failed" in said.lower():
-        return "the user name or the password is refused"
+        return Words("the user name or the password is refused")
     return said.removeprefix("b'").removesuffix("'")
 
 

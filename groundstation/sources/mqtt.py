@@ -21,7 +21,7 @@ from paho.mqtt.reasoncodes import ReasonCode
 from groundstation.clock import Clock
 from groundstation.decoders.build import DecoderSettings
 from groundstation.decoders.text import clean_name
-from groundstation.errors import ConfigurationError, SourceError
+from groundstation.errors import ConfigurationError, SourceError, Words
 from groundstation.records import Frame
 from groundstation.settings.secret import Secret
 from groundstation.settings.tls import trusting, why_no_tls
@@ -109,7 +109,11 @@ class MqttSource:
             async with client:
                 refused = await client.subscribe_all(self._settings.topics)
                 if refused:
-                    raise SourceError(f"{self._where()} does not let us read {', '.join(refused)}")
+                    raise SourceError(
+                        "{where} does not let us read {topics}",
+                        where=self._where(),
+                        topics=", ".join(refused),
+                    )
                 health.opened()
                 try:
                     async for message in client.messages:
@@ -191,42 +195,54 @@ class MqttSource:
             websocket_path=settings.websocket_path,
         )
 
-    def _where(self) -> str:
-        return f"MQTT broker {self._settings.host}:{self._settings.port}"
+    def _where(self) -> Words:
+        server = f"{self._settings.host}:{self._settings.port}"
+        return Words("MQTT broker {server}", server=server)
 
-    def _why(self, error: Exception) -> str:
+    def _why(self, error: Exception) -> Words:
+        where, client = self._where(), repr(self._client_id)
         cause = error.__cause__ if error.__cause__ is not None else error
         code = cause.rc if isinstance(cause, aiomqtt.MqttCodeError) else None
         value = code.value if isinstance(code, ReasonCode) else None
         if value in (_BAD_USER, _NOT_AUTHORIZED):
-            return f"{self._where()} refuses the user name or the password"
+            return Words("{where} refuses the user name or the password", where=where)
         if value == _UNSUPPORTED_VERSION:
-            return f"{self._where()} does not speak MQTT {self._settings.protocol}; set protocol"
+            return Words(
+                "{where} does not speak MQTT {version}; set protocol",
+                where=where,
+                version=self._settings.protocol,
+            )
         if value == _BAD_IDENTIFIER:
-            return f"{self._where()} refuses the client_id {self._client_id!r}"
+            return Words(
+                "{where} refuses the client_id {id}", where=where, id=repr(self._client_id)
+            )
         if value == _UNSPECIFIED:
-            return (
-                f"{self._where()}: the connection broke; if that goes on, look whether another"
-                f" client uses the client_id {self._client_id!r}"
+            return Words(
+                "{where}: the connection broke; if that goes on, look whether another client uses"
+                " the client_id {id}",
+                where=where,
+                id=client,
             )
         for failure in (error, cause, cause.__cause__, cause.__context__):
             if isinstance(failure, ssl.SSLError):
-                return f"{self._where()} {why_no_tls(failure)}"
+                return why_no_tls(where, failure)
         if "timed out" in str(cause).lower():
-            return f"{self._where()} does not answer; {self._hint()}"
-        return f"{self._where()}: {cause}"
+            return Words("{where} does not answer; {hint}", where=where, hint=self._hint())
+        return Words("{where}: {why}", where=where, why=cause)
 
-    def _hint(self) -> str:
+    def _hint(self) -> Words:
         """What may be otherwise on its side where a connection stands and nothing is said."""
         settings = self._settings
         if settings.transport == "websockets":
-            return "is there a WebSocket on that port, and is websocket_path right?"
+            return Words("is there a WebSocket on that port, and is websocket_path right?")
         if settings.tls:
-            return (
+            return Words(
                 "does it speak TLS on that port, and does it want a certificate of ours (cert_file,"
                 " key_file)?"
             )
-        return 'a port with TLS wants tls = true, one with WebSocket transport = "websockets"'
+        return Words(
+            'a port with TLS wants tls = true, one with WebSocket transport = "websockets"'
+        )
 
 
 def machine_mark() -> str:

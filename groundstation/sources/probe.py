@@ -63,7 +63,7 @@ async def probe(
         if seen.first is None and run.done():
             run.result()
         if seen.first is None and not health.is_open:
-            raise SourceError(f"could not be opened within {wait_s:.0f} s")
+            raise SourceError("could not be opened within {seconds} s", seconds=round(wait_s))
         return seen.summary(wait_s)
     finally:
         run.cancel()
@@ -100,11 +100,12 @@ class _Seen:
             return f"connected; heard {words}\n        raw: {_raw(frame)}"
         name, words = next(iter(self._others.items()))
         more = f" and {len(self._others) - 1} others" if len(self._others) > 1 else ""
-        raise SourceError(
+        strangers = (
             f"connected; in {wait_s:.0f} s nothing came from your trackers, but {words}{more}; if"
             " that is yours, add below its payload\n        [[payload.tracker]]\n"
             f'        id = "{name}"'
         )
+        raise SourceError(strangers)
 
 
 def _raw(frame: Frame) -> str:
@@ -115,10 +116,11 @@ def _raw(frame: Frame) -> str:
 def _words(read: Read, frame: Frame) -> str:
     match read:
         case Report(time_unread=text) | HeightReport(time_unread=text) if text:
-            raise SourceError(
+            unread = (
                 f"connected, but the time it sends can't be read: {text!r}; set time_format of its"
                 f" decoder\n        raw: {_raw(frame)}"
             )
+            raise SourceError(unread)
         case Report():
             place = f"{read.latitude_deg:.5f}, {read.longitude_deg:.5f}"
             height = "" if read.altitude_m is None else f" at {read.altitude_m:.0f} m"

@@ -15,7 +15,7 @@ import serial
 
 from groundstation.clock import Clock
 from groundstation.decoders.build import DecoderSettings
-from groundstation.errors import ConfigurationError, SourceError
+from groundstation.errors import ConfigurationError, SourceError, Words
 from groundstation.records import Frame
 from groundstation.sources.framers import framer_for
 from groundstation.sources.health import HealthRecorder
@@ -83,9 +83,11 @@ class SerialSource:
                 except BlockingIOError:
                     continue
                 except OSError as error:
-                    raise SourceError(f"{device} was unplugged ({error.strerror})") from error
+                    raise SourceError(
+                        "{device} was unplugged ({why})", device=device, why=error.strerror
+                    ) from error
                 if not data:
-                    raise SourceError(f"{device} was unplugged")
+                    raise SourceError("{device} was unplugged", device=device)
                 received_utc = self._clock.now_utc()
                 for frame in framer.feed(data):
                     taken = Frame(
@@ -102,9 +104,13 @@ class SerialSource:
             return pattern
         found = sorted(glob.glob(pattern))  # noqa: PTH207 - the pattern is a whole path
         if not found:
-            raise SourceError(f"no device fits {pattern}; plug it in")
+            raise SourceError("no device fits {pattern}; plug it in", pattern=pattern)
         if len(found) > 1:
-            raise SourceError(f"{pattern} fits {', '.join(found)}; write a pattern that fits one")
+            raise SourceError(
+                "{pattern} fits {devices}; write a pattern that fits one",
+                pattern=pattern,
+                devices=", ".join(found),
+            )
         return found[0]
 
     def _open(self, device: str) -> Any:
@@ -137,7 +143,9 @@ def _write(port: Any, line: bytes, device: str) -> None:
         port.write(line)
         port.flush()
     except (serial.SerialException, OSError) as error:
-        raise SourceError(f"{device} does not take what is sent at the opening") from error
+        raise SourceError(
+            "{device} does not take what is sent at the opening", device=device
+        ) from error
 
 
 async def _readable(descriptor: int) -> None:
@@ -157,13 +165,16 @@ async def _readable(descriptor: int) -> None:
         loop.remove_reader(descriptor)
 
 
-def _why(device: str, error: Exception) -> str:
+def _why(device: str, error: Exception) -> Words:
     match getattr(error, "errno", None):
         case errno.ENOENT:
-            return f"{device} is not there; plug it in"
+            return Words("{device} is not there; plug it in", device=device)
         case errno.EACCES:
-            return f"{device} may not be opened; add the station's user to the group dialout"
+            return Words(
+                "{device} may not be opened; add the station's user to the group dialout",
+                device=device,
+            )
         case errno.EBUSY | errno.EAGAIN:
-            return f"{device} is in use by another program; stop that"
+            return Words("{device} is in use by another program; stop that", device=device)
         case _:
-            return f"{device} can't be opened: {error}"
+            return Words("{device} can't be opened: {why}", device=device, why=error)

@@ -5,7 +5,8 @@ import logging
 import random
 from dataclasses import dataclass
 
-from groundstation.errors import GroundstationError
+from groundstation.errors import GroundstationError, Words
+from groundstation.language.catalogue import said
 from groundstation.sources.health import HealthRecorder
 from groundstation.sources.source import Emit, Source
 
@@ -48,11 +49,11 @@ async def supervise(
         try:
             await source.run(emit, health)
         except GroundstationError as error:
-            why = str(error)
+            why = error.words
         except Exception:
             # One source with a fault of ours must not end the others.
             log.exception("%s: a fault in the program; please report it", source.name)
-            why = "a fault in the program, which stands in the log; please report it"
+            why = Words("a fault in the program, which stands in the log; please report it")
         else:
             log.info("%s: nothing more to come", source.name)
             health.finished()
@@ -60,6 +61,6 @@ async def supervise(
         steady = health.is_open and loop.time() - begun >= backoff.steady_s
         failures = 1 if steady else failures + 1
         pause_s = backoff.pause_s(failures, chance)
-        log.warning("%s: %s; next try in %.1f s", source.name, why.rstrip("."), pause_s)
-        health.failed(why, pause_s)
+        log.warning("%s: %s; next try in %.1f s", source.name, str(why).rstrip("."), pause_s)
+        health.failed(said(why), pause_s)
         await asyncio.sleep(pause_s)

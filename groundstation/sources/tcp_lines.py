@@ -100,11 +100,17 @@ class TcpSource:
                     health.received(taken)
                     await emit(taken)
                 if not data:
-                    raise SourceError(f"{where} closed the connection")
+                    raise SourceError("{where} closed the connection", where=where)
         except TimeoutError as error:
-            raise SourceError(f"{where} was silent for {self._silence_s:.0f} s") from error
+            raise SourceError(
+                "{where} was silent for {seconds} s",
+                where=where,
+                seconds=round(self._silence_s or 0.0),
+            ) from error
         except OSError as error:
-            raise SourceError(f"{where}: the connection broke ({error.strerror})") from error
+            raise SourceError(
+                "{where}: the connection broke ({why})", where=where, why=error.strerror
+            ) from error
         finally:
             writer.close()
             with contextlib.suppress(OSError):
@@ -121,12 +127,17 @@ class TcpSource:
                     settings.host, settings.port, ssl=context
                 )
         except TimeoutError as error:
-            advice = "; does it speak TLS on that port?" if settings.tls else ""
-            raise SourceError(f"{where} does not answer{advice}") from error
+            if settings.tls:
+                raise SourceError(
+                    "{where} does not answer; does it speak TLS on that port?", where=where
+                ) from error
+            raise SourceError("{where} does not answer", where=where) from error
         except ssl.SSLError as error:
-            raise SourceError(f"{where} {why_no_tls(error)}") from error
+            raise SourceError(why_no_tls(where, error)) from error
         except OSError as error:
-            raise SourceError(f"{where} can't be reached ({error.strerror or error})") from error
+            raise SourceError(
+                "{where} can't be reached ({why})", where=where, why=error.strerror or error
+            ) from error
         connection = writer.get_extra_info("socket")
         connection.setsockopt(socket.SOL_SOCKET, socket.SO_KEEPALIVE, 1)
         return reader, writer

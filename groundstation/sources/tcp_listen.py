@@ -76,7 +76,9 @@ class TcpListenSource:
         except OSError as error:
             where = f"{settings.host}:{settings.port}"
             raise SourceError(
-                f"cannot listen on {where} ({error.strerror}); another program may have the port"
+                "cannot listen on {where} ({why}); another program may have the port",
+                where=where,
+                why=error.strerror,
             ) from error
         try:
             health.opened()

@@ -61,7 +61,9 @@ class UdpSource:
             )
         except OSError as error:
             raise SourceError(
-                f"cannot listen on {where} ({error.strerror}); another program may have the port"
+                "cannot listen on {where} ({why}); another program may have the port",
+                where=where,
+                why=error.strerror,
             ) from error
         try:
             transport.get_extra_info("socket").setsockopt(

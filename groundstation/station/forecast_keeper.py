@@ -9,7 +9,7 @@ from groundstation.clock import Clock
 from groundstation.config import StationSettings, site_of, winds_of
 from groundstation.errors import GroundstationError
 from groundstation.flight.flights import Flights
-from groundstation.language.catalogue import _
+from groundstation.language.catalogue import _, said
 from groundstation.prepare.forecast import asked_of, fetched
 from groundstation.prepare.record import fetched_from, keep
 from groundstation.prepare.region import Region
@@ -71,7 +71,7 @@ class ForecastKeeper:
                 _(
                     "There is no new forecast of the winds: {trouble}. What there is goes on to be"
                     " used; it is asked for again by itself.",
-                    trouble=error,
+                    trouble=said(error.words) if isinstance(error, GroundstationError) else error,
                 )
             )
             return

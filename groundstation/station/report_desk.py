@@ -10,7 +10,7 @@ from groundstation.clock import Clock
 from groundstation.config import StationSettings
 from groundstation.errors import GroundstationError
 from groundstation.flight.flights import Flights
-from groundstation.language.catalogue import _
+from groundstation.language.catalogue import _, said
 from groundstation.web.report_api import ReportState
 
 log = logging.getLogger(__name__)
@@ -61,7 +61,7 @@ class Reports:
         try:
             file, lesson = await asyncio.to_thread(self._write_it, payload, keep_lesson)
         except GroundstationError as error:
-            self._change(payload, step="", problem=str(error))
+            self._change(payload, step="", problem=said(error.words))
             return
         except Exception:
             # Whatever it is, the station flies on, and the page must not wait for ever.

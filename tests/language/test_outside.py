@@ -2,8 +2,9 @@
 
 The rule: what a person reads has two words, or begins with a capital letter; between what is
 filled in, a word of four letters is enough. Names of settings, units and keys are none of that.
-Docstrings, errors that are raised, lines of the log and patterns are left out: errors and the log
-are in English everywhere, since people look for their words.
+Docstrings, errors that are raised, lines of the log and patterns are left out: what ends a command
+and the log are in English everywhere, since people look for their words. Why a source or a service
+failed is said on the page, too, and so is in the catalogues.
 """
 
 import ast
@@ -18,7 +19,7 @@ from groundstation.language.catalogue import speaking
 from groundstation.records import AlertKind
 from tests.alerts.test_wording import FACTS, HOME, alert
 from tests.language.test_catalogue import ids_of
-from tests.support.catalogues import to_translate
+from tests.support.catalogues import SAID_LATER, to_translate
 from tests.support.outside import script_texts, template_texts
 
 PACKAGE = Path(__file__).resolve().parents[2] / "groundstation"
@@ -150,12 +151,14 @@ def test_no_text_is_outside_the_catalogues(name: str) -> None:
 
 
 def marked(tree: ast.AST) -> Iterator[str]:
-    """The texts that are given to the marks, wherever they stand."""
+    """The texts that are given to the marks and kept to be said later, wherever they stand."""
     for node in ast.walk(tree):
-        if isinstance(node, ast.Call) and called(node) in MARKS:
+        if isinstance(node, ast.Call) and called(node) in MARKS.union(SAID_LATER):
             first = node.args[called(node) == "pgettext"] if node.args else None
             if isinstance(first, ast.Constant) and isinstance(first.value, str):
                 yield first.value
+            elif isinstance(first, ast.JoinedStr):
+                yield ast.unparse(first)
 
 
 def test_what_is_marked_is_found_for_the_catalogues() -> None:

@@ -29,7 +29,15 @@ METHODS = [
 OPTIONS = {"**.js": {"parse_template_string": "true"}}
 # What dates say is in the history of the file.
 UNCHANGING = datetime(2026, 1, 1, tzinfo=UTC)
-KEYWORDS = {"_": None, "N_": None, "ngettext": (1, 2), "pgettext": ((1, "c"), 2)}
+SAID_LATER = (
+    "Words", "SourceError", "DeliveryError", "UncertainDeliveryError", "FetchError", "MissingError",
+)  # fmt: skip
+"""What keeps a text and what is put into it, for whoever says it."""
+
+KEYWORDS = {
+    "_": None, "N_": None, "ngettext": (1, 2), "pgettext": ((1, "c"), 2),
+    **dict.fromkeys(SAID_LATER),
+}  # fmt: skip
 
 
 @cache
