@@ -57,6 +57,11 @@ def test_every_phrase_of_an_estimate_is_translated() -> None:
             "még nem repül: a durranásra és a süllyedésre nincs terv,"
             " magassági szél innen: morning.csv",
         ),
+        (
+            "winds aloft from model (run of 2026-05-16 06:00 UTC, 3 h before), terrain",
+            "magassági szél innen: model (futtatás: 2026-05-16 06:00 UTC, 3 órával előtte),"
+            " domborzat",
+        ),
         ("something new", "something new"),
     ],
 )
