@@ -42,7 +42,7 @@ name = "telefon"
 kind = "terminal"
 """
 ALIKE = re.compile(
-    r"Natural Earth|groundstation \w+|lessons\.toml|^base$|, terminal\b|\brecording,"
+    r"Natural Earth|groundstation \w+|lessons\.toml|^base$|\bterminal\b|\brecording,"
     r"|\[phones\]|contact = \S+|--tell-targets"
 )
 """Names, commands and words of the configuration, which are alike in every language."""
