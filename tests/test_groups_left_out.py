@@ -1,4 +1,4 @@
-"""Launch groups left out: what is found anew is what falls were made by, and the estimate uses it."""
+"""Launch groups left out: what is found anew is what falls were made by, and counts."""
 
 from dataclasses import replace
 from pathlib import Path
