@@ -16,6 +16,7 @@ from groundstation.decoders.json_map import JsonSettings
 from groundstation.errors import ConfigurationError, SourceError
 from groundstation.records import Frame
 from groundstation.sources.health import HealthRecorder
+from groundstation.sources.silence import heard
 from groundstation.sources.source import Emit
 
 WATCH: Final = b'?WATCH={"enable":true,"json":true};\n'
@@ -80,8 +81,7 @@ class GpsdSource:
             await writer.drain()
             health.opened()
             while True:
-                async with asyncio.timeout(SILENCE_S):
-                    data = await reader.read(65536)
+                data = await heard(reader, SILENCE_S)
                 if not data:
                     raise SourceError("{where} closed the connection", where=where)
                 for line in framer.feed(data):

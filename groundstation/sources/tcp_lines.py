@@ -23,9 +23,9 @@ from groundstation.records import Frame
 from groundstation.settings.tls import trusting, why_no_tls
 from groundstation.sources.framers import framer_for
 from groundstation.sources.health import HealthRecorder
+from groundstation.sources.silence import heard
 from groundstation.sources.source import Emit
 
-READ_BYTES: Final = 65536  # own choice: more than a buffer usually holds
 CONNECT_S: Final = 15.0
 """How long a server may take to answer. Own choice."""
 
@@ -89,8 +89,7 @@ class TcpSource:
                 await writer.drain()
             health.opened()
             while True:
-                async with asyncio.timeout(self._silence_s):
-                    data = await reader.read(READ_BYTES)
+                data = await heard(reader, self._silence_s)
                 received_utc = self._clock.now_utc()
                 frames = framer.feed(data) if data else framer.flush()
                 for frame in frames:

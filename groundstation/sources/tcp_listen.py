@@ -12,9 +12,9 @@ from groundstation.errors import ConfigurationError, SourceError
 from groundstation.records import Frame
 from groundstation.sources.framers import framer_for
 from groundstation.sources.health import HealthRecorder
+from groundstation.sources.silence import heard
 from groundstation.sources.source import Emit
 
-READ_BYTES: Final = 65_536  # own choice: some hundred packets at a time
 MOST_CONNECTIONS: Final = 20
 """More receivers than one base has; own choice."""
 
@@ -91,8 +91,7 @@ class TcpListenSource:
     ) -> None:
         framer = framer_for(self._settings.decoder)
         while True:
-            async with asyncio.timeout(SILENCE_S):
-                data = await reader.read(READ_BYTES)
+            data = await heard(reader, SILENCE_S)
             received_utc = self._clock.now_utc()
             for raw in framer.feed(data) if data else framer.flush():
                 frame = Frame(

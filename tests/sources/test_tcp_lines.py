@@ -16,6 +16,7 @@ from groundstation.sources.health import HealthRecorder, SourceState
 from groundstation.sources.supervisor import BackoffSettings, supervise
 from groundstation.sources.tcp_lines import AprsIsLogin, TcpSettings, TcpSource
 from tests.support.keeper import Keeper, until
+from tests.support.leap import Leap
 from tests.support.line_server import LineServer
 from tests.support.mosquitto import free_port, make_certificate
 
@@ -98,17 +99,33 @@ async def test_kiss_over_tcp(server: LineServer) -> None:
     assert [frame.data for frame in keeper.frames] == [b"\x00one", b"\x00t\xc0wo"]
 
 
-@pytest.mark.slow
 async def test_comments_keep_the_connection_and_silence_ends_it(server: LineServer) -> None:
-    async with running(settings(server.port, silence_s=1.5), Keeper()) as task:
+    leap, keeper, health = Leap(), Keeper(), recorder()
+    async with running(settings(server.port, silence_s=600.0), keeper, health) as task:
         await server.connected()
+        await until(lambda: health.is_open)
         # For longer than it bears silence.
-        for _ in range(9):
-            await asyncio.sleep(0.2)
+        for number in range(1, 4):
+            leap.by(400.0)
             await server.send(b"# still here\r\n")
+            await until(lambda wanted=number: len(keeper.frames) == wanted or task.done())  # type: ignore[misc]
         assert not task.done()
-        with pytest.raises(SourceError, match="was silent for 2"):
+        leap.by(601.0)
+        with pytest.raises(SourceError, match="was silent for 600 s"):
             await task
+
+
+async def test_what_came_while_the_machine_stood_still_is_no_silence(server: LineServer) -> None:
+    """It lies in the socket's buffer, while the limit has passed as well."""
+    leap, keeper, health = Leap(), Keeper(), recorder()
+    async with running(settings(server.port, silence_s=600.0), keeper, health) as task:
+        await server.connected()
+        await until(lambda: health.is_open)
+        await server.send(PACKET + b"\r\n")
+        leap.by(601.0)
+        await until(lambda: bool(keeper.frames) or task.done())
+        assert [frame.data for frame in keeper.frames] == [PACKET]
+        assert not task.done()
 
 
 async def test_a_full_pipeline_is_waited_for(server: LineServer) -> None:
@@ -117,6 +134,7 @@ async def test_a_full_pipeline_is_waited_for(server: LineServer) -> None:
     async with running(settings(server.port), keeper):
         await server.connected()
         await server.send(b"".join(b"%d\n" % number for number in range(1000)))
+        await until(lambda: bool(keeper.frames))
         await asyncio.sleep(0.2)
         assert len(keeper.frames) == 1
         gate.set()
