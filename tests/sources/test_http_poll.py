@@ -106,24 +106,40 @@ async def test_it_asks_with_what_the_server_gave() -> None:
         assert service.asked[0]["Authorization"] == "Bearer open-sesame"
 
 
-async def test_it_hurries_while_something_falls() -> None:
+@pytest.fixture
+def pauses(monkeypatch: pytest.MonkeyPatch) -> list[float]:
+    """Every pause of a second and more, in seconds; it is over at once."""
+    found: list[float] = []
+    sleep = asyncio.sleep
+
+    async def noted(seconds: float) -> None:
+        if seconds >= 1.0:
+            found.append(seconds)
+            seconds = 0.0
+        await sleep(seconds)
+
+    monkeypatch.setattr(asyncio, "sleep", noted)
+    return found
+
+
+async def test_it_hurries_while_something_falls(pauses: list[float]) -> None:
     async with serving() as service:
         pace = Pace()
-        async with polling(service.url, Keeper(), pace, interval_s=0.6, descent_s=0.02):
-            await asyncio.sleep(0.5)
-            calm = len(service.asked)
+        async with polling(service.url, Keeper(), pace, interval_s=600.0, descent_s=20.0):
+            await until(lambda: len(service.asked) >= 3)
+            assert set(pauses) == {600.0}
             pace.hurried = True
-            await asyncio.sleep(0.8)
-            assert calm <= 1
-            assert len(service.asked) - calm >= 5
+            calm = len(pauses)
+            await until(lambda: len(pauses) >= calm + 3)
+            assert set(pauses[calm:]) == {20.0}
 
 
-async def test_a_server_that_asks_for_patience_gets_it() -> None:
+async def test_a_server_that_asks_for_patience_gets_it(pauses: list[float]) -> None:
     async with serving() as service:
         service.answer = lambda _: web.Response(status=429, headers={"Retry-After": "60"})
         async with polling(service.url, Keeper()) as task:
-            await asyncio.sleep(0.4)
-            assert len(service.asked) == 1
+            await until(lambda: len(pauses) >= 2)
+            assert set(pauses) == {60.0}
             assert not task.done()
 
 
@@ -144,9 +160,8 @@ async def test_links_of_a_kml_file_are_followed_on_the_same_host() -> None:
         service.answer = answer
         keeper = Keeper()
         async with polling(service.url, keeper, decoder=FeedSettings(form=FeedForm.KML)) as task:
-            await until(lambda: len(keeper.frames) == 1)
+            await until(lambda: len(service.asked) >= 6)
             assert keeper.texts == [inner]
-            await asyncio.sleep(0.2)
             assert not task.done()
 
 

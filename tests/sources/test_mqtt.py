@@ -177,6 +177,7 @@ async def test_the_broker_holds_back_what_is_not_stored_yet(broker: Mosquitto) -
     keeper = Keeper(at_once=False)
     async with listening(settings(broker, in_flight=5), keeper):
         await publish(broker, numbered(20))
+        await until(lambda: len(keeper.frames) >= 5)
         await asyncio.sleep(0.3)
         assert keeper.texts == ["0", "1", "2", "3", "4"]
         while len(keeper.frames) < 20:

@@ -70,8 +70,7 @@ async def test_pulled_out_and_plugged_in_again(device: PtyDevice, tmp_path: Path
         await until(lambda wanted=number: keeper.texts[-1:] == [f"{wanted}"])  # type: ignore[misc]
         device.pull_out()
         await until(lambda: health.snapshot().state is SourceState.RETRYING)
-        await asyncio.sleep(0.2)
-        assert "plug it in" in health.snapshot().last_error
+        await until(lambda: "plug it in" in health.snapshot().last_error)
         device.plug_in()
     assert keeper.texts == ["0", "1", "2", "3", "4"]
     task.cancel()
@@ -87,6 +86,7 @@ async def test_nothing_is_lost_while_the_pipeline_is_full(device: PtyDevice) -> 
     sending = asyncio.create_task(
         asyncio.to_thread(device.send, b"".join(b"%d\n" % number for number in range(5000)))
     )
+    await until(lambda: bool(keeper.frames))
     await asyncio.sleep(0.2)
     assert len(keeper.frames) == 1
     gate.set()

@@ -40,13 +40,24 @@ kind = "aprs"
 """
 
 
+class ByHand(SystemClock):
+    """Its monotonic time passes when it is told to."""
+
+    def __init__(self) -> None:
+        super().__init__()
+        self.passed_s = 1_000.0
+
+    def monotonic_s(self) -> float:
+        return self.passed_s
+
+
 class Watched:
     """A station's watch without the rest of it."""
 
     def __init__(self, folder: Path, store: Store, settings: WatchSettings) -> None:
         path = folder / "station.toml"
         path.write_text(CONFIGURATION.format(folder=folder))
-        self.clock = SystemClock()
+        self.clock = ByHand()
         self.health = HealthRecorder("line", "tcp", self.clock)
         tracker = TrackerSettings(id="Q0HAB-11")
         self.core = Core.of(
@@ -71,13 +82,15 @@ async def test_what_is_wrong_is_told_once_and_when_it_is_well_again(
     monkeypatch.setattr(SystemClock, "is_kept", lambda _: True)
     path = tmp_path / "station.db"
     async with Store.open(path) as store:
-        watched = Watched(tmp_path, store, WatchSettings(trouble_after_s=0.2))
+        watched = Watched(tmp_path, store, WatchSettings(trouble_after_s=600.0))
         watched.health.opened()
         await watched.notices.look()
         watched.health.failed("it is gone.", 5.0)
         await watched.notices.look()
+        watched.clock.passed_s += 599.0
+        await watched.notices.look()
         assert titles(path) == []
-        await asyncio.sleep(0.3)
+        watched.clock.passed_s += 1.0
         await watched.notices.look()
         await watched.notices.look()
         assert titles(path) == ["base: needs you: source line"]
@@ -108,16 +121,26 @@ async def test_base_says_that_it_is_up_and_the_switch_is_held(
     url = f"http://127.0.0.1:{runner.addresses[0][1]}/beat"
     settings = WatchSettings(up_every_s=3_600.0, heartbeat_url=Secret(url))
     object.__setattr__(settings, "heartbeat_every_s", 0.05)
+    looks: list[float] = []
+    still_s = Overview.still_s
+
+    def noted(overview: Overview) -> float:
+        looks.append(still_s(overview))
+        return looks[-1]
+
+    monkeypatch.setattr(Overview, "still_s", noted)
     path = tmp_path / "station.db"
     async with Store.open(path) as store:
         watched = Watched(tmp_path, store, settings)
         running = asyncio.create_task(watched.notices.run())
         await until(lambda: len(asked) >= 3)
         # A pipeline that stands still does not hold the switch.
-        watched.core.folding.moved_s -= 100.0
-        await asyncio.sleep(0.2)
+        watched.clock.passed_s += 100.0
+        seen = len(looks)
+        # Before it looks a second time, what it asked last was answered.
+        await until(lambda: len(looks) >= seen + 2)
         held = len(asked)
-        await asyncio.sleep(0.3)
+        await until(lambda: len(looks) >= seen + 6)
         assert len(asked) == held
         assert titles(path) == ["base: base is up"]
         running.cancel()

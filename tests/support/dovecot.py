@@ -89,7 +89,7 @@ service imap-login {{
         pytest.fail(f"Dovecot did not start:\n{log.read_text() if log.exists() else ''}")
 
     def client(self) -> imaplib.IMAP4:
-        client = imaplib.IMAP4("127.0.0.1", self.port, timeout=5.0)
+        client = imaplib.IMAP4("127.0.0.1", self.port, timeout=60.0)
         client.login(USER, PASSWORD)
         return client
 
