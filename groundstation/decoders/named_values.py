@@ -43,6 +43,9 @@ _VALID: Final = {
     **dict.fromkeys(("0", "false", "v", "no", "invalid", "none", "nofix", "no fix"), False),
 }
 
+OwnTime = tuple[float | None, str, tuple[tuple[str, str], ...]]
+"""The time, what stands there where it could not be read, and all that could not."""
+
 
 class ValueSettings(Protocol):
     """What every decoder of named values lets a person set.
@@ -91,7 +94,9 @@ class NamedValues:
         sent = {name: text.strip() for name, text in values.items() if text.strip()}
         tracker = clean_name(sent.get("tracker") or sent.get("payload") or self.settings.tracker)
         valid = _VALID.get(sent.get("valid", "").lower(), True)
-        height = self._height(sent, tracker, received_utc, valid=valid)
+        numbers = self._numbers(sent)
+        own_time = self._told(sent, numbers, received_utc)
+        height = self._height(sent, numbers, own_time, tracker, valid=valid)
         missing = [name for name in _PLACE if name not in sent]
         if missing:
             if height is not None and tracker:
@@ -115,8 +120,7 @@ class NamedValues:
             and (not valid or (latitude.degrees == 0.0 and longitude.degrees == 0.0))
         ):
             return height  # its receiver has no fix, and its barometer needs none
-        numbers = self._numbers(sent)
-        time_utc, time_unread, unread = self._told(sent, numbers, received_utc)
+        time_utc, time_unread, unread = own_time
         satellites = numbers.pop("satellites", None)
         course = numbers.pop("course_deg", None)
         speed = numbers.pop("speed_ms", None)
@@ -138,10 +142,15 @@ class NamedValues:
         )
 
     def _height(
-        self, sent: Mapping[str, str], tracker: str, received_utc: float, *, valid: bool
+        self,
+        sent: Mapping[str, str],
+        numbers: Mapping[str, float],
+        own_time: OwnTime,
+        tracker: str,
+        *,
+        valid: bool,
     ) -> HeightReport | None:
         """The height alone; None where there is none to go by."""
-        numbers = self._numbers(sent)
         pressures = [numbers[name] * by for name, by in _PRESSURES.items() if name in numbers]
         pressure = next(
             (candidate for candidate in pressures if LOWEST_PA <= candidate <= HIGHEST_PA), None
@@ -151,7 +160,7 @@ class NamedValues:
             altitude = None  # what a receiver without a fix sends
         if altitude is None and pressure is None:
             return None
-        time_utc, time_unread, unread = self._told(sent, numbers, received_utc)
+        time_utc, time_unread, unread = own_time
         return HeightReport(
             tracker=tracker,
             altitude_m=altitude,
@@ -165,8 +174,7 @@ class NamedValues:
 
     def _told(
         self, sent: Mapping[str, str], numbers: Mapping[str, float], received_utc: float
-    ) -> tuple[float | None, str, tuple[tuple[str, str], ...]]:
-        """The time, what stands there where it could not be read, and all that could not."""
+    ) -> OwnTime:
         time_utc, told_time = self._time(sent, received_utc)
         unread = [(name, sent[name]) for name in self.conversions if name in sent]
         unread = [(name, text) for name, text in unread if name not in numbers]

@@ -41,11 +41,10 @@ def believed(settings: FlightSettings, state: FlightState, accepted: Believed) -
     elif motion.frozen_m is not None and not fix.late and fix.altitude_m is not None:
         motion = replace(motion, frozen_m=None)
     heights = learned_heights(state.heights, accepted.fix, _rate_ms(motion))
-    state = replace(state, heights=heights)
     motion = moved(settings, motion, fix)
     first, was = motion.first, state.motion.first
     lead = learned(lead, motion.track)
-    state = replace(state, motion=motion, before=before, lead=lead)
+    state = replace(state, motion=motion, before=before, lead=lead, heights=heights)
     if first is not was and was is not None:
         return new_flight(state)
     landing = state.landing

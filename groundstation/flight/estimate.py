@@ -180,23 +180,22 @@ class _Ensemble:
         ground_m = _ground(settings, state, track)
         falling = looks_falling(state.motion)
         anchor_m = track.anchor_m
-        top_m = np.full(d.half, anchor_m)
-        if not falling:
-            top_m = burst_heights(settings, anchor_m, d)
+        top_m = np.full(1, anchor_m) if falling else burst_heights(settings, anchor_m, d)
         lowest = ground_m if settings.terrain is None else LOWEST_GROUND_M
         layers = slice(int(layer_of(lowest)), int(layer_of(top_m.max())) + 1)
         fall = fallfit.fit(settings.plan, track if falling else None, layers, d)
         wind = windfit.fit(track, d, layers, settings.aloft, falling=falling)
         slow = np.exp(-np.concatenate([fall.centre + fall.deviation, fall.centre - fall.deviation]))
         slow /= SPEED_RATIO[layers]
-        top_m = np.concatenate([top_m, mirrored(top_m)])
+        if not falling:
+            top_m = np.concatenate([top_m, mirrored(top_m)])
         climb_ms = climb_rate_ms(settings, track.time_s, track.altitude_m)
         planned = settings.plan.ascent_rate_sd_ms / settings.plan.ascent_rate_ms
         climb_sd = planned if len(track.time_s) < CLIMB_FIXES else CLIMB_SD
         climb = climb_ms * np.exp(climb_sd * _both(d.climb))
         known = from_fix(state, last)
-        above = [wind.mean[k, layers] + _both(wind.unmet[k][:, layers]) for k in range(2)]
-        around = [above[k] + _both(wind.change[k][:, layers]) for k in range(2)]
+        above = [wind.mean[k, layers] + _both(wind.unmet[k]) for k in range(2)]
+        around = [above[k] + _both(wind.change[k]) for k in range(2)]
         changed = None if settings.aloft is None or falling else settings.aloft.changed_ms
         if changed is not None:
             around = [around[k] + changed[k][layers] for k in range(2)]
@@ -205,17 +204,20 @@ class _Ensemble:
             at = int(layer_of(anchor_m)) - layers.start
             drift = (d.float_east, d.float_north)
             ways = [before_s * (above[k][:, at] + 2.0 * _both(drift[k])) for k in range(2)]
+        elif falling:
+            before_s = np.zeros(2 * d.half)
+            ways = [before_s, before_s]
         else:
-            climbing = shares_m(np.full(2 * d.half, anchor_m), top_m)[:, layers] / climb[:, None]
+            climbing = shares_m(np.full(1, anchor_m), top_m, layers) / climb[:, None]
             before_s = climbing.sum(axis=1)
             ways = [np.einsum("ij,ij->i", climbing, above[k]) for k in range(2)]
 
         def landed(ground: Array) -> tuple[Array, Array, Array]:
-            down = shares_m(ground, np.maximum(top_m, ground))[:, layers] * slow
+            down = shares_m(ground, np.maximum(top_m, ground), layers) * slow
             x, y = (ways[k] + np.einsum("ij,ij->i", down, around[k]) for k in range(2))
             return x, y, before_s + down.sum(axis=1)
 
-        ground = np.full(2 * d.half, ground_m)
+        ground = np.full(1, ground_m)
         x, y, wait = landed(ground)
         ground_sd_m = settings.ground_sd_m
         if settings.terrain is not None:

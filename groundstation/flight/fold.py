@@ -121,7 +121,8 @@ def _judged(
     settings: FlightSettings, state: FlightState, event: Observed
 ) -> tuple[FlightState, Judged]:
     lead, report = without_stuck(state.lead, event.report)
-    event = replace(event, report=report)
+    if report is not event.report:
+        event = replace(event, report=report)
     judgement = judge(settings, state.gate, event)
     state = replace(state, gate=judgement.state, lead=lead, now_utc=event.received_utc)
     return state, Judged(event=event, judgement=judgement, phase_before=state.motion.phase)

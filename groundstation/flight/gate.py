@@ -110,7 +110,7 @@ def judge(settings: FlightSettings, state: GateState, observed: Observed) -> Jud
     )
     marks = dict(state.marks)
     known = marks.get(fix.tracker, ())
-    if any(_copy(mark, other) for other in reversed(known)):
+    if _heard_before(mark, known):
         copy = "the same position was already heard from this tracker"
         return _refused(state, observed, Reason.DUPLICATE, copy)
     if report.time_utc is None and _was_there(mark, known):
@@ -128,7 +128,7 @@ def _without_time(state: GateState, observed: Observed, fix: Fix) -> Judgement:
     marks = dict(state.marks)
     apart = f"{fix.tracker} without a time"
     known = marks.get(apart, ())
-    if any(_copy(mark, other) for other in reversed(known)):
+    if _heard_before(mark, known):
         copy = "the same position was already heard from this tracker"
         return _refused(state, observed, Reason.DUPLICATE, copy)
     marks[apart] = (*known[1 - REMEMBERED :], mark)
@@ -208,6 +208,13 @@ def fix_of(settings: FlightSettings, observed: Observed) -> Fix:
         telemetry=report.telemetry,
         time_unknown=bool(report.time_unread),
     )
+
+
+def _heard_before(mark: Mark, known: tuple[Mark, ...]) -> bool:
+    """Whether it is a copy of one of those. Most are told apart by their times alone."""
+    from_utc, until_utc = mark.time_utc - COPY_S, mark.time_utc + COPY_S
+    near = [other for other in known if from_utc <= other.time_utc <= until_utc]
+    return any(_copy(mark, other) for other in reversed(near))
 
 
 def _copy(a: Mark, b: Mark) -> bool:

@@ -8,8 +8,6 @@ that never were. How far one is off is learned from the newest fix that told a h
 from dataclasses import dataclass, replace
 from typing import Final, NamedTuple
 
-import numpy as np
-
 from groundstation.flight.gate import (
     COPY_S,
     FASTEST_CLIMB_MS,
@@ -157,17 +155,20 @@ def learned(heights: Heights, fix: Fix, rate_ms: float) -> Heights:
         return heights
     off = dict(heights.off_m)
     values = dict(fix.telemetry)
-    pressure_pa = values.get("pressure_pa", values.get("pressure_hpa", np.nan) * 100.0)
-    by_pressure = float(pressure_altitude_m(pressure_pa)) - fix.altitude_m
-    if _believed(by_pressure, fix.altitude_m):
-        off[(fix.tracker, True)] = (fix.altitude_m, by_pressure)
+    pressure_pa = values.get("pressure_pa")
+    if pressure_pa is None and "pressure_hpa" in values:
+        pressure_pa = values["pressure_hpa"] * 100.0
+    if pressure_pa is not None:
+        by_pressure = float(pressure_altitude_m(pressure_pa)) - fix.altitude_m
+        if _believed(by_pressure, fix.altitude_m):
+            off[(fix.tracker, True)] = (fix.altitude_m, by_pressure)
     newest = heights.newest
     if newest is not None and abs(newest.time_utc - fix.time_utc) < BESIDE_S:
         expected = fix.altitude_m + rate_ms * (newest.time_utc - fix.time_utc)
         if _believed(newest.altitude_m - expected, fix.altitude_m):
             key = (newest.tracker, newest.by_pressure)
             off[key] = (fix.altitude_m, newest.altitude_m - expected)
-    return replace(heights, off_m=tuple(off.items()))
+    return replace(heights, off_m=tuple(off.items())) if off else heights
 
 
 def _believed(off_m: float, altitude_m: float) -> bool:

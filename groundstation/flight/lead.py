@@ -88,7 +88,9 @@ def followed(lead: Lead, fix: Fix, *, blind: bool) -> tuple[Lead, Fix]:
     if blind and lead.newest is not None and lead.newest.tracker != fix.tracker:
         lead = replace(lead, waiting=(), off_m=())
     off = _learned(lead, fix.tracker)
-    level = fix if fix.altitude_m is None else replace(fix, altitude_m=fix.altitude_m - off)
+    level = fix
+    if fix.altitude_m is not None and off:
+        level = replace(fix, altitude_m=fix.altitude_m - off)
     return (lead if fix.late else replace(lead, newest=fix)), level
 
 

@@ -7,6 +7,7 @@ same.
 
 import math
 from dataclasses import dataclass
+from functools import cache
 from typing import Final
 
 import numpy as np
@@ -66,10 +67,16 @@ def _whole(modes: Array, sd: float) -> Array:
 
 
 _CLIMB_SHAPE: Final = np.log(np.interp(MIDDLE_M, _SHAPE_M, _SHAPE))
-# A climb is through many layers, in whose time the smaller modes nearly cancel; the end of a fall
-# is through few.
-_CLIMB_WANDER: Final = _modes(CLIMB_WANDER_SD, CLIMB_WANDER_M, CLIMB_MODES)
-_FALL_WANDER: Final = _whole(_modes(FALL_WANDER_SD, FALL_WANDER_M, FALL_MODES), FALL_WANDER_SD)
+
+
+@cache
+def _wanders() -> tuple[Array, Array]:
+    """Those of a climb and of a fall. A climb is through many layers, in whose time the smaller
+    modes nearly cancel; the end of a fall is through few. Made when first asked for: they take
+    longer than all else that is made at a start."""
+    climb = _modes(CLIMB_WANDER_SD, CLIMB_WANDER_M, CLIMB_MODES)
+    fall = _modes(FALL_WANDER_SD, FALL_WANDER_M, FALL_MODES)
+    return climb, _whole(fall, FALL_WANDER_SD)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -115,11 +122,12 @@ class Prior:
         # The rate is told as the mean of the climb, so what differs within it has none of its own.
         rising = self._about_mean(MIDDLE_M / CLIMB_TREND_M)
         climb = climb + CLIMB_TREND_SD * normals[:, [CLIMB_TREND]] * rising + _CLIMB_SHAPE
-        climb = climb + normals[:, FIRST_WANDER:wander] @ self._about_mean(_CLIMB_WANDER)
+        climb_wander, fall_wander = _wanders()
+        climb = climb + normals[:, FIRST_WANDER:wander] @ self._about_mean(climb_wander)
         level, trend = self.fall.factors(MIDDLE_M)
         fall = self.fall.mean(MIDDLE_M) + self.fall.level_sd * heavy[:, [FALL]] * level
         fall = fall + FALL_TREND_SD * normals[:, [FALL_TREND]] * trend
-        fall = fall + normals[:, wander:UNKNOWNS] @ _FALL_WANDER
+        fall = fall + normals[:, wander:UNKNOWNS] @ fall_wander
         return Courses.of(
             launch_s=begin.early_s + share * (begin.late_s - begin.early_s),
             from_m=begin.from_m,

@@ -51,7 +51,8 @@ def seen(
     wrong_by_s = step_s * round(ahead_s / step_s)
     whole = wrong_by_s != 0.0 and abs(ahead_s - wrong_by_s) <= WHOLE_WITHIN_S
     if ahead_s <= FUTURE_S and not whole:
-        return replace(clock, known=True, odd_s=0.0, times=0), None
+        steady = clock.known and not clock.times and not clock.odd_s
+        return (clock if steady else replace(clock, known=True, odd_s=0.0, times=0)), None
     near = STEADY_S if whole else FUTURE_S
     if clock.times and abs(clock.odd_s - ahead_s) < near:
         clock = replace(clock, times=clock.times + 1)

@@ -46,10 +46,11 @@ OFF_LENGTH_M: Final = 8_000.0
 
 @dataclass(frozen=True, slots=True)
 class WindFit:
-    """East and north wind in all layers: ``mean`` (2, COUNT), deviations (2, half, COUNT).
+    """East and north wind: ``mean`` in all layers (2, COUNT), deviations in those that were asked
+    for (2, half, layers).
 
-    ``ascent`` is the profile measured on the way up, ``unmet`` (2, half, COUNT) the part of the
-    deviation that is the same on the way up and down.
+    ``ascent`` is the profile measured on the way up, ``unmet`` the part of the deviation that is
+    the same on the way up and down.
     """
 
     ascent: WindProfile
@@ -61,7 +62,7 @@ class WindFit:
 def fit(
     track: TrackArrays, d: Draws, layers: slice, aloft: WindsAloft | None = None, *, falling: bool
 ) -> WindFit:
-    """Learn the winds of ``track``; deviations are filled in ``layers`` only, zero elsewhere.
+    """Learn the winds of ``track``, with deviations in ``layers``.
 
     Where ``aloft`` knows winds that were not met, those hold, moved by what the last winds met were
     off, less and less with height. In the fall, by how much it has them change since the ascent is
@@ -73,25 +74,25 @@ def fit(
         profile = measured_profile(track.time_s, track.x_m, track.y_m, track.altitude_m)
     met = np.stack([profile.u_ms, profile.v_ms])
     mean = met * _fading(profile.highest_m)
-    unmet = _unmet(profile.highest_m, d, _beyond_ms(MIDDLE_M), UNMET_LENGTH_M)
+    most_ms, length_m = _BEYOND_MS, UNMET_LENGTH_M
     if aloft is not None and np.isfinite(profile.highest_m):
         forecast = np.stack([aloft.u_ms, aloft.v_ms])
         above = np.maximum(MIDDLE_M - profile.highest_m, 0.0)
         off = (met - forecast)[:, [int(layer_of(profile.highest_m))]]
         mean = np.where(above > 0.0, forecast + off * np.exp(-above / OFF_LENGTH_M), met)
-        unmet = _unmet(profile.highest_m, d, np.full(COUNT, aloft.sd_ms), OFF_LENGTH_M)
+        most_ms, length_m = np.full(COUNT, aloft.sd_ms), OFF_LENGTH_M
+    unmet = _unmet(profile.highest_m, d, layers, most_ms, length_m)
     tendency = np.zeros((2, COUNT))
     if falling and aloft is not None and aloft.changed_ms is not None:
         tendency = np.stack(aloft.changed_ms)
         mean = mean + tendency
-    change = np.zeros((2, d.half, COUNT))
     wider = _coarser(track, profile)
-    short = (d.east * wider, d.north * wider)
-    long = (d.east_long, d.north_long)
-    for k in range(2):
-        change[k][:, layers] = (
-            SPREAD_SHORT_MS * short[k][:, layers] + SPREAD_LONG_MS * long[k][:, layers]
-        )
+    short, long = (d.east, d.north), (d.east_long, d.north_long)
+
+    def drawn(k: int, at: slice | NDArray[np.int64]) -> Array:
+        return SPREAD_SHORT_MS * (short[k][:, at] * wider[at]) + SPREAD_LONG_MS * long[k][:, at]
+
+    change = np.stack([drawn(k, layers) for k in range(2)])
     seen = _changes(track, profile)
     if seen is not None:
         z, difference, noise = seen
@@ -100,9 +101,8 @@ def fit(
         spread = _weights(MIDDLE_M[layers], z, noise, SPREAD_SHORT_MS, SPREAD_LONG_MS)
         for k in range(2):
             mean[k][layers] += weight @ (difference[k] - tendency[k][at])
-            shown = SPREAD_SHORT_MS * short[k][:, at] + SPREAD_LONG_MS * long[k][:, at]
-            shown = shown + d.noise[1 + k, :, : len(z)] * noise
-            change[k][:, layers] -= shown @ spread.T
+            shown = drawn(k, at) + d.noise[1 + k, :, : len(z)] * noise
+            change[k] -= shown @ spread.T
     return WindFit(profile, mean, change, unmet)
 
 
@@ -134,6 +134,9 @@ def unmet_covariance(height_m: Array, highest_m: float, aloft: WindsAloft | None
 def _beyond_ms(height_m: Array) -> Array:
     """How far winds that were not met may be from those below, per component."""
     return np.asarray(UNMET_MS + UNMET_JET_MS * np.exp(-(((height_m - JET_M) / JET_DEPTH_M) ** 2)))
+
+
+_BEYOND_MS = _beyond_ms(MIDDLE_M)
 
 
 def _changes(track: TrackArrays, profile: WindProfile) -> tuple[Array, Array, Array] | None:
@@ -171,13 +174,13 @@ def _fading(highest_m: float) -> Array:
     return np.exp(-np.maximum(MIDDLE_M - highest_m, 0.0) / length)
 
 
-def _unmet(highest_m: float, d: Draws, most_ms: Array, length_m: float) -> Array:
+def _unmet(highest_m: float, d: Draws, layers: slice, most_ms: Array, length_m: float) -> Array:
     """Deviation of winds above the highest measured: none there, growing with distance."""
-    above = np.maximum(MIDDLE_M - highest_m, 0.0)
-    near = np.exp(-above / length_m)
+    above = np.maximum(MIDDLE_M[layers] - highest_m, 0.0)
     base = int(layer_of(max(highest_m, float(MIDDLE_M[0]))))
-    rows = []
-    for process in (d.east_long, d.north_long):
-        free = process - near * process[:, [base]]
-        rows.append(most_ms * free * (above > 0.0))
-    return np.stack(rows)
+    unmet = np.zeros((2, d.half, len(above)))
+    free = slice(int(np.searchsorted(above, 0.0, side="right")), None)
+    near, most = np.exp(-above[free] / length_m), most_ms[layers][free]
+    for k, process in enumerate((d.east_long, d.north_long)):
+        unmet[k][:, free] = most * (process[:, layers][:, free] - near * process[:, [base]])
+    return unmet

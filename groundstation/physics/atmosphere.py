@@ -72,7 +72,7 @@ def _layers(altitude_m: ArrayLike) -> tuple[Array, NDArray[np.intp], Array]:
             f"the standard atmosphere holds from {LOWEST_M:.0f} to {HIGHEST_M:.0f} m"
         )
     h = geopotential_m(z)
-    layer = np.clip(np.searchsorted(_BASE_M, h, side="right") - 1, 0, len(_BASE_M) - 1)
+    layer = np.maximum(np.searchsorted(_BASE_M, h, side="right") - 1, 0)
     return h, layer, h - _BASE_M[layer]
 
 
@@ -96,15 +96,19 @@ def density(altitude_m: ArrayLike) -> Array:
     return pressure(altitude_m) / (GAS_CONSTANT_AIR_JKGK * temperature(altitude_m))
 
 
+_LOWEST_PA: Final = float(pressure(HIGHEST_M))
+_HIGHEST_PA: Final = float(pressure(LOWEST_M))
+
+
 def pressure_altitude_m(pressure_pa: ArrayLike) -> Array:
     """The geometric altitude at which the standard atmosphere has this pressure; NaN outside of it.
 
     The inverse of ``pressure`` (USSA 1976 eq. 33a and 33b solved for the height).
     """
     p = np.asarray(pressure_pa, dtype=float)
-    inside = (p > pressure(HIGHEST_M)) & (p < pressure(LOWEST_M))
+    inside = (p > _LOWEST_PA) & (p < _HIGHEST_PA)
     held = np.where(inside, p, SEA_LEVEL_PRESSURE_PA)
-    layer = np.clip(np.searchsorted(-_BASE_PA, -held, side="right") - 1, 0, len(_BASE_PA) - 1)
+    layer = np.maximum(np.searchsorted(-_BASE_PA, -held, side="right") - 1, 0)
     base, kelvin, lapse = _BASE_PA[layer], _BASE_K[layer], _LAPSE_KM[layer]
     with np.errstate(divide="ignore", invalid="ignore"):
         sloped = ((held / base) ** (-lapse / _HYDROSTATIC_KM) - 1.0) * kelvin / lapse

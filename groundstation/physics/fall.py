@@ -132,12 +132,13 @@ def samples(time_s: Array, altitude_m: Array, interval_s: float, noise: float) -
     """
     rows = []
     top = float(altitude_m[0])
+    path_m = fall_path_m(altitude_m)
     for n, (i, j) in enumerate(pieces(altitude_m)):
         fallen = float(altitude_m[i] - altitude_m[j])
         dt = float(time_s[j] - time_s[i])
         if dt <= 0 or fallen < 20.0:
             continue
-        y = np.log(float(fall_path_m(altitude_m[i]) - fall_path_m(altitude_m[j])) / dt)
+        y = np.log(float(path_m[i] - path_m[j]) / dt)
         variance = noise**2 * 300.0 / max(fallen, 100.0)
         variance += 2.0 * (15.0 / fallen) ** 2 + (1.0 / dt) ** 2
         middle = float(altitude_m[i] + altitude_m[j]) / 2.0
@@ -147,7 +148,7 @@ def samples(time_s: Array, altitude_m: Array, interval_s: float, noise: float) -
             variance += 0.3**2 + (0.6 * rising) ** 2
             first_end = float(altitude_m[j])
         else:
-            near = float(np.clip(1.0 - (first_end - middle) / 2_000.0, 0.0, 1.0))
+            near = min(max(1.0 - (first_end - middle) / 2_000.0, 0.0), 1.0)
             y += 0.03 * near
             variance += (0.15 * near) ** 2
         rows.append((min(middle, top), y, variance))

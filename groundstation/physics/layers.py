@@ -17,6 +17,7 @@ STEP_M: Final = 200.0  # own choice: finer than the wind is measured, quick to s
 EDGE_M: Final = np.arange(-600.0, 60_000.0 + STEP_M, STEP_M)
 MIDDLE_M: Final = (EDGE_M[1:] + EDGE_M[:-1]) / 2.0
 COUNT: Final = len(MIDDLE_M)
+ALL: Final = slice(0, COUNT)
 
 
 def speed_ratio(altitude_m: ArrayLike) -> Array:
@@ -47,15 +48,16 @@ def fall_path_m(altitude_m: ArrayLike) -> Array:
     return np.asarray(np.interp(np.asarray(altitude_m, dtype=float), _FINE_M, _FINE_FALL_M))
 
 
-def shares_m(low_m: ArrayLike, high_m: ArrayLike) -> Array:
-    """How many metres of each layer lie between ``low_m`` and ``high_m``.
+def shares_m(low_m: ArrayLike, high_m: ArrayLike, layers: slice = ALL) -> Array:
+    """How many metres of each of ``layers`` lie between ``low_m`` and ``high_m``.
 
-    Shape (..., COUNT) for inputs of shape (...).
+    Shape (..., layers) for inputs of shape (...).
     """
     low = np.asarray(low_m, dtype=float)[..., None]
     high = np.asarray(high_m, dtype=float)[..., None]
-    shares = np.minimum(high, EDGE_M[1:]) - np.maximum(low, EDGE_M[:-1])
-    return np.asarray(np.clip(shares, 0.0, None))
+    shares = np.minimum(high, EDGE_M[1:][layers])
+    shares -= np.maximum(low, EDGE_M[:-1][layers])
+    return np.asarray(np.maximum(shares, 0.0, out=shares))
 
 
 def layer_of(altitude_m: ArrayLike) -> NDArray[np.int64]:

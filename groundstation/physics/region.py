@@ -118,6 +118,7 @@ def _contours(field: Array, xs: Array, ys: Array, level: float) -> list[Loop]:
         for enters, leaves in _TURNS[corner[i, j]]:
             links[_side(int(i), int(j), enters)] = _side(int(i), int(j), leaves)
     loops = []
+    mass, across, along = field.tolist(), xs.tolist(), ys.tolist()
     while links:
         start, at = next(iter(links.items()))
         del links[start]
@@ -125,7 +126,7 @@ def _contours(field: Array, xs: Array, ys: Array, level: float) -> list[Loop]:
         while at != start:
             at = links.pop(at)
             line.append(at)
-        loops.append(np.array([_crossing(field, xs, ys, level, side) for side in line]))
+        loops.append(np.array([_crossing(mass, across, along, level, side) for side in line]))
     return loops
 
 
@@ -155,15 +156,19 @@ def _side(i: int, j: int, side: int) -> tuple[int, int, int]:
 
 
 def _crossing(
-    field: Array, xs: Array, ys: Array, level: float, side: tuple[int, int, int]
+    field: list[list[float]],
+    xs: list[float],
+    ys: list[float],
+    level: float,
+    side: tuple[int, int, int],
 ) -> tuple[float, float]:
     i, j, along_y = side
-    a = float(field[i, j])
-    b = float(field[i, j + 1] if along_y else field[i + 1, j])
+    a = field[i][j]
+    b = field[i][j + 1] if along_y else field[i + 1][j]
     t = (level - a) / (b - a)
     if along_y:
-        return float(xs[i]), float(ys[j] + t * (ys[j + 1] - ys[j]))
-    return float(xs[i] + t * (xs[i + 1] - xs[i])), float(ys[j])
+        return xs[i], ys[j] + t * (ys[j + 1] - ys[j])
+    return xs[i] + t * (xs[i + 1] - xs[i]), ys[j]
 
 
 def _thinned(loop: Loop) -> Loop:

@@ -18,6 +18,7 @@ from groundstation.recordings.recording import Recording
 from groundstation.records import Frame, Landing, PhaseChange, Unreadable, Verdict
 from groundstation.schema.landing import landing_json
 from groundstation.schema.lines import alert_json, phase_json, rejected_json
+from groundstation.station.heap import keep_freed
 from groundstation.store.sighting_rows import PersonTold
 
 Told = PhaseChange | Landing | Message | tuple[Frame, Verdict]
@@ -36,6 +37,7 @@ def replay(
     vehicles: Sequence[VehicleSettings] = (),
 ) -> Iterator[tuple[float, Told]]:
     """Yield what the station would have said, with the time of reception it was said at."""
+    keep_freed()
     flights = Flights(settings, vehicles)
     report_id = 0
     clock: float | None = None
