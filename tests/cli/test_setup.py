@@ -27,7 +27,7 @@ from tests.cli.raw_messages import MESSAGES, NOW, Raw
 
 PACKET = "Q0HAB-11>APRS,TCPIP*:/120000h4706.00N/02018.00EO123/045/A=012345 3.9V"
 PLAN = Path(__file__).resolve().parents[2] / "config" / "flight.toml"
-WAIT_S = 60.0
+WAIT_S = 240.0
 
 
 class Terminal:

@@ -7,6 +7,7 @@ from pathlib import Path
 
 import pytest
 
+from tests.support.keeper import WAIT_S
 from tests.support.mosquitto import Mosquitto, free_port
 
 pytestmark = pytest.mark.live
@@ -15,7 +16,6 @@ FOLDER = Path(__file__).resolve().parents[2] / "config" / "two-stations"
 START = "2026-05-16T08:20:00Z"
 
 
-@pytest.mark.timeout(120)
 async def test_the_base_hears_what_the_receiver_hears(tmp_path: Path) -> None:
     with Mosquitto(tmp_path / "broker") as broker:
         running = []
@@ -39,7 +39,7 @@ async def test_the_base_hears_what_the_receiver_hears(tmp_path: Path) -> None:
         try:
             told = running[1].stdout
             assert told is not None
-            async with asyncio.timeout(100.0):
+            async with asyncio.timeout(WAIT_S):
                 first = await told.readline()
             assert first.decode().startswith("Rehearsal: kanalas-1: launched")
         finally:

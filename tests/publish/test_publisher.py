@@ -132,6 +132,9 @@ async def test_a_base_merges_what_two_receivers_hear(tmp_path: Path) -> None:
                     ) and len(at_home) == sum(told_apart(stations[one].database) for one in sent)
 
                 await until(all_there)
+                alerts = "SELECT DISTINCT kind FROM alert"
+                await until(lambda: {("launched",), ("burst",)} <= set(rows(home.database, alerts)))
+                # What would be told twice comes in the same breath.
                 await asyncio.sleep(1.0)
                 told = await home.state()
                 retained = await _retained(broker)

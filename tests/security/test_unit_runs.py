@@ -12,7 +12,7 @@ from tests.support.private_systemd import CHECKOUT, UNIT, PrivateSystemd
 
 pytestmark = [pytest.mark.live, pytest.mark.slow]
 
-PATIENCE_S: Final = 90.0
+PATIENCE_S: Final = 240.0
 CONFIGURATION: Final = """
 [station]
 data_dir = "/var/lib/groundstation"

@@ -85,7 +85,7 @@ async def fly(name: str, packets: list[Packet], folder: Path, broker: Mosquitto)
                 ),
                 speed,
             )
-            feeds = Feeds(line, device, broker.port, name)
+            feeds = Feeds(line, device, broker.port, name, patient=True)
             await feeds.session()
             publishing = asyncio.create_task(feeds.publish_forever())
             try:

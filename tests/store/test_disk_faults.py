@@ -16,6 +16,7 @@ from groundstation.store.outbox import Dispatch
 from groundstation.store.reader import Reader
 from groundstation.store.salvage import set_aside_if_damaged
 from groundstation.store.writer import Store
+from tests.support.keeper import WAIT_S
 from tests.support.small_disk import SmallDisk
 from tests.support.store_samples import START_UTC, message, packet
 
@@ -32,7 +33,7 @@ def disk(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Iterator[SmallDisk]
 
 
 async def ashore(store: Store) -> None:
-    async with asyncio.timeout(120.0):
+    async with asyncio.timeout(WAIT_S):
         number = 90_000
         while store.standing.trouble:
             await asyncio.sleep(SOON_S)

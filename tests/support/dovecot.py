@@ -16,7 +16,7 @@ import pytest
 
 from tests.support.mosquitto import free_port
 
-START_LIMIT_S = 60.0
+START_LIMIT_S = 240.0
 USER, PASSWORD = "kanalas", "right-one"
 
 
@@ -112,7 +112,7 @@ service imap-login {{
         if self._process is not None:
             # With those that serve the open connections: they would go on without their master.
             os.killpg(self._process.pid, signal.SIGKILL)
-            self._process.wait(15)
+            self._process.wait(START_LIMIT_S)
             self._process = None
             (self._own / "run" / "master.pid").unlink(missing_ok=True)
 

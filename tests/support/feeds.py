@@ -78,11 +78,21 @@ kind = "json"
 class Feeds:
     """Sends each packet by all three ways at once.
 
+    With ``patient`` the radio waits for room where the station is slow to read; else that is lost.
     ``by_radio`` and ``by_broker`` is what went out beside the lines: KISS frames of what AX.25 can
     hold, and a message for each position.
     """
 
-    def __init__(self, line: LineServer, radio: PtyDevice, broker_port: int, topic: str) -> None:
+    def __init__(
+        self,
+        line: LineServer,
+        radio: PtyDevice,
+        broker_port: int,
+        topic: str,
+        *,
+        patient: bool = False,
+    ) -> None:
+        self._patient = patient
         self.by_radio = 0
         self.by_broker: list[bytes] = []
         self._line = line
@@ -99,7 +109,10 @@ class Feeds:
             self.by_broker.append(message)
             self._to_publish.put_nowait(message)
         kiss = kiss_frame(packet.line)
-        if kiss is not None and self._radio.offer(kiss):
+        if kiss is not None and self._patient:
+            await self._radio.put(kiss)
+            self.by_radio += 1
+        elif kiss is not None and self._radio.offer(kiss):
             self.by_radio += 1
         await self._line.send(packet.line + b"\r\n")
 

@@ -5,6 +5,8 @@ import contextlib
 from types import TracebackType
 from typing import Self
 
+from tests.support.keeper import WAIT_S
+
 
 class LineServer:
     """Serves on ``port``, or on one that the system chooses. ``got`` is what clients sent."""
@@ -18,7 +20,7 @@ class LineServer:
 
     async def connected(self) -> None:
         """Wait for the first client."""
-        async with asyncio.timeout(120.0):
+        async with asyncio.timeout(WAIT_S):
             await self._arrived.wait()
 
     async def send(self, data: bytes) -> None:

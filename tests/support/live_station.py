@@ -15,8 +15,8 @@ import aiohttp
 
 from tests.support.mosquitto import free_port
 
-START_LIMIT_S = 120.0
-STOP_LIMIT_S = 120.0
+START_LIMIT_S = 240.0
+STOP_LIMIT_S = 240.0
 
 
 class LiveStation:

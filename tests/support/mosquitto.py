@@ -12,7 +12,7 @@ from typing import Self
 
 import pytest
 
-START_LIMIT_S = 60.0
+START_LIMIT_S = 240.0
 
 
 class Mosquitto:
@@ -94,7 +94,7 @@ class Mosquitto:
             if self._process.poll() is not None:
                 break
             try:
-                socket.create_connection((self.address, self.port), timeout=1.0).close()
+                socket.create_connection((self.address, self.port), timeout=10.0).close()
             except OSError:
                 time.sleep(0.02)
             else:
@@ -105,14 +105,14 @@ class Mosquitto:
         """Stop it in order: it saves what it holds."""
         if self._process is not None:
             self._process.terminate()
-            self._process.wait(10)
+            self._process.wait(START_LIMIT_S)
             self._process = None
 
     def kill(self) -> None:
         """End it as a power cut would: it loses what it has not saved."""
         if self._process is not None:
             self._process.kill()
-            self._process.wait(10)
+            self._process.wait(START_LIMIT_S)
             self._process = None
 
     def freeze(self) -> None:

@@ -14,7 +14,7 @@ import pytest
 SCRIPT: Final = Path(__file__).with_name("systemd_root.sh")
 CHECKOUT: Final = Path(__file__).resolve().parents[2]
 GROUPS: Final = (Path("/sys/fs/cgroup/unified"), Path("/sys/fs/cgroup"))
-BOOT_S: Final = 60.0
+BOOT_S: Final = 240.0
 UNIT: Final = "groundstation.service"
 
 
@@ -35,7 +35,7 @@ class PrivateSystemd:
     def run(self, *command: str) -> subprocess.CompletedProcess[str]:
         inside = ["nsenter", "-t", str(self._inner), "-m", "-p", "-u", "-i", "-n", "-C", "--"]
         return subprocess.run(
-            [*inside, *command], capture_output=True, text=True, check=False, timeout=60.0,
+            [*inside, *command], capture_output=True, text=True, check=False, timeout=240.0,
             env={"PATH": "/usr/sbin:/usr/bin", "LANG": "C.UTF-8"},
         )  # fmt: skip
 
@@ -86,7 +86,7 @@ class PrivateSystemd:
             self._outer.kill()
             self._outer.wait()
         if self._group is not None:
-            deadline = time.monotonic() + 10.0
+            deadline = time.monotonic() + 60.0
             while time.monotonic() < deadline:
                 for one in sorted(self._group.rglob("*"), reverse=True):
                     if one.is_dir():

@@ -1,9 +1,12 @@
 """A serial port that can be pulled out: a pseudo-terminal behind a link of a fixed name."""
 
+import asyncio
 import os
 import pty
 import tty
 from pathlib import Path
+
+from tests.support.keeper import WAIT_S
 
 
 class PtyDevice:
@@ -44,6 +47,19 @@ class PtyDevice:
             return False
         finally:
             os.set_blocking(ours, True)
+
+    async def put(self, data: bytes) -> None:
+        """Write all of ``data``, and wait for room as long as it takes."""
+        assert self._ends is not None
+        ours, _ = self._ends
+        os.set_blocking(ours, False)
+        async with asyncio.timeout(WAIT_S):
+            while data:
+                try:
+                    data = data[os.write(ours, data) :]
+                except BlockingIOError:
+                    await asyncio.sleep(0.01)
+        os.set_blocking(ours, True)
 
     def pull_out(self) -> None:
         if self._ends is not None:

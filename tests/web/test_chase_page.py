@@ -213,7 +213,9 @@ async def test_without_a_network_it_shows_the_last_as_old_and_comes_back(
     await page.evaluate("() => navigator.serviceWorker.ready.then(() => true)")
     await page.reload()
     await page.wait_for_selector("body.live")
-    await asyncio.sleep(1.5)
+    await page.wait_for_function(
+        "async () => localStorage.length > 0 && await caches.match('/') !== undefined"
+    )
     await context.set_offline(True)
     await page.reload()
     await expect(page.locator("#contact")).to_have_text(re.compile("all below is old"))
