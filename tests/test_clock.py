@@ -93,7 +93,7 @@ class Flown:
             data = self.message(float(height), self.machine.utc + ahead_s)
             frame = Frame(source="x", received_utc=self.clock.now_utc(), data=data)
             await self.core.pipeline.put(frame)
-            await self.core.pipeline.tick()
+            await self.core.pipeline.tick(self.clock.now_utc())
             await self.core.pipeline.work()
 
     @property

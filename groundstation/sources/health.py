@@ -52,6 +52,9 @@ class SourceHealth:
 class HealthRecorder:
     """Takes note of what a source does."""
 
+    awaited_utc: float | None = None
+    """When what comes next was heard, where that is known beforehand, as of a recording."""
+
     def __init__(self, name: str, kind: str, clock: Clock) -> None:
         self._name = name
         self._kind = kind

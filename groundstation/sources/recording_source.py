@@ -33,13 +33,18 @@ class RecordingSource:
 
     async def run(self, emit: Emit, health: HealthRecorder) -> None:
         """Give all frames. Raises ``InputFileError`` for a file that can't be read."""
-        recording = await asyncio.to_thread(read_recording, self._path)
-        health.opened()
-        for frame in recording.frames:
-            while (ahead_s := frame.received_utc - self._clock.now_utc()) > 0.0:
-                # The person may change the speed at any time, or hold it.
-                speed = self._clock.speed
-                await asyncio.sleep(min(ahead_s / speed, LOOK_S) if speed else LOOK_S)
-            taken = replace(frame, source=self.name)
-            health.received(taken)
-            await emit(taken)
+        health.awaited_utc = self._clock.now_utc()
+        try:
+            recording = await asyncio.to_thread(read_recording, self._path)
+            health.opened()
+            for frame in recording.frames:
+                health.awaited_utc = frame.received_utc
+                while (ahead_s := frame.received_utc - self._clock.now_utc()) > 0.0:
+                    # The person may change the speed at any time, or hold it.
+                    speed = self._clock.speed
+                    await asyncio.sleep(min(ahead_s / speed, LOOK_S) if speed else LOOK_S)
+                taken = replace(frame, source=self.name)
+                health.received(taken)
+                await emit(taken)
+        finally:
+            health.awaited_utc = None

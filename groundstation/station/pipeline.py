@@ -123,9 +123,9 @@ class Pipeline:
         await self._queue.put((self._set_s, _Word(word, done)))
         return await done
 
-    async def tick(self) -> None:
+    async def tick(self, now_utc: float) -> None:
         """Tell the flights the time."""
-        await self._queue.put((self._set_s, self._clock.now_utc()))
+        await self._queue.put((self._set_s, now_utc))
 
     async def run(self) -> None:
         """Work until cancelled. A ``StoreError`` ends it: what can't be kept is not taken."""

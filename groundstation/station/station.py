@@ -2,7 +2,7 @@
 
 import asyncio
 import logging
-from collections.abc import Callable, Mapping
+from collections.abc import Callable, Collection, Mapping
 from contextlib import suppress
 from dataclasses import replace
 from pathlib import Path
@@ -126,7 +126,7 @@ async def run_station(
         async with asyncio.TaskGroup() as tasks:
             tasks.create_task(_work(core, search), name="pipeline")
             tasks.create_task(core.snapshots.run(), name="snapshots")
-            tasks.create_task(_tick_forever(core, clock), name="clock")
+            tasks.create_task(_tick_forever(core, clock, health.values()), name="clock")
             tasks.create_task(core.estimator.run(core.pipeline.put_estimate), name="estimator")
             tasks.create_task(
                 deliver_forever(store, targets, joining=phones, word=core.telling.render),
@@ -271,12 +271,19 @@ async def _work(core: Core, search: Search) -> None:
     await core.pipeline.run()
 
 
-async def _tick_forever(core: Core, clock: Clock) -> None:
+async def _tick_forever(core: Core, clock: Clock, health: Collection[HealthRecorder]) -> None:
     """Tell the flights the time, about once a station second."""
+    told_utc = float("-inf")
     while True:
         speed = clock.speed
         await asyncio.sleep(min(max(1.0 / speed, LEAST_TICK_S), 1.0) if speed else 1.0)
-        await core.pipeline.tick()
+        now_utc = clock.now_utc()
+        if clock.rehearsal:
+            # What a machine that hesitates has not yet read of a recording was no silence.
+            awaited = [source.awaited_utc for source in health]
+            heard_utc = min([now_utc, *(utc for utc in awaited if utc is not None)])
+            now_utc = told_utc = max(told_utc, heard_utc)
+        await core.pipeline.tick(now_utc)
 
 
 async def _look_at_outbox(path: Path, overview: Overview) -> None:

@@ -77,15 +77,20 @@ def test_health_tells_quiet_from_receiving() -> None:
 
 
 class Stamping(Keeper):
-    """Keeps how late each frame came by the station's clock, in seconds."""
+    """Keeps how late each frame came by the station's clock, in seconds, and how late by when it
+    was said to be awaited."""
 
-    def __init__(self, clock: RehearsalClock) -> None:
+    def __init__(self, clock: RehearsalClock, health: HealthRecorder) -> None:
         super().__init__()
         self.late_s: list[float] = []
+        self.beside_awaited_s: set[float] = set()
         self._clock = clock
+        self._health = health
 
     async def __call__(self, frame: Frame, stored: Callable[[], None] | None = None) -> None:
         self.late_s.append(self._clock.now_utc() - frame.received_utc)
+        assert self._health.awaited_utc is not None
+        self.beside_awaited_s.add(self._health.awaited_utc - frame.received_utc)
         await super().__call__(frame, stored)
 
 
@@ -93,11 +98,13 @@ async def test_a_recording_comes_in_its_own_time() -> None:
     """However slow the machine: never before its time, and nothing of it is left out."""
     frames = read_recording(REHEARSAL).frames
     clock = RehearsalClock(frames[0].received_utc, 20_000.0)
-    keeper = Stamping(clock)
     health = HealthRecorder("rehearsal", "recording", clock)
+    keeper = Stamping(clock, health)
     settings = RecordingSettings(name="rehearsal", path=REHEARSAL)
     await supervise(RecordingSource(settings, clock), keeper, health, BackoffSettings())
     assert min(keeper.late_s) >= 0.0
+    assert keeper.beside_awaited_s == {0.0}
+    assert health.awaited_utc is None
     assert health.snapshot().state is SourceState.FINISHED
     assert [frame.data for frame in keeper.frames] == [frame.data for frame in frames]
     assert {frame.source for frame in keeper.frames} == {"rehearsal"}

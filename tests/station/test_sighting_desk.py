@@ -82,7 +82,7 @@ async def station(
             await core.pipeline.put(frame)
             await core.pipeline.work()
         if frames:
-            await core.pipeline.tick()
+            await core.pipeline.tick(clock.now_utc())
             await core.pipeline.work()
         desks = Desks(sightings=Sightings(flights, core.pipeline, clock))
         overview = Overview(settings, clock, core, {})
