@@ -19,7 +19,7 @@ def test_the_landing_benchmark_measures_and_draws(shared: Path, tmp_path: Path) 
         cwd=ROOT,
         capture_output=True,
         text=True,
-        timeout=280,
+        timeout=580,
         check=False,
     )  # fmt: skip
     lines = done.stdout.splitlines()

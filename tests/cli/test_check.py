@@ -79,7 +79,7 @@ def line_server(request: pytest.FixtureRequest) -> Iterator[int]:
         thread.start()
         yield server.getsockname()[1]
         server.shutdown(socket.SHUT_RDWR)
-        thread.join(5)
+        thread.join(60)
 
 
 def closed_port() -> int:
@@ -94,7 +94,7 @@ def checked(tmp_path: Path, line: int, web: int, phone: int, *, send: bool) -> t
     file.write_text(CHECKED.format(line=line, web=web))
     said: list[str] = []
     env = {"PHONE": f"json://127.0.0.1:{phone}/hidden-token"}
-    passed = check_all(file, env, send=send, wait_s=2.0, say=said.append)
+    passed = check_all(file, env, send=send, wait_s=60.0, say=said.append)
     return passed, "\n".join(said)
 
 
@@ -117,10 +117,14 @@ def test_a_tracker_that_no_payload_has_fails_with_the_lines_to_add(
 ) -> None:
     file = tmp_path / "station.toml"
     file.write_text(CHECKED.format(line=line_server, web=0).replace("Q0HAB-11", "Q0HAB-1"))
-    said: list[str] = []
     env = {"PHONE": "json://127.0.0.1:1/hidden-token"}
-    assert not check_all(file, env, send=False, wait_s=1.0, say=said.append)
-    [line] = [one for one in said if "source line" in one]
+    # It listens to the end for ones of our own; on a slow machine nothing comes in a second.
+    for wait_s in (1.0, 5.0, 25.0):
+        said: list[str] = []
+        assert not check_all(file, env, send=False, wait_s=wait_s, say=said.append)
+        [line] = [one for one in said if "source line" in one]
+        if "Q0HAB-11" in line:
+            break
     assert "nothing came from your trackers, but Q0HAB-11 47.10000, 20.30000" in line
     assert "[[payload.tracker]]" in line
     assert 'id = "Q0HAB-11"' in line

@@ -88,7 +88,7 @@ def told_apart(database: Path) -> int:
 
 @pytest.mark.live
 @pytest.mark.slow
-@pytest.mark.timeout(240)
+@pytest.mark.timeout(600)
 async def test_a_base_merges_what_two_receivers_hear(tmp_path: Path) -> None:
     """Each hears two thirds of the packets, so a third comes by both; the broker restarts."""
     text = [line for line in REHEARSAL.read_bytes().split(b"\n") if line[:1].isdigit()]

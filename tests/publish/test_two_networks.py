@@ -78,7 +78,7 @@ def positions(packets: list[Packet]) -> set[tuple[str, float]]:
     return found
 
 
-@pytest.mark.timeout(240)
+@pytest.mark.timeout(600)
 async def test_the_base_ends_with_every_packet_once(shared: Path, tmp_path: Path) -> None:
     """West hears the first two thirds of a real flight, east the last two thirds. The broker is
     restarted in the middle, and then west loses its network for a while."""

@@ -51,7 +51,7 @@ pytestmark = [
     pytest.mark.live,
     pytest.mark.slow,
     pytest.mark.asyncio(loop_scope="module"),
-    pytest.mark.timeout(180),
+    pytest.mark.timeout(600),
 ]
 
 

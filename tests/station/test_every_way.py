@@ -135,7 +135,7 @@ def configuration(sources: dict[str, str], folder: Path) -> Path:
     return path
 
 
-@pytest.mark.timeout(240)
+@pytest.mark.timeout(600)
 async def test_every_way_tells_the_same_flight(
     shared: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:

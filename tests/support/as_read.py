@@ -89,7 +89,7 @@ def scored(
     done = subprocess.run(
         [sys.executable, str(program), str(shared / folder), command, *options],
         env=os.environ if kept is None else {**os.environ, "KEPT_IN": str(kept)},
-        capture_output=True, text=True, check=False, timeout=280,
+        capture_output=True, text=True, check=False, timeout=580,
     )  # fmt: skip
     assert done.returncode == 0, done.stdout + done.stderr
     return done.stdout
