@@ -8,7 +8,7 @@ which values nine tenths of each lie when the launch days are drawn anew (bootst
 import argparse
 import statistics
 import sys
-from collections.abc import Callable, Iterable, Sequence
+from collections.abc import Callable, Iterable, Iterator, Sequence
 from concurrent.futures import ProcessPoolExecutor
 from dataclasses import replace
 from functools import partial
@@ -24,6 +24,7 @@ from benchmarks.yardstick import Yardstick
 from groundstation.simulation.profiles import Profile
 
 EVERY_S = (10.0, 60.0, 300.0)
+WIDTH = 70  # of a name: most are shorter
 RATIOS = {10.0: 1.0, 60.0: 0.9, 300.0: 0.75}
 LOW_RATIO = 1.04
 AREAS_KM2 = {"20000": 90.0, "10000": 28.0, "5000": 10.0, "2000": 3.5}
@@ -46,13 +47,12 @@ def main() -> None:
     asked = parser.parse_args()
     tracks = [track for folder in asked.flights for track in read_tracks(folder)]
     print(tuned_on(tracks))
+    figures = list[Figure]()
     with ProcessPoolExecutor() as pool:
-        figures = [*recorded(tracks, pool.map), *simulated_figures(asked.seeds, pool.map)]
-    figures += times(tracks)
-    width = max(len(one.name) for one in figures)
-    for one in figures:
-        mark = "ok  " if one.good else "MISS"
-        print(f"{mark}  {one.name:{width}}  {one.measured:>24}  (goal {one.goal})")
+        # It takes long: what is known is told.
+        for part in (recorded(tracks, pool.map), simulated_figures(asked.seeds, pool.map)):
+            figures += shown(part)
+    figures += shown(times(tracks))
     if asked.figure is not None:
         from benchmarks.drawing import draw  # noqa: PLC0415 - a library only this needs
 
@@ -118,69 +118,62 @@ def coverage(name: str, scores: Sequence[Score], low: float = 0.83, high: float 
     )
 
 
-def recorded(tracks: Sequence[Track], over: Map) -> list[Figure]:
-    figures = []
+def shown(figures: Iterable[Figure]) -> Iterator[Figure]:
+    for one in figures:
+        mark = "ok  " if one.good else "MISS"
+        print(f"{mark}  {one.name:{WIDTH}}  {one.measured:>24}  (goal {one.goal})", flush=True)
+        yield one
+
+
+def recorded(tracks: Sequence[Track], over: Map) -> Iterator[Figure]:
     for every_s in EVERY_S:
         heard = [track.every(every_s) for track in tracks]
         scores = together(over(cases.descent, heard), tracks)
         name = f"every {every_s:g} s"
-        figures.append(
-            within(
-                f"{name}: error, of the careful one (n = {len(scores)})",
-                scores,
-                ratio,
-                -np.inf,
-                RATIOS[every_s],
-            )
+        yield within(
+            f"{name}: error, of the careful one (n = {len(scores)})",
+            scores,
+            ratio,
+            -np.inf,
+            RATIOS[every_s],
         )
-        figures.append(within(f"{name}: share much worse", scores, much_worse, -np.inf, 0.10))
+        yield within(f"{name}: share much worse", scores, much_worse, -np.inf, 0.10)
         for low, words in ((False, "above 5 km"), (True, "5 km and below")):
             part = [one for one in scores if one.low is low]
             most = LOW_RATIO if low else np.inf
             words_of = f"{name}, {words}: error, of the careful one"
-            figures.append(within(words_of, part, ratio, -np.inf, most))
-            figures.append(coverage(f"{name}, {words}", part))
-            figures.append(
-                within(
-                    f"{name}, {words}: truth in the 50 % region",
-                    part,
-                    held_50,
-                    0.40,
-                    0.65,
-                )
+            yield within(words_of, part, ratio, -np.inf, most)
+            yield coverage(f"{name}, {words}", part)
+            yield within(
+                f"{name}, {words}: truth in the 50 % region",
+                part,
+                held_50,
+                0.40,
+                0.65,
             )
         if every_s == EVERY_S[0]:
-            figures += close_look(scores)
-        figures.append(
-            within(
-                f"{name}: touchdown within eta_90",
-                scores,
-                in_time,
-                0.83,
-                0.97,
-            )
+            yield from close_look(scores)
+        yield within(
+            f"{name}: touchdown within eta_90",
+            scores,
+            in_time,
+            0.83,
+            0.97,
         )
-        figures.append(
-            coverage(f"{name}, last heard", together(over(cases.last_heard, heard), tracks))
-        )
-        figures.append(
-            coverage(f"{name}, in ascent", together(over(cases.ascent, heard), tracks), high=0.98)
-        )
+        yield coverage(f"{name}, last heard", together(over(cases.last_heard, heard), tracks))
+        yield coverage(f"{name}, in ascent", together(over(cases.ascent, heard), tracks), high=0.98)
     heard = [track.every(60.0) for track in tracks]
     for seen, words in ((0, "withheld in the descent"), (2, "withheld after two fixes of it")):
         case = partial(cases.without_altitude, seen_after_burst=seen)
-        figures += blind(f"altitude {words}", together(over(case, heard), tracks), goal=seen == 0)
-    figures += blind(
+        yield from blind(f"altitude {words}", together(over(case, heard), tracks), goal=seen == 0)
+    yield from blind(
         "never an altitude", together(over(cases.never_an_altitude, heard), tracks), goal=False
     )
     rare = together(over(cases.descent, [track.every(600.0) for track in tracks]), tracks)
-    figures.append(
-        within(
-            f"every 600 s: error, of the careful one (n = {len(rare)})", rare, ratio, -np.inf, 0.65
-        )
+    yield within(
+        f"every 600 s: error, of the careful one (n = {len(rare)})", rare, ratio, -np.inf, 0.65
     )
-    figures.append(coverage("every 600 s", rare))
-    return figures
+    yield coverage("every 600 s", rare)
 
 
 def close_look(scores: Sequence[Score]) -> list[Figure]:
@@ -230,23 +223,16 @@ def blind(name: str, scores: Sequence[Score], *, goal: bool) -> list[Figure]:
     return [*figures, coverage(name, scores, low, high)]
 
 
-def simulated_figures(seeds: int, over: Map) -> list[Figure]:
+def simulated_figures(seeds: int, over: Map) -> Iterator[Figure]:
     scores = together(over(cases.simulated, range(1, seeds + 1), chunksize=8))
-    figures = [
-        coverage(f"{seeds} simulated flights", scores, 0.87, 0.94),
-        within(
-            f"{seeds} simulated flights: truth in the 50 % region",
-            scores,
-            held_50,
-            0.46,
-            0.56,
-        ),
-    ]
+    yield coverage(f"{seeds} simulated flights", scores, 0.87, 0.94)
+    yield within(
+        f"{seeds} simulated flights: truth in the 50 % region", scores, held_50, 0.46, 0.56
+    )
     for profile in HARD:
         case = partial(cases.simulated, profile=profile)
         hard = together(over(case, range(1, seeds // 5 + 1), chunksize=4))
-        figures.append(coverage(f"simulated, {profile.value}", hard, 0.0, 1.0))
-    return figures
+        yield coverage(f"simulated, {profile.value}", hard, 0.0, 1.0)
 
 
 def times(tracks: Sequence[Track]) -> list[Figure]:
