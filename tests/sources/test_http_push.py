@@ -118,7 +118,8 @@ async def test_a_time_that_cannot_be_read_is_told_to_the_sender() -> None:
         assert "26-11-27 00:10:00" in said
 
 
-async def test_limits() -> None:
+async def test_limits(monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr(http_push, "RATE_OVER_S", 86_400.0)
     async with listening(most_bytes=200, most_a_minute=2) as (url, client, keeper):
         status, said = await posted(client, url, data=b"x" * 300)
         assert (status, "at most 200 bytes" in said) == (413, True)

@@ -100,6 +100,12 @@ class Watched:
         spot = self.page.locator(f'{inside} [data-f="{name}"]').nth(card)
         return re.sub(r"\s+", " ", await spot.text_content() or "").strip()
 
+    async def shows(self, name: str, pattern: str, card: int = 0) -> None:
+        """Wait until it is told so: ages run on between two answers of the station, and the next
+        one sets them right. A blank in ``pattern`` stands for any."""
+        spot = self.page.locator(f'main [data-f="{name}"]').nth(card)
+        await expect(spot).to_have_text(re.compile(rf"^\s*{pattern.replace(' ', chr(92) + 's')}"))
+
     async def fits(self) -> bool:
         return bool(
             await self.page.evaluate(

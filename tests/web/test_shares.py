@@ -10,7 +10,7 @@ import aiohttp
 import pytest
 from playwright.async_api import async_playwright, expect
 
-from groundstation.web import stream
+from groundstation.web import door, stream
 from groundstation.web.door import WRONG_AT_MOST, new_token
 from groundstation.web.server import Desks, serve
 from groundstation.web.settings import AccessSettings, WebSettings
@@ -116,7 +116,8 @@ async def test_a_damaged_file_lets_nobody_in_and_hinders_nothing(tmp_path: Path,
         await made(owner)
 
 
-async def test_guessing_links_is_bounded(tmp_path: Path) -> None:
+async def test_guessing_links_is_bounded(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr(door, "WRONG_OVER_S", 86_400.0)
     async with running(tmp_path) as address, client(address) as stranger:
         codes = [await status(stranger, f"/look/{n}") for n in range(WRONG_AT_MOST + 5)]
     assert codes == [404] * WRONG_AT_MOST + [429] * 5

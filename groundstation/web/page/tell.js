@@ -32,8 +32,8 @@ export async function setUpTelling() {
   const { key, missing } = await answer.json();
   show(byId("tell-phone-box"), true);
   const why = missing || trouble();
-  tell.disabled = why !== "";
   if (why !== "") return say(says, why);
+  // A touch before all is ready would do nothing: until then the button stays as it is, disabled.
   const worker = await navigator.serviceWorker.ready;
   let now = await worker.pushManager.getSubscription();
   const put = () => {
@@ -57,6 +57,7 @@ export async function setUpTelling() {
     tell.disabled = false;
     put();
   });
+  tell.disabled = false;
 }
 
 /** @param {ServiceWorkerRegistration} worker @param {string} key @param {HTMLElement} says */
