@@ -15,7 +15,7 @@ from groundstation.debrief.antimeridian import cut_line, cut_ring
 from groundstation.debrief.flights import FlightLog
 from groundstation.debrief.touchdown import came_down
 from groundstation.jsonout import JsonObject, degrees, iso_utc, metres, number
-from groundstation.records import Fix, Region
+from groundstation.records import Fix, Height, Region
 
 GPX: Final = "http://www.topografix.com/GPX/1/1"
 KML: Final = "http://www.opengis.net/kml/2.2"
@@ -88,7 +88,8 @@ def kml(flight: FlightLog) -> str:
 
 
 def geojson(flight: FlightLog) -> str:
-    """The track as a line, each fix as a point with what it told, the last landing regions."""
+    """The track as a line, each fix as a point with what it told, heights without a place as
+    features without a geometry (RFC 7946, 3.2), the last landing regions."""
     features: list[JsonObject] = [
         _feature(_line(flight.fixes), {"payload": flight.payload, "what": "track"})
         for _ in flight.fixes[1:2]  # one position is no line
@@ -97,6 +98,7 @@ def geojson(flight: FlightLog) -> str:
         _feature({"type": "Point", "coordinates": _position(fix)}, _facts(fix))
         for fix in flight.fixes
     ]
+    features += [_feature(None, _height_facts(height)) for height in flight.heights]
     if flight.landings:
         last = flight.landings[-1]
         features += [
@@ -108,28 +110,38 @@ def geojson(flight: FlightLog) -> str:
 
 
 def table(flight: FlightLog) -> str:
-    """A row a fix, in the columns that the replay command reads back."""
+    """A row a fix and a height without a place, in the columns that the replay command reads
+    back."""
     names = sorted({name for fix in flight.fixes for name, _ in fix.telemetry})
     out = io.StringIO()
     writer = csv.writer(out, lineterminator="\n")
     fixed = ("time", "lat", "lon", "alt_m", "tracker", "source", "speed_ms", "course_deg")
     writer.writerow((*fixed, *names))
-    for fix in flight.fixes:
-        measured = dict(fix.telemetry)
-        writer.writerow(
-            (
-                iso_utc(fix.time_utc),
-                f"{fix.latitude_deg:.6f}",
-                f"{fix.longitude_deg:.6f}",
-                _blank(fix.altitude_m, 1),
-                _plain(fix.tracker),
-                _plain(fix.source),
-                _blank(fix.speed_ms, 2),
-                _blank(fix.course_deg, 1),
-                *(_blank(measured.get(name), 4) for name in names),
-            )
-        )
+    heard_all: list[Fix | Height] = [*flight.fixes, *flight.heights]
+    for heard in sorted(heard_all, key=lambda heard: heard.time_utc):
+        if isinstance(heard, Fix):
+            writer.writerow(_row(heard, names))
+        else:
+            place, rest = ("", ""), ("",) * (2 + len(names))
+            who = _plain(heard.tracker), _plain(heard.source)
+            at = iso_utc(heard.time_utc)
+            writer.writerow((at, *place, _blank(heard.altitude_m, 1), *who, *rest))
     return out.getvalue()
+
+
+def _row(fix: Fix, names: Sequence[str]) -> tuple[str | None, ...]:
+    measured = dict(fix.telemetry)
+    return (
+        iso_utc(fix.time_utc),
+        f"{fix.latitude_deg:.6f}",
+        f"{fix.longitude_deg:.6f}",
+        _blank(fix.altitude_m, 1),
+        _plain(fix.tracker),
+        _plain(fix.source),
+        _blank(fix.speed_ms, 2),
+        _blank(fix.course_deg, 1),
+        *(_blank(measured.get(name), 4) for name in names),
+    )
 
 
 def position_log(flight: FlightLog, every_s: float = 7_200.0) -> str:
@@ -241,7 +253,18 @@ def _facts(fix: Fix) -> JsonObject:
     }
 
 
-def _feature(geometry: JsonObject, properties: JsonObject) -> JsonObject:
+def _height_facts(height: Height) -> JsonObject:
+    return {
+        "time": iso_utc(height.time_utc),
+        "altitude_m": metres(height.altitude_m),
+        "by_pressure": height.by_pressure,
+        "tracker": height.tracker,
+        "source": height.source,
+        "what": "height without a place",
+    }
+
+
+def _feature(geometry: JsonObject | None, properties: JsonObject) -> JsonObject:
     return {"type": "Feature", "geometry": geometry, "properties": properties}
 
 

@@ -30,7 +30,8 @@ MOST_STEP_M: Final = 4_000.0  # own choice: over more height a mean wind says li
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Track:
     """Fixes with a height: seconds since 1970, metres east and north of the launch, metres above
-    the sea; ``top`` is the index of the highest."""
+    the sea; ``top`` is the index of the highest. Where one is not ``placed`` its place is on the
+    straight line between its neighbours, and says nothing of the wind."""
 
     plane: Plane
     time_s: Array
@@ -38,6 +39,7 @@ class Track:
     y_m: Array
     altitude_m: Array
     top: int
+    placed: NDArray[np.bool_]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -72,7 +74,7 @@ class Error:
 def track_of(flight: FlightLog) -> Track | None:
     """None with fewer than five heights."""
     known = [fix for fix in flight.fixes if fix.altitude_m is not None]
-    if len(known) < 5:
+    if not known or len(known) + len(flight.heights) < 5:
         return None
     plane = Plane(known[0].latitude_deg, known[0].longitude_deg)
     rows = np.array(
@@ -80,10 +82,15 @@ def track_of(flight: FlightLog) -> Track | None:
     )
     _, once = np.unique(rows[:, 0], return_index=True)
     time, lat, lon, height = rows[once].T
-    x, y = plane.to_xy(lat, lon)
+    alone = np.array([(one.time_utc, one.altitude_m) for one in flight.heights]).reshape(-1, 2)
+    whole = np.concatenate([time, alone[:, 0]])
+    order = np.argsort(whole, kind="stable")
+    whole, height = whole[order], np.concatenate([height, alone[:, 1]])[order]
+    x, y = (np.interp(whole, time, along) for along in plane.to_xy(lat, lon))
     return Track(
-        plane=plane, time_s=time, x_m=x, y_m=y, altitude_m=height, top=int(height.argmax())
-    )
+        plane=plane, time_s=whole, x_m=x, y_m=y, altitude_m=height, top=int(height.argmax()),
+        placed=order < len(time),
+    )  # fmt: skip
 
 
 def figures(flight: FlightLog, track: Track | None = None) -> Figures:
@@ -177,7 +184,8 @@ def winds(
 ) -> Iterator[tuple[float, float, float]]:
     """(middle height, east, north) of the drift over pieces of ``step_m`` and more, on the way up
     or down. Pieces across a silence say too little of any one height and are left out."""
-    part = slice(0, track.top + 1) if up else slice(track.top, None)
+    after = np.arange(len(track.time_s)) - track.top
+    part = track.placed & (after <= 0 if up else after >= 0)
     t, x, y, z = (along[part] for along in (track.time_s, track.x_m, track.y_m, track.altitude_m))
     start = 0
     for n in range(1, len(t)):

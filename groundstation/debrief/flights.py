@@ -5,11 +5,12 @@ from dataclasses import dataclass
 from typing import Final
 
 from groundstation.flight.events import Sighted, Withdrawn
+from groundstation.flight.heights import beside_no_fix
 from groundstation.flight.sighting_kinds import Say, in_english
 from groundstation.flight.sightings import AnySighting, NoFlight
 from groundstation.language import numbers
 from groundstation.physics.geodesy import distance_bearing
-from groundstation.records import Fix, Landing, Phase
+from groundstation.records import Fix, Height, Landing, Phase
 from groundstation.search.found import Condition, Found
 from groundstation.store.reader import Reader, Told
 
@@ -24,7 +25,7 @@ class FlightLog:
     """One flight. ``fixes`` are by their own time, those at ``launch`` and before it on the ground.
     All before ``until_utc`` belongs to it. ``burst_utc`` and ``landed_utc`` are None where they
     were not seen. ``seen`` is what people saw, in order of its moments, and whether it was taken
-    back."""
+    back; ``heights`` came without a place while no fix told one."""
 
     number: int
     payload: str
@@ -37,11 +38,13 @@ class FlightLog:
     messages: tuple[Told, ...]
     found: Found | None
     seen: tuple[tuple[AnySighting, bool], ...] = ()
+    heights: tuple[Height, ...] = ()
 
     @property
-    def highest(self) -> Fix | None:
-        known = [fix for fix in self.fixes if fix.altitude_m is not None]
-        return max(known, key=lambda fix: fix.altitude_m or 0.0, default=None)
+    def highest_m(self) -> float | None:
+        """With a place or without."""
+        known = [fix.altitude_m for fix in self.fixes if fix.altitude_m is not None]
+        return max((*known, *(height.altitude_m for height in self.heights)), default=None)
 
     @property
     def called_off(self) -> bool:
@@ -132,6 +135,11 @@ def _flight(reader: Reader, number: int, payload: str, launch: float, until: flo
         landings=tuple(reader.landings(payload, launch - BEFORE_S, until)),
         messages=reader.messages(payload, launch - BEFORE_S, until),
         found=found[-1] if found else None,
+        heights=tuple(
+            height
+            for height in beside_no_fix(reader.heights(payload, launch - BEFORE_S), fixes)
+            if height.time_utc < until
+        ),
         seen=tuple(_seen(reader, payload, launch - BEFORE_S, until)),
     )
 

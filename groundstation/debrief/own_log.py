@@ -8,7 +8,7 @@ from typing import Final
 import numpy as np
 from numpy.typing import NDArray
 
-from groundstation.debrief.figures import Track, descent_pieces, track_of
+from groundstation.debrief.figures import LONGEST_STEP_S, Track, descent_pieces, track_of
 from groundstation.debrief.flights import FlightLog
 from groundstation.errors import InputFileError
 from groundstation.flight.events import Observed
@@ -72,8 +72,9 @@ def beside(flight: FlightLog, log: SensorLog, shown: Shown = METRIC) -> OwnLog:
     if radio is None:
         raise InputFileError(f"{flight.payload} sent too few heights to lay a log beside them")
     clock = match(log, radio.time_s, radio.altitude_m)
-    lat, lon = radio.plane.to_latlon(radio.x_m, radio.y_m)
-    apart = apart_m(log, clock, radio.time_s, lat, lon)
+    at, placed = radio.time_s, radio.placed
+    lat, lon = radio.plane.to_latlon(radio.x_m[placed], radio.y_m[placed])
+    apart = apart_m(log, clock, at[placed], lat, lon)
     if apart is not None and apart > APART_M:
         raise InputFileError(
             f"the log is of another flight: its places are {apart / 1000.0:.0f} km from these"
@@ -147,7 +148,7 @@ def _merged(
         return radio
     _, once = np.unique(np.floor(utc[rows]), return_index=True)
     rows = rows[once]
-    x, y = _places(radio, log, utc[rows], rows)
+    x, y, placed = _places(radio, log, utc[rows], rows)
     outside = (radio.time_s < utc[rows[0]]) | (radio.time_s > utc[rows[-1]])
     time = np.concatenate([utc[rows], radio.time_s[outside]])
     order = np.argsort(time, kind="stable")
@@ -163,23 +164,25 @@ def _merged(
         y_m=both(y, radio.y_m),
         altitude_m=height,
         top=int(height.argmax()),
+        placed=np.concatenate([placed, radio.placed[outside]])[order],
     )
 
 
 def _places(
     radio: Track, log: SensorLog, utc: Array, rows: NDArray[np.intp]
-) -> tuple[Array, Array]:
-    """By the log's GPS where it has one, else between the radio's fixes."""
+) -> tuple[Array, Array, NDArray[np.bool_]]:
+    """By the log's GPS where it has one, else between the radio's fixes, where those are near."""
     if {"lat", "lon"} <= set(log.values):
         lat, lon = log.values["lat"][rows], log.values["lon"][rows]
         known = np.isfinite(lat) & np.isfinite(lon) & ((lat != 0.0) | (lon != 0.0))
         if known.sum() > len(rows) / 2:
             x, y = radio.plane.to_xy(lat[known], lon[known])
-            return np.interp(utc, utc[known], x), np.interp(utc, utc[known], y)
-    return (
-        np.interp(utc, radio.time_s, radio.x_m),
-        np.interp(utc, radio.time_s, radio.y_m),
-    )
+            return np.interp(utc, utc[known], x), np.interp(utc, utc[known], y), known
+    fixed = radio.time_s[radio.placed]
+    after = np.clip(np.searchsorted(fixed, utc), 1, len(fixed) - 1)
+    near = fixed[after] - fixed[after - 1] <= LONGEST_STEP_S
+    x, y = (np.interp(utc, radio.time_s, along) for along in (radio.x_m, radio.y_m))
+    return x, y, near
 
 
 def _ending(

@@ -70,7 +70,8 @@ def _map(flight: FlightLog, track: Track, shown: Shown) -> Markup:
         drawing.line(mx, my, "moves")
     drawing.line(x, y, "way")
     drawing.word(float(x[0]), float(y[0]), _("launch"))
-    drawing.word(float(x[track.top]), float(y[track.top]), _("highest"))
+    if track.placed[track.top] or not flight.heights:
+        drawing.word(float(x[track.top]), float(y[track.top]), _("highest"))
     end = ending(flight)
     if end is not None:
         ex, ey = placed([end])
@@ -82,16 +83,24 @@ def _map(flight: FlightLog, track: Track, shown: Shown) -> Markup:
 def _heights(flight: FlightLog, track: Track, plan: PlanSettings | None, shown: Shown) -> Markup:
     minutes = (track.time_s - flight.launch_utc) / 60.0
     heights = shown.values("height", track.altitude_m)
+    alone = np.array([(height.time_utc, height.altitude_m) for height in flight.heights])
+    alone = alone.reshape(-1, 2)
+    at_minutes = (alone[:, 0] - flight.launch_utc) / 60.0
+    levels = shown.values("height", alone[:, 1])
+    title = _("Height over time")
+    if len(alone):
+        title = _("Height over time; dots: heights without a place")
     drawing = Drawing(
-        _("Height over time"), span_of(minutes, [0.0]), span_of(heights),
+        title, span_of(minutes, at_minutes, [0.0]), span_of(heights, levels),
         _("minutes after the launch"), shown.unit("height"), height=380.0,
     )  # fmt: skip
     if plan is not None:
         ground = float(track.altitude_m[0])
         peak = (plan.burst_altitude_m - ground) / plan.ascent_rate_ms / 60.0
-        levels = shown.values("height", [ground, plan.burst_altitude_m])
-        drawing.line([0.0, peak], levels, "plan")
+        ends = shown.values("height", [ground, plan.burst_altitude_m])
+        drawing.line([0.0, peak], ends, "plan")
     drawing.line(minutes, heights, "way")
+    drawing.dots(at_minutes, levels, "dot")
     down = came_down(flight)
     fell = None if down is None else down.when.time_utc
     for text, at in ((_("burst"), flight.burst_utc), (_("down"), fell)):

@@ -57,8 +57,7 @@ def _taken(
 ) -> tuple[FlightState, Verdict]:
     """Judge it, and where it is believed and no fix tells a height just then, take it in."""
     state = replace(state, now_utc=event.received_utc)
-    measured = of_heights.altitude_of(event.report)
-    if measured is None:
+    if of_heights.altitude_of(event.report) is None:
         return state, _no(event, Reason.IMPOSSIBLE, "no balloon is at that height")
     if event.report.time_unread:
         late = "when it was there can't be read"
@@ -68,15 +67,8 @@ def _taken(
     state = replace(state, gate=gate)
     if ahead is not None:
         return state, _no(event, Reason.BAD_TIME, ahead)
-    height = Height(
-        payload=settings.payload,
-        tracker=tracker,
-        source=event.source,
-        time_utc=event.received_utc if own is None else own,
-        received_utc=event.received_utc,
-        altitude_m=measured[0],
-        by_pressure=measured[1],
-    )
+    height = of_heights.height_told(settings.payload, event, own)
+    assert height is not None, "it was looked at above"
     level = of_heights.level_of(state.heights, height, _ground_m(settings, state))
     known = _known(state)
     trouble = of_heights.refused(

@@ -5,9 +5,13 @@ taken where no fix tells a height just then: two sensors differ, and mixed they 
 that never were. How far one is off is learned from the newest fix that told a height beside it.
 """
 
+from collections.abc import Iterable, Iterator
 from dataclasses import dataclass, replace
 from typing import Final, NamedTuple
 
+import numpy as np
+
+from groundstation.flight.events import HeightHeard
 from groundstation.flight.gate import (
     COPY_S,
     FASTEST_CLIMB_MS,
@@ -68,6 +72,31 @@ class Heights:
         return replace(
             self, levels=tuple(level for level in self.levels if level.time_utc >= at_utc)
         )
+
+
+def height_told(payload: str, event: HeightHeard, own_utc: float | None) -> Height | None:
+    """What a report tells, of the time ``own_utc`` where the tracker has one; None for nonsense."""
+    measured = altitude_of(event.report)
+    if measured is None:
+        return None
+    return Height(
+        payload=payload,
+        tracker=event.report.tracker,
+        source=event.source,
+        time_utc=event.received_utc if own_utc is None else own_utc,
+        received_utc=event.received_utc,
+        altitude_m=measured[0],
+        by_pressure=measured[1],
+    )
+
+
+def beside_no_fix(heights: Iterable[Height], fixes: Iterable[Fix]) -> Iterator[Height]:
+    """Those that came while no fix told a height; fixes in order of their own time."""
+    known = np.array([fix.time_utc for fix in fixes if fix.altitude_m is not None])
+    for height in heights:
+        near = np.searchsorted(known, (height.time_utc - ALONE_S, height.time_utc + ALONE_S))
+        if near[0] == near[1]:
+            yield height
 
 
 def altitude_of(report: HeightReport) -> tuple[float, bool] | None:

@@ -78,8 +78,8 @@ def remove(database: Path, number: int) -> str:
 
 
 def _line(flight: FlightLog) -> str:
-    top = flight.highest
-    height = "" if top is None else f"{(top.altitude_m or 0.0) / 1000.0:5.1f} km"
+    top_m = flight.highest_m
+    height = "" if top_m is None else f"{top_m / 1000.0:5.1f} km"
     return (
         f"{flight.number:3}  {_day(flight):%Y-%m-%d %H:%M} UTC  {flight.payload}  {height:8}"
         f"  {flight.distance_m / 1000.0:5.0f} km away  {len(flight.fixes):5} fixes"

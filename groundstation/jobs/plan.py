@@ -12,6 +12,7 @@ import numpy as np
 from groundstation import config as configuration
 from groundstation.config import StationSettings
 from groundstation.errors import ConfigurationError, OutOfModelRangeError
+from groundstation.flight.heights import beside_no_fix
 from groundstation.flight.settings import PlanSettings
 from groundstation.geo.keep_outs import KeepOuts, read_keep_outs
 from groundstation.geo.places import Places, known_places
@@ -39,7 +40,7 @@ from groundstation.planning.settings import FlightFile
 from groundstation.planning.spread import Plan, planned
 from groundstation.planning.warnings import warnings
 from groundstation.recordings.read_any import is_database
-from groundstation.records import NamedPlace
+from groundstation.records import Fix, Height, NamedPlace
 from groundstation.store.reader import Reader
 from groundstation.weather.terrain import Tiles
 
@@ -317,7 +318,10 @@ def _past(path: Path, flight: FlightFile) -> Iterator[PastFlight]:
         return
     with Reader(path) as reader:
         fixes = [fix for _, fix in reader.fixes(flight.name)]
-        yield from past_flights(reader.phases(flight.name), fixes)
+        heights = beside_no_fix(reader.heights(flight.name), fixes)
+        heard: list[Fix | Height] = [*fixes, *heights]
+        heard.sort(key=lambda fix: fix.time_utc)
+        yield from past_flights(reader.phases(flight.name), heard)
 
 
 def _unused(request: PlanRequest) -> Iterator[str]:

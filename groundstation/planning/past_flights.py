@@ -19,7 +19,7 @@ from groundstation.language.dates import day_text
 from groundstation.physics.fall import resting_m
 from groundstation.physics.layers import fall_path_m
 from groundstation.planning.readable_figures import METRIC, Shown
-from groundstation.records import Fix, Phase, PhaseChange
+from groundstation.records import Fix, Height, Phase, PhaseChange
 
 ASCENT_SHARE: Final = 0.08  # own choice: gas is weighed to a few percent
 BURST_M: Final = 1_200.0  # own choice: two balloons of one box
@@ -45,8 +45,11 @@ class PastFlight:
     descent_rate_ms: float
 
 
-def past_flights(phases: Sequence[PhaseChange], fixes: Iterable[Fix]) -> Iterator[PastFlight]:
-    """The whole flights among these: begun, burst, and followed down far enough."""
+def past_flights(
+    phases: Sequence[PhaseChange], fixes: Iterable[Fix | Height]
+) -> Iterator[PastFlight]:
+    """The whole flights among these, which are in order of time: begun, burst, and followed down
+    far enough."""
     rows = np.array(
         [(fix.time_utc, fix.altitude_m) for fix in fixes if fix.altitude_m is not None], dtype=float
     ).reshape(-1, 2)

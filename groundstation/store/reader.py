@@ -12,7 +12,8 @@ from typing import NamedTuple, Self
 from groundstation.errors import StoreError
 from groundstation.flight.alert_records import AlertKey, Message
 from groundstation.flight.events import Arrived, Estimated, HeightHeard, Observed, arrived, heard_at
-from groundstation.records import Fix, Frame, Landing, PhaseChange, Unreadable
+from groundstation.flight.heights import height_told
+from groundstation.records import Fix, Frame, Height, Landing, PhaseChange, Unreadable
 from groundstation.search.found import Found
 from groundstation.search.looks import Look
 from groundstation.store import outbox, search_rows, sighting_rows
@@ -235,6 +236,23 @@ class Reader:
             )
             yield from map(row_fix, rows)
 
+    def heights(self, payload: str, since_utc: float = EVER) -> list[Height]:
+        """The accepted heights without a place of the trackers of ``payload``, by their own time.
+
+        A tracker is of it that has fixes of it, or any where all fixes are of it.
+        """
+        with self._reading():
+            owners = dict(self._connection.execute("SELECT DISTINCT tracker, payload FROM fix"))
+            alone = set(owners.values()) == {payload}
+            told = [
+                height_told(payload, event, event.report.time_utc)
+                for _, event in self._reports(0, heights_only=True)
+                if isinstance(event, HeightHeard)
+                and (alone or owners.get(event.report.tracker) == payload)
+            ]
+        found = [height for height in told if height is not None and height.time_utc >= since_utc]
+        return sorted(found, key=lambda height: height.time_utc)
+
     def telemetry(
         self, payload: str, since_utc: float
     ) -> Iterator[tuple[str, float, tuple[tuple[str, float], ...]]]:
@@ -327,14 +345,20 @@ class Reader:
         with self._reading():
             return outbox.figures(self._connection)
 
-    def _reports(self, first: int) -> Iterator[tuple[int, Arrived]]:
+    def _reports(self, first: int, *, heights_only: bool = False) -> Iterator[tuple[int, Arrived]]:
+        # A height without a place is kept among what no column holds.
+        only = (
+            "AND report.odd IS NOT NULL AND report.id IN"
+            " (SELECT report_id FROM verdict WHERE standing = 'accepted')"
+        )
         columns = ", ".join(f"report.{name}" for name in REPORT_COLUMNS.split(", "))
         # A report comes after its frame, so the ids below the first frame need not be looked at.
         rows = self._connection.execute(
             "SELECT frame.source, frame.received_utc, frame.sent_utc, frame.retained, "
             f"{columns} "
             "FROM report JOIN frame ON frame.id = report.frame_id "
-            "WHERE report.id > ? AND report.reason IS NULL ORDER BY report.id",
+            f"WHERE report.id > ? AND report.reason IS NULL {only if heights_only else ''}"
+            " ORDER BY report.id",
             (first,),
         )
         for source, received_utc, sent_utc, retained, *row in rows:

@@ -241,7 +241,7 @@ def test_no_metric_figure_is_in_an_imperial_report(plan: Planned) -> None:
     """Drawings, lessons, silences, the payload's own log: the kept lesson alone is in SI."""
     track = flown(6.4, 24_000.0, 7.5)
     flight = replace(
-        flight_log(track.every(60)), payload=plan.file.name, burst_utc=float(track.time_s[374])
+        flight_log(track.every(30)), payload=plan.file.name, burst_utc=float(track.time_s[374])
     )
     log = SensorLog(
         time_s=track.time_s,
