@@ -82,7 +82,9 @@ def track_of(flight: FlightLog) -> Track | None:
     )
     _, once = np.unique(rows[:, 0], return_index=True)
     time, lat, lon, height = rows[once].T
-    alone = np.array([(one.time_utc, one.altitude_m) for one in flight.heights]).reshape(-1, 2)
+    alone = np.array([(height.time_utc, height.altitude_m) for height in flight.heights]).reshape(
+        -1, 2
+    )
     whole = np.concatenate([time, alone[:, 0]])
     order = np.argsort(whole, kind="stable")
     whole, height = whole[order], np.concatenate([height, alone[:, 1]])[order]

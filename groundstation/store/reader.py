@@ -244,13 +244,13 @@ class Reader:
         with self._reading():
             owners = dict(self._connection.execute("SELECT DISTINCT tracker, payload FROM fix"))
             alone = set(owners.values()) == {payload}
-            told = [
+            heard = [
                 height_told(payload, event, event.report.time_utc)
                 for _, event in self._reports(0, heights_only=True)
                 if isinstance(event, HeightHeard)
                 and (alone or owners.get(event.report.tracker) == payload)
             ]
-        found = [height for height in told if height is not None and height.time_utc >= since_utc]
+        found = [height for height in heard if height is not None and height.time_utc >= since_utc]
         return sorted(found, key=lambda height: height.time_utc)
 
     def telemetry(
