@@ -11,6 +11,8 @@ import pytest
 from hypothesis import settings
 from xdist.scheduler import LoadFileScheduling
 
+from groundstation.station.heap import keep_freed
+
 # As the command line does, and before numpy is imported: threads only get in each other's way.
 os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")
 
@@ -78,9 +80,11 @@ def pytest_collection_modifyitems(items: list[pytest.Item]) -> None:
 
 
 def pytest_collection_finish() -> None:
-    """What was imported stays to the end: the garbage collector need not look through it again."""
+    """What was imported stays to the end: the garbage collector need not look through it again. And
+    what estimates free is kept, as in a replay."""
     gc.collect()
     gc.freeze()
+    keep_freed()
 
 
 class ByFile(LoadFileScheduling):  # type: ignore[misc]  # it has no type hints

@@ -1,8 +1,8 @@
 """One notification service, reached through apprise.
 
-apprise costs 0.3 s to import and loads all its services when the first is made, so both happen
-in the thread that builds the target. Its reasons for a failure are log lines that may hold parts
-of an address; they are only used to choose among our own sentences.
+apprise costs 0.3 s to import, so that happens in the thread that builds the target. Its reasons for
+a failure are log lines that may hold parts of an address; they are only used to choose among our
+own sentences.
 """
 
 import logging
@@ -13,6 +13,7 @@ from http import HTTPStatus
 from typing import TYPE_CHECKING, Any, Final
 from urllib.parse import parse_qs, urlencode, urlsplit
 
+from groundstation.alerts.service_plugin import service_of
 from groundstation.errors import ConfigurationError, DeliveryError
 from groundstation.flight.alert_records import Message
 from groundstation.records import AlertKind, Urgency
@@ -136,7 +137,8 @@ def _load(name: str, url: Secret) -> "Apprise":
         _keep_reasons_private()
         held = apprise.Apprise()
         try:
-            usable = held.add(url.reveal())
+            alone = service_of(url.reveal())
+            usable = held.add(url.reveal() if alone is None else alone)
         except Exception:  # Its text may hold the address, so it is not shown.
             usable = False
     if not usable or len(held) != 1:

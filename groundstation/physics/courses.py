@@ -92,8 +92,7 @@ class Courses:
         (n, k) or (k,)."""
         since, until = (np.atleast_2d(at)[..., None] for at in (since_s, until_s))
         enter, leave = self.up_s[:, None, :-1], self.up_s[:, None, 1:]
-        spent = np.minimum(until, leave) - np.maximum(since, enter)
-        spent = np.maximum(spent, 0.0)
+        spent = _between(enter, leave, since, until)
         floats = self.fall_s > self.burst_s
         if floats.any():
             at = layer_of(self.top_m)
@@ -101,25 +100,40 @@ class Courses:
             still = np.minimum(until[..., 0], end) - np.maximum(since[..., 0], begin)
             rows = np.nonzero(floats)[0]
             spent[rows, :, at[rows]] += np.maximum(still[rows], 0.0)
-        return np.asarray(spent)
+        return spent
 
     def falling_s(self, since_s: Array, until_s: Array) -> Array:
         """Seconds in each layer while falling, (n, k, COUNT), as ``rising_s``."""
         since, until = (np.atleast_2d(at)[..., None] for at in (since_s, until_s))
         enter, leave = self.down_s[:, None, 1:], self.down_s[:, None, :-1]
-        return np.asarray(np.maximum(np.minimum(until, leave) - np.maximum(since, enter), 0.0))
+        return _between(enter, leave, since, until)
 
     def height_m(self, moment_s: Array) -> Array:
         """Height of each at moments (k,), shape (n, k); at rest before launch and after it fell."""
+        climbs, falls = np.diff(self.up_s), self.down_s[:, :-1] - self.down_s[:, 1:]
+        spent = np.empty_like(climbs)
+
+        def passed_m(moment: Array, since: Array, lasts: Array, speed_ms: Array) -> Array:
+            np.subtract(moment[:, None], since, out=spent)
+            np.clip(spent, 0.0, lasts, out=spent)
+            np.multiply(spent, speed_ms, out=spent)
+            return np.asarray(spent.sum(axis=1))
+
         rows = []
         for moment in np.atleast_1d(moment_s):
-            up = np.clip(moment, self.launch_s, self.burst_s)[:, None]
-            risen = np.clip(up - self.up_s[:, :-1], 0.0, np.diff(self.up_s)) * self.climb_ms
-            down = np.clip(moment, self.fall_s, self.touchdown_s)[:, None]
-            lasts = self.down_s[:, :-1] - self.down_s[:, 1:]
-            fallen = np.clip(down - self.down_s[:, 1:], 0.0, lasts) * self.fall_ms
-            rows.append(self.from_m + risen.sum(axis=1) - fallen.sum(axis=1))
+            up = np.clip(moment, self.launch_s, self.burst_s)
+            down = np.clip(moment, self.fall_s, self.touchdown_s)
+            risen = passed_m(up, self.up_s[:, :-1], climbs, self.climb_ms)
+            fallen = passed_m(down, self.down_s[:, 1:], falls, self.fall_ms)
+            rows.append(self.from_m + risen - fallen)
         return np.stack(rows, axis=1)
+
+
+def _between(enter: Array, leave: Array, since: Array, until: Array) -> Array:
+    """How much of the time from ``enter`` to ``leave`` lies between the others."""
+    spent = np.minimum(until, leave)
+    spent -= np.maximum(since, enter)
+    return np.maximum(spent, 0.0, out=spent)
 
 
 def _passing(seconds_per_m: Array) -> Array:
