@@ -10,6 +10,7 @@ import csv
 import sqlite3
 from collections import Counter
 from dataclasses import dataclass
+from datetime import datetime, timedelta
 from pathlib import Path
 from typing import Any
 
@@ -20,6 +21,7 @@ from ambiance import Atmosphere
 
 from tests.conftest import shared_folder
 from tests.support.feeds import Feeds, Packet, configuration, kiss_frame, read_packets, senders
+from tests.support.keeper import WAIT_S
 from tests.support.line_server import LineServer
 from tests.support.live_station import LiveStation
 from tests.support.mosquitto import Mosquitto
@@ -95,7 +97,8 @@ async def fly(name: str, packets: list[Packet], folder: Path, broker: Mosquitto)
                     ahead_s = packet.received_utc - station.now_utc()
                     await asyncio.sleep(max(0.0, ahead_s / speed))
                     await feeds.send(packet)
-                await _all_stored(station, len(packets) + feeds.by_radio + len(feeds.by_broker))
+                frames = len(packets) + feeds.by_radio + len(feeds.by_broker)
+                await _all_stored(station, frames, speed)
                 code = await station.stop()
             finally:
                 publishing.cancel()
@@ -105,12 +108,12 @@ async def fly(name: str, packets: list[Packet], folder: Path, broker: Mosquitto)
     return Flown(packets, station.database, feeds.by_radio, feeds.by_broker, code, station.log)
 
 
-async def _all_stored(station: LiveStation, frames: int) -> None:
+async def _all_stored(station: LiveStation, frames: int, speed: float) -> None:
     """Wait until as many frames are counted, and a moment for what follows from the last one."""
-    async with asyncio.timeout(120.0):
-        while (told := await station.state()) is None or told["counts"]["frames"] < frames:  # noqa: ASYNC110
-            await asyncio.sleep(0.1)
-    await asyncio.sleep(1.0)
+    async with asyncio.timeout(WAIT_S):
+        told = await station.until(lambda told: told["counts"]["frames"] >= frames)
+        then = datetime.fromisoformat(told["now"]) + timedelta(seconds=speed)
+        await station.until(lambda told: datetime.fromisoformat(told["now"]) >= then)
 
 
 @pytest.fixture(scope="module")
