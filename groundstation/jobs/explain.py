@@ -144,12 +144,16 @@ def proposed(data: bytes, now_utc: float) -> Proposal | None:
     if is_mail(data):
         return _of_mail(data, now_utc)
     for proposal in proposals(data, now_utc):
+        if proposal.alone and packed_in(data.decode("utf-8", "replace"), now_utc) is not None:
+            # Its place is among what is packed.
+            continue
         try:
             decoder = build_decoder(proposal.decoder)
         except ConfigurationError:
             continue
         frame = _frame_for(proposal, data, now_utc)
-        if any(isinstance(read, Report) for read in decoder.decode(frame.data, now_utc)):
+        wanted = HeightReport if proposal.alone else Report
+        if any(isinstance(read, wanted) for read in decoder.decode(frame.data, now_utc)):
             return proposal
     return None
 

@@ -89,7 +89,7 @@ def understood(answers: Answers) -> Proposal:
         return Proposal(made, ("tcp", "serial", "udp", "file"))
     data = raw_bytes(answers.message)
     found = proposed(data, answers.now_utc)
-    if found is None:
+    if found is None or found.alone:
         raise ConfigurationError(
             "no position is found in this message; groundstation check --explain MESSAGE tells"
             " more. Leave it out to go on without it"

@@ -118,3 +118,23 @@ def test_a_time_in_another_form_is_named(tmp_path: Path) -> None:
     told = "\n".join(explain(message, config, {}, NOW))
     assert "not read: time = '1778922000'" in told
     assert "not read: alt_m = 'x'" in told
+
+
+@pytest.mark.parametrize(
+    ("message", "kind", "says"),
+    [
+        ('{"id": "T1", "alt": 12345}', "json", "height 12345.0 m"),
+        ("id=T1 time=08:30:00 pressure=265.3hPa temp=-40", "pairs", "it is at 9993 m"),
+    ],
+)
+def test_a_height_alone_is_read_and_a_place_asked_for(message: str, kind: str, says: str) -> None:
+    """265 hPa are 10 km in the standard atmosphere (ISO 2533)."""
+    text = "\n".join(explain(message.encode(), None, {}, NOW))
+    assert f'kind = "{kind}"' in text
+    assert says in text
+    assert "show a message that has one, too" in text
+
+
+def test_the_height_of_a_receiver_is_nobodys() -> None:
+    text = "\n".join(explain(b'{"dev": "T1", "gateway": {"altitude": 120}}', None, {}, NOW))
+    assert "It looks like this" not in text

@@ -15,9 +15,12 @@ from groundstation.decoders.pairs import PairsSettings, read_pairs
 from groundstation.decoders.paths import written_path
 from groundstation.jobs.guessing.columns import by_columns
 from groundstation.jobs.guessing.measured import add_values
-from groundstation.jobs.guessing.names import TRACKER, Guess, Leaf, assign
+from groundstation.jobs.guessing.names import LAT, LESS, LON, TRACKER, Guess, Leaf, assign
 from groundstation.jobs.guessing.prose import by_pattern
 from groundstation.sources.push_body import form_of
+
+HEIGHTS: Final = frozenset({"alt_m", "pressure_hpa"})
+"""Our names of what tells a height."""
 
 NAME: Final = "NAME"
 """Stands where a person is to write what the tracker is called."""
@@ -25,12 +28,14 @@ NAME: Final = "NAME"
 
 @dataclass(frozen=True, slots=True)
 class Proposal:
-    """``kinds`` are the sources that such a message comes by, ``more`` their own settings."""
+    """``kinds`` are the sources that such a message comes by, ``more`` their own settings.
+    ``alone`` says that it tells a height without a place."""
 
     decoder: DecoderSettings
     kinds: tuple[str, ...]
     doubts: tuple[str, ...] = ()
     more: Mapping[str, str] = field(default_factory=dict)
+    alone: bool = False
 
 
 def proposals(data: bytes, now_utc: float) -> Iterator[Proposal]:
@@ -39,9 +44,10 @@ def proposals(data: bytes, now_utc: float) -> Iterator[Proposal]:
     if text.startswith(("{", "[")) and _json(text) is not None:
         yield Proposal(FeedSettings(form=FeedForm.GEOJSON), ("http-poll",))
         yield Proposal(FeedSettings(form=FeedForm.GEOJSON, tracker=NAME), ("http-poll",))
-        found = json_map(text, now_utc)
-        if found is not None:
-            yield found
+        for alone in (False, True):
+            found = json_map(text, now_utc, alone=alone)
+            if found is not None:
+                yield found
         return
     if text.startswith("{"):
         # Cut off or damaged: what is left of it is not to be read as pairs.
@@ -73,6 +79,7 @@ def proposals(data: bytes, now_utc: float) -> Iterator[Proposal]:
         yield Proposal(settings, lines, doubts)
     for pattern, doubts in by_pattern(text, now_utc):
         yield Proposal(pattern, ("mailbox", "mqtt", "http-push", *lines[:3]), doubts)
+    yield from _pairs(text, now_utc, alone=True)
 
 
 def _json(text: str) -> object:
@@ -82,13 +89,14 @@ def _json(text: str) -> object:
         return None
 
 
-def json_map(text: str, now_utc: float) -> Proposal | None:
-    """A map of fields for this message, or None where no position is found in it."""
+def json_map(text: str, now_utc: float, *, alone: bool = False) -> Proposal | None:
+    """A map of fields for this message, or None where no position is found in it; with ``alone``
+    where no height is."""
     message = _json(text)
     best: tuple[Guess, tuple[str, ...]] | None = None
     for path, record in _records(message, ()):
         leaves = list(_leaves(record, ()))
-        guess = _assigned(leaves, now_utc)
+        guess = _assigned(leaves, now_utc, alone=alone)
         if guess is not None and (best is None or len(guess.places) > len(best[0].places)):
             best = (guess, path)
     if best is None:
@@ -109,6 +117,7 @@ def json_map(text: str, now_utc: float) -> Proposal | None:
         ),
         ("mqtt", "http-push", "http-poll"),
         tuple(doubts),
+        alone=alone,
     )
 
 
@@ -117,11 +126,26 @@ def leaves_of(text: str) -> list[Leaf]:
     return list(_leaves(_json(text), ()))
 
 
-def _assigned(leaves: Sequence[Leaf], now_utc: float) -> Guess | None:
-    guess = assign(leaves, now_utc)
-    if guess is not None:
-        add_values(leaves, guess)
-    return guess
+def _assigned(leaves: Sequence[Leaf], now_utc: float, *, alone: bool) -> Guess | None:
+    guess = assign(leaves, now_utc, alone=alone)
+    if guess is None:
+        return None
+    add_values(leaves, guess)
+    if not alone:
+        return guess
+    if any({*LAT, *LON} & set(leaf.all_words) for leaf in leaves):
+        # There is a place in it that is not understood.
+        return None
+    guess.doubts.append(
+        "no place is in it, so it tells a height alone; show a message that has one, too, since the"
+        " same decoder is to read both"
+    )
+    # The height of a receiver or of its station is not the payload's.
+    own = [
+        place for name, place in guess.places.items()
+        if name in HEIGHTS and not LESS & set(Leaf(place, "").all_words)
+    ]  # fmt: skip
+    return guess if own else None
 
 
 def _values(guess: Guess, tracker: str) -> dict[str, Any]:
@@ -198,7 +222,7 @@ _SHAPES: Final = (
 )  # fmt: skip
 
 
-def _pairs(text: str, now_utc: float) -> Iterator[Proposal]:
+def _pairs(text: str, now_utc: float, *, alone: bool = False) -> Iterator[Proposal]:
     found = []
     for separator, between in _SHAPES:
         pairs = read_pairs(text, separator, between)
@@ -212,7 +236,7 @@ def _pairs(text: str, now_utc: float) -> Iterator[Proposal]:
         if len(names) < 2 and not (names and separator == "\n"):
             continue
         leaves = [Leaf((name,), value) for name, value in names.items()]
-        guess = _assigned(leaves, now_utc)
+        guess = _assigned(leaves, now_utc, alone=alone)
         if guess is None:
             continue
         tracker = "" if "tracker" in guess.places else NAME
@@ -223,6 +247,6 @@ def _pairs(text: str, now_utc: float) -> Iterator[Proposal]:
             **_values(guess, tracker),
         )
         kinds = ("mailbox", "mqtt", "http-push") if separator == "\n" else ("serial", "udp", "mqtt")
-        found.append(Proposal(settings, kinds, tuple(guess.doubts)))
+        found.append(Proposal(settings, kinds, tuple(guess.doubts), alone=alone))
     found.sort(key=lambda proposal: -len(getattr(proposal.decoder, "fields", ())))
     yield from found

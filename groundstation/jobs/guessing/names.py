@@ -86,11 +86,12 @@ def words_of(name: str) -> tuple[str, ...]:
     return tuple(part.lower() for part in parts if part)
 
 
-def assign(leaves: Sequence[Leaf], now_utc: float) -> Guess | None:
-    """What each value means, or None where there is no latitude and longitude."""
+def assign(leaves: Sequence[Leaf], now_utc: float, *, alone: bool = False) -> Guess | None:
+    """What each value means, or None where there is no latitude and longitude; with ``alone`` there
+    need be none, and none is looked for."""
     guess = Guess()
     guess.numbers = _number_form(leaves)
-    place = _place(leaves, guess)
+    place = () if alone else _place(leaves, guess)
     if place is None:
         return None
     _sides(leaves, guess)
