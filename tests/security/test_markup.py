@@ -59,7 +59,7 @@ async def test_markup_stays_text_on_the_page_and_in_the_report(tmp_path: Path) -
             await page.goto(station.address)
             await page.wait_for_selector("body.live")
             burst = page.locator('#messages [data-f="title"]', has_text="burst")
-            await expect(burst.first).to_contain_text("<img src=x", timeout=45_000)
+            await expect(burst.first).to_contain_text("<img src=x", timeout=200_000)
             assert await page.locator('#guides [data-f="payload"]').inner_text() == MARKUP
             assert MARKUP in await page.locator('[data-f="last-by"]').text_content()  # type: ignore[operator]
             assert "<b>hook</b>" in await page.locator("#sources").inner_text()
