@@ -22,7 +22,17 @@ OLD = Path(__file__).resolve().parents[1] / "store" / "old" / "0008.sqlite.xz"
 
 NUMBER = re.compile(r"\d+(?:[ \u00a0,]\d{3})*(?:[.,]\d+)?")
 POINT = re.compile(r"\b(?:[ÉDKNESW]|Ny){1,3}\b")
-OURS = {"groundstation", "debrief", "plan", "lessons", "toml", "past", "coefficient", "drag"}
+OURS = {
+    "groundstation",
+    "europe",
+    "debrief",
+    "plan",
+    "lessons",
+    "toml",
+    "past",
+    "coefficient",
+    "drag",
+}
 """What a person types, and names in files."""
 
 
