@@ -115,9 +115,10 @@ class Prior:
         plan, begin = self.plan, self.begin
         share = normal_cdf(normals[:, LAUNCH])
         # Without a plan anything may fly: what is usual is no more than the middle of it.
-        heavy = (PLAN_SCALE if plan.made else 1.0) * student(normals, PLAN_DEGREES)
+        heavy = student(normals[:, (CLIMB, TOP, FALL)], PLAN_DEGREES)
+        by_climb, by_top, by_fall = ((PLAN_SCALE if plan.made else 1.0) * heavy).T
         climb = np.log(plan.ascent_rate_ms)
-        climb = climb + plan.ascent_rate_sd_ms / plan.ascent_rate_ms * heavy[:, [CLIMB]]
+        climb = climb + plan.ascent_rate_sd_ms / plan.ascent_rate_ms * by_climb[:, None]
         wander = FIRST_WANDER + CLIMB_MODES
         # The rate is told as the mean of the climb, so what differs within it has none of its own.
         rising = self._about_mean(MIDDLE_M / CLIMB_TREND_M)
@@ -125,13 +126,13 @@ class Prior:
         climb_wander, fall_wander = _wanders()
         climb = climb + normals[:, FIRST_WANDER:wander] @ self._about_mean(climb_wander)
         level, trend = self.fall.factors(MIDDLE_M)
-        fall = self.fall.mean(MIDDLE_M) + self.fall.level_sd * heavy[:, [FALL]] * level
+        fall = self.fall.mean(MIDDLE_M) + self.fall.level_sd * by_fall[:, None] * level
         fall = fall + FALL_TREND_SD * normals[:, [FALL_TREND]] * trend
         fall = fall + normals[:, wander:UNKNOWNS] @ fall_wander
         return Courses.of(
             launch_s=begin.early_s + share * (begin.late_s - begin.early_s),
             from_m=begin.from_m,
-            top_m=self._tops(heavy[:, TOP]),
+            top_m=self._tops(by_top),
             float_s=_floats(normals[:, FLOAT]),
             climb_ms=np.exp(np.clip(climb, -1.0, 3.0)),
             fall_rate_ms=np.exp(np.clip(fall, -0.5, 4.0)),

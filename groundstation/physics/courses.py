@@ -110,23 +110,31 @@ class Courses:
 
     def height_m(self, moment_s: Array) -> Array:
         """Height of each at moments (k,), shape (n, k); at rest before launch and after it fell."""
-        climbs, falls = np.diff(self.up_s), self.down_s[:, :-1] - self.down_s[:, 1:]
-        spent = np.empty_like(climbs)
-
-        def passed_m(moment: Array, since: Array, lasts: Array, speed_ms: Array) -> Array:
-            np.subtract(moment[:, None], since, out=spent)
-            np.clip(spent, 0.0, lasts, out=spent)
-            np.multiply(spent, speed_ms, out=spent)
-            return np.asarray(spent.sum(axis=1))
-
+        climbed_m = _passed_m(np.diff(self.up_s), self.climb_ms)
+        fallen_m = _passed_m(self.down_s[:, :-1] - self.down_s[:, 1:], self.fall_ms)
         rows = []
         for moment in np.atleast_1d(moment_s):
             up = np.clip(moment, self.launch_s, self.burst_s)
             down = np.clip(moment, self.fall_s, self.touchdown_s)
-            risen = passed_m(up, self.up_s[:, :-1], climbs, self.climb_ms)
-            fallen = passed_m(down, self.down_s[:, 1:], falls, self.fall_ms)
-            rows.append(self.from_m + risen - fallen)
+            risen = _reached_m(up, self.up_s, climbed_m, self.climb_ms)
+            # A fall passes the highest edge first, and what lies below it is still to be fallen.
+            left = _reached_m(-down, -self.down_s, fallen_m, self.fall_ms)
+            rows.append(self.from_m + risen - (fallen_m[:, -1] - left))
         return np.stack(rows, axis=1)
+
+
+def _passed_m(lasts_s: Array, speed_ms: Array) -> Array:
+    """Metres up to each edge of layers that take so long; shape (n, COUNT + 1)."""
+    begin = np.zeros((len(lasts_s), 1))
+    return np.concatenate([begin, np.cumsum(lasts_s * speed_ms, axis=1)], axis=1)
+
+
+def _reached_m(moment: Array, edge_s: Array, passed_m: Array, speed_ms: Array) -> Array:
+    """Metres passed at a moment (n,) by those who reach each edge at ``edge_s``, which rises."""
+    row = np.arange(len(moment))
+    layer = np.maximum((edge_s[:, :-1] <= moment[:, None]).sum(axis=1) - 1, 0)
+    within = (moment - edge_s[row, layer]) * speed_ms[row, layer]
+    return np.asarray(np.minimum(passed_m[row, layer] + within, passed_m[row, layer + 1]))
 
 
 def _between(enter: Array, leave: Array, since: Array, until: Array) -> Array:

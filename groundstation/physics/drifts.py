@@ -80,9 +80,9 @@ class Drifts:
         rising, falling = courses.rising_s(since, until), courses.falling_s(since, until)
         both = rising + falling
         covariance = (
-            (both @ belief.shared) @ both.transpose(0, 2, 1)
-            + (rising @ _RISING) @ rising.transpose(0, 2, 1)
-            + (falling @ _FALLING) @ falling.transpose(0, 2, 1)
+            _of_ways(both, belief.shared)
+            + _of_ways(rising, _RISING)
+            + _of_ways(falling, _FALLING)
             + places.noise
         )
         root = np.asarray(np.linalg.cholesky(covariance), dtype=float)
@@ -98,6 +98,14 @@ class Drifts:
         size = 2.0 * np.log(np.diagonal(self.root, axis1=1, axis2=2)).sum(axis=1)
         power = (DEGREES + 2.0 * ways) / 2.0
         return np.asarray(-size - power * np.log1p(self.fits / DEGREES))
+
+
+def _of_ways(seconds: Array, of_winds: Array) -> Array | float:
+    """Covariance (n, k, k) of ways of so many seconds in each layer (n, k, COUNT). Before the burst
+    nobody falls, and after it nobody climbs."""
+    if not seconds.any():
+        return 0.0
+    return np.asarray((seconds @ of_winds) @ seconds.transpose(0, 2, 1))
 
 
 def onward(

@@ -6,6 +6,7 @@ import os
 import re
 from collections.abc import AsyncIterator, Iterable
 from datetime import UTC, datetime, timedelta
+from functools import cache
 from pathlib import Path
 from typing import Any
 
@@ -82,6 +83,7 @@ def words(texts: Iterable[str]) -> set[str]:
     return {word for text in plain for word in re.findall(r"[^\W\d_]{3,}", text)}
 
 
+@cache
 def english() -> set[str]:
     """Words of the catalogue's English that no Hungarian text has."""
     source: list[str] = []
