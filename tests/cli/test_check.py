@@ -13,6 +13,7 @@ from groundstation.errors import ConfigurationError
 from groundstation.flight.settings import PlanSettings, TrackerSettings
 from groundstation.jobs.check import check_all, look_at_clock, look_at_disk, look_at_plan
 from tests.support.configurations import DATA, REHEARSAL
+from tests.support.mosquitto import free_port
 from tests.support.typed import typed
 
 CHECKED = (
@@ -82,13 +83,6 @@ def line_server(request: pytest.FixtureRequest) -> Iterator[int]:
         thread.join(60)
 
 
-def closed_port() -> int:
-    with socket.socket() as one:
-        one.bind(("127.0.0.1", 0))
-        port: int = one.getsockname()[1]
-        return port
-
-
 def checked(tmp_path: Path, line: int, web: int, phone: int, *, send: bool) -> tuple[bool, str]:
     file = tmp_path / "station.toml"
     file.write_text(CHECKED.format(line=line, web=web))
@@ -133,7 +127,7 @@ def test_a_tracker_that_no_payload_has_fails_with_the_lines_to_add(
 def test_what_fails_is_said(tmp_path: Path) -> None:
     with socket.create_server(("127.0.0.1", 0)) as taken:
         web = taken.getsockname()[1]
-        passed, said = checked(tmp_path, closed_port(), web, closed_port(), send=True)
+        passed, said = checked(tmp_path, free_port(), web, free_port(), send=True)
     assert not passed
     assert f"FAIL  page: 127.0.0.1:{web} is not to be had" in said
     assert "FAIL  source line: " in said

@@ -1,17 +1,21 @@
 """A real Mosquitto on a free loopback port, to be stopped, killed and started again."""
 
 import os
+import random
 import shutil
 import signal
 import socket
 import subprocess
 import time
+from contextlib import suppress
 from pathlib import Path
 from types import TracebackType
 from typing import Self
 
 import pytest
 
+# Not the one that a test may seed: other tests look for ports at the same time.
+CHANCE = random.SystemRandom()
 START_LIMIT_S = 240.0
 
 
@@ -147,8 +151,11 @@ def make_certificate(certificate: Path, key: Path) -> None:
 
 
 def free_port() -> int:
-    """A loopback port that nobody listens on at this moment."""
-    with socket.socket() as probe:
-        probe.bind(("127.0.0.1", 0))
-        port: int = probe.getsockname()[1]
-        return port
+    """A loopback port that nobody listens on, and that no connection gets by chance before it is
+    used: it lies below those that the system deals out."""
+    dealt = Path("/proc/sys/net/ipv4/ip_local_port_range").read_text().split()
+    while True:
+        port = CHANCE.randrange(10_000, max(20_000, int(dealt[0])))
+        with socket.socket() as probe, suppress(OSError):
+            probe.bind(("127.0.0.1", port))
+            return port
