@@ -3,7 +3,7 @@ VENV ?= .venv
 BIN := $(VENV)/bin
 # What is installed is pinned with the hash of every wheel; the project itself comes from here.
 INSTALL := $(BIN)/python -m pip install -q --disable-pip-version-check
-# Three files at a time, in the order that tests/conftest.py gives them: what flies mostly waits.
+# Four files at a time, in the order that tests/conftest.py gives them: what flies mostly waits.
 PYTEST := $(BIN)/pytest -q --dist loadfile --no-loadscope-reorder
 
 .PHONY: run test quick check fix bench sbom clean
@@ -13,12 +13,12 @@ run: $(VENV)/ready
 	$(strip $(BIN)/groundstation run $(if $(FLIGHT),--flight $(FLIGHT)))
 
 test: check
-	$(PYTEST) -n 3
+	$(PYTEST) -n 4
 
 # The inner loop: all but what flies in real time, or starts a station, a browser, a broker, a disk.
 # What takes longest is told at its end: it may belong among the slow ones.
 quick: check
-	$(PYTEST) -n 3 --hypothesis-profile quick --durations 5 --durations-min 3 -m "not slow and not live"
+	$(PYTEST) -n 4 --hypothesis-profile quick --durations 5 --durations-min 3 -m "not slow and not live"
 
 fix: $(VENV)/ready-to-test
 	$(BIN)/ruff check --fix-only .

@@ -27,32 +27,53 @@ HERE = Path(__file__).parent
 LONGEST = (
     "station/test_real_flights.py",
     "station/test_ordeal.py",
-    "test_scores.py",
+    "flight/test_hard_cases.py",
     "station/test_short_faults.py",
-    "station/test_from_nothing.py",
-    "publish/test_two_networks.py",
+    "flight/test_days_without_heights.py",
+    "test_scores.py",
+    "flight/test_heights_alone.py",
     "station/test_every_way.py",
-    "publish/test_publisher.py",
-    "test_benchmarks.py",
-    "flight/test_chances.py",
+    "test_replay.py",
+    "station/test_from_nothing.py",
     "flight/test_estimate.py",
-    "station/test_guidance.py",
+    "test_readme.py",
+    "test_benchmarks.py",
     "flight/test_lead.py",
-    "planning/test_past.py",
-    "security/test_attacks.py",
-    "debrief/test_flights.py",
-    "debrief/test_pictures.py",
-    "web/test_chase_page.py",
-    "web/test_web_page.py",
+    "publish/test_two_networks.py",
+    "flight/test_chances.py",
+    "publish/test_publisher.py",
     "flight/test_alerts.py",
+    "web/test_page_in_hungarian.py",
+    "station/test_guidance.py",
+    "web/test_chase_page.py",
+    "station/test_hurried.py",
+    "station/test_messenger_rehearsal.py",
+    "web/test_first_screen.py",
+    "flight/test_days.py",
+    "web/test_web_page.py",
+    "debrief/test_pictures.py",
     "store/test_disk_faults.py",
+    "security/test_api_description.py",
+    "flight/test_phases.py",
+    "debrief/test_flights.py",
+    "station/test_snapshot.py",
+    "web/test_reports.py",
+    "flight/test_beside_plan.py",
+    "station/test_restart.py",
+    "planning/test_past.py",
+    "debrief/test_report_languages.py",
     "sources/test_mqtt.py",
 )
 """The files that take longest, longest first (``pytest --durations=0``, added up by file); what
-only waits stands before what computes, so that both go on at once."""
+mostly waits and what computes stand by turns, so that both go on at once."""
 
 
-APART = ("test_scores.py", "flight/test_estimate.py", "flight/test_hard_cases.py")
+APART = (
+    "test_scores.py",
+    "flight/test_estimate.py",
+    "flight/test_hard_cases.py",
+    "flight/test_days_without_heights.py",
+)
 """Long files whose tests share nothing: each test may run beside the others."""
 
 
