@@ -121,7 +121,7 @@ def test_it_is_back_after_a_kill_and_after_it_hung(inside: PrivateSystemd) -> No
     for signal, result in (("KILL", "signal"), ("STOP", "watchdog")):
         main, begun = inside.shown("MainPID"), int(inside.shown("NRestarts"))
         inside.run("systemctl", "kill", "--kill-whom=main", f"--signal={signal}", UNIT)
-        until(lambda n=begun: int(inside.shown("NRestarts")) == n + 1 and up(inside), inside)  # type: ignore[misc]
+        until(lambda n=begun: int(inside.shown("NRestarts")) > n and up(inside), inside)  # type: ignore[misc]
         assert inside.shown("MainPID") != main
         told = inside.run("journalctl", "--no-pager", "-u", UNIT).stdout
         assert f"Failed with result '{result}'" in told

@@ -24,7 +24,9 @@ def starved(
         while process.poll() is None:
             time.sleep(chance.uniform(0.05, 1.0) * goes_s)
             own, *others = _family(process.pid)
-            stopped = chance.choice(([own, *others], [own], others or [own]))
+            chosen = chance.choice(([own, *others], [own], others or [own]))
+            # What a test itself has stopped is not for us to let go on.
+            stopped = [process_id for process_id in chosen if not _stands(process_id)]
             _sent(stopped, signal.SIGSTOP)
             try:
                 time.sleep(chance.uniform(0.2, 1.0) * stands_s)
@@ -37,6 +39,12 @@ def _sent(processes: list[int], number: signal.Signals) -> None:
     for one in processes:
         with suppress(ProcessLookupError):
             os.kill(one, number)
+
+
+def _stands(process: int) -> bool:
+    with suppress(OSError):
+        return Path(f"/proc/{process}/stat").read_text().rpartition(")")[2].split()[0] == "T"
+    return False
 
 
 def _family(process: int) -> list[int]:
