@@ -93,6 +93,15 @@ def phrase(alert: Alert, units: Units, order: str) -> Phrase:
     """The words for ``alert``, with ``order`` as the current instruction; any number in it may be
     none that is known."""
     match alert.facts:
+        case Launched(chance=likely) as launch if likely is not None:
+            return Phrase(
+                _("has probably been launched"),
+                more=_(
+                    "The chance is {percent} %: it moves as a balloon does, and so might a car."
+                    " Tell the station whether it was launched.",
+                    percent=percent_text(likely),
+                ),
+            )
         case Launched() as launch:
             return Phrase(_launched(launch.ago_s), more=_("Check that every tracker is heard."))
         case Burst(chance=likely) as burst if likely is not None:

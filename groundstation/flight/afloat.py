@@ -6,17 +6,18 @@ those that are usual. A car keeps to no wind: it begins as fast as it goes on, a
 
 import math
 from collections.abc import Sequence
-from typing import Final
+from typing import Final, NamedTuple
 
 import numpy as np
 from numpy.typing import NDArray
 
+from groundstation.flight import steering
 from groundstation.flight.priors import Beginning, Prior
 from groundstation.flight.settings import FlightSettings
 from groundstation.flight.track import Point
 from groundstation.flight.track_arrays import ground_given_m
 from groundstation.flight.windbelief import belief
-from groundstation.physics.drifts import DEGREES, Drifts, Places
+from groundstation.physics.drifts import DEGREES, Drifts, Places, WindBelief
 from groundstation.physics.geodesy import Plane, distance_m
 from groundstation.physics.tempering import spread_normals
 
@@ -26,12 +27,14 @@ MEMBERS: Final = 400  # own choice: odds are then known to some tenths of their 
 SEED: Final = 20_261_127  # any number; it is fixed so that nothing jitters
 MOST_LEGS: Final = 14  # own choice: by then it is known
 LEG_S: Final = 480.0  # own choice: over less, a halt or a bend is much of how a car goes
-# Own choices: how fast one gets on by road, net over some minutes, per component: in a town, over
-# land, on a motorway; each with its share. And how often a leg is a halt.
-ROAD_MS: Final = ((4.0, 0.2), (10.0, 0.5), (18.0, 0.3))
-STEADY: Final = 0.7  # own choice: most roads go on as they did, in direction and speed
-DRIVING_MS: Final = 7.0  # own choice: nobody drives slower than that on and on
-STEADY_MS: Final = 4.0  # own choice: by how much they change, per component
+# Own choices: how fast one gets on by road or rail, net over some minutes, per component: in a town
+# or by bicycle, over land, on a motorway or a line; each with its share.
+ROAD_MS: Final = ((4.0, 0.3), (10.0, 0.4), (18.0, 0.3))
+# Own choices: from one leg to the next most roads go on as they did, with changes that grow with
+# the speed, along and aside as parts of it: straight on, or through bends and traffic. A third is a
+# change of road, as between a town and what is around it.
+ON: Final = ((0.3, 0.15, 0.15), (0.35, 0.35, 0.5))
+LEAST_MS: Final = 0.5  # own choice: of each change
 HALT: Final = 0.15  # own choice: of the time between two places a car often stands
 # Own choices: a drive that begins at the site of the launch when that is due is rare; a launch from
 # elsewhere, or at quite another time, is rarer. Without winds a car may drive as the wind blows.
@@ -42,24 +45,55 @@ TIMELY_S: Final = 3.0 * 3_600.0  # own choice: launches are put off by hours
 TIMELY: Final = 1.0  # see SITE_M
 UNTIMELY: Final = -1.5  # see SITE_M
 WINDS_UNKNOWN: Final = -2.0  # see SITE_M
+UNPLANNED: Final = -3.5
+"""Where nothing says that it is the day of a flight, one way in thirty is one (own choice: it
+is driven to each flight and home, and carried about on other days)."""
+MOST_EACH: Final = 1.5
+"""Where winds are not known, no leg says more for a flight: between two of its ends a car may do
+anything (own choice, as ``steering.MOST_EACH``)."""
 HALT_M: Final = 150.0  # own choice: scatter of a tracker in a yard
 
 
-def odds_of_flight(settings: FlightSettings, points: Sequence[Point]) -> float | None:
-    """ln of the odds that what moves from the first of ``points`` on flies and does not drive.
+class Odds(NamedTuple):
+    """ln of the odds that it flies and does not drive: before it moved, and by how it moves."""
+
+    before: float
+    seen: float
+
+    @property
+    def both(self) -> float:
+        return self.before + self.seen
+
+    @property
+    def chance(self) -> float:
+        return 1.0 / (1.0 + math.exp(-self.both))
+
+
+def odds_of_flight(settings: FlightSettings, points: Sequence[Point]) -> Odds | None:
+    """The odds that what moves from the first of ``points`` on is a flight.
 
     None while the newest point is too near in time to the one before it to say anything new.
     """
-    kept = _legs(points)
+    kept, turns = _legs(points), steering.log_odds(points)
+    before = before_it_moved(settings, kept[0])
+    if turns is not None:
+        # The legs of a road say the same once more, but whether they fit the winds.
+        winds = 0.0 if settings.aloft is None else log_odds(settings, kept)
+        return Odds(before, turns + winds)
     if kept[-1] is not points[-1]:
         return None
-    return before_it_moved(settings, kept[0]) + log_odds(settings, kept)
+    legs = log_odds(settings, kept)
+    if settings.aloft is None:
+        legs = min(legs, MOST_EACH * (len(kept) - 1))
+    return Odds(before, legs)
 
 
 def before_it_moved(settings: FlightSettings, start: Point) -> float:
     """ln of the odds of a flight from there and then, before it is seen how it moves."""
-    total = 0.0 if settings.aloft is not None else WINDS_UNKNOWN
     site = settings.launch_site
+    if site is None and settings.launch_utc is None and settings.aloft is None:
+        return UNPLANNED
+    total = 0.0 if settings.aloft is not None else WINDS_UNKNOWN
     if site is not None:
         away = distance_m(
             site.latitude_deg, site.longitude_deg, start.latitude_deg, start.longitude_deg
@@ -90,16 +124,19 @@ def log_odds(settings: FlightSettings, places: Sequence[Point]) -> float:
         np.array([p.latitude_deg for p in places]), np.array([p.longitude_deg for p in places])
     )
     ground_m = ground_given_m(settings)
-    return _flight(settings, Places(time_s, x, y), ground_m) - _road(time_s, x, y)
+    believed = belief(settings.aloft, places[0].time_utc, places[0].latitude_deg)
+    return _flight(settings, Places(time_s, x, y), ground_m, believed) - _road(time_s, x, y)
 
 
-def _flight(settings: FlightSettings, places: Places, ground_m: float) -> float:
+def _flight(
+    settings: FlightSettings, places: Places, ground_m: float, believed: WindBelief
+) -> float:
     """ln of the density of the ways, over flights as they may be."""
     late = float(places.time_s[1])
     begin = Beginning(early_s=0.0, late_s=late, from_m=ground_m, ground_m=ground_m)
     prior = Prior.of(settings.plan, begin)
     normals = spread_normals(MEMBERS, prior.unknowns, np.random.default_rng(SEED))
-    drifts = Drifts.of(prior.courses(normals), places, belief(settings.aloft))
+    drifts = Drifts.of(prior.courses(normals), places, believed)
     size = 2.0 * (len(places.time_s) - 1)
     scale = math.lgamma((DEGREES + size) / 2.0) - math.lgamma(DEGREES / 2.0)
     scale -= size / 2.0 * math.log(DEGREES * math.pi)
@@ -110,18 +147,28 @@ def _flight(settings: FlightSettings, places: Places, ground_m: float) -> float:
 
 def _road(time_s: Array, x_m: Array, y_m: Array) -> float:
     """ln of the density of the ways by road; the car sets off at some time of the first one."""
+    dts, dxs, dys = (np.diff(of).tolist() for of in (time_s, x_m, y_m))
     total, before = 0.0, (0.0, 0.0)
-    for n, (dt, dx, dy) in enumerate(zip(np.diff(time_s), np.diff(x_m), np.diff(y_m), strict=True)):
+    for n, (dt, dx, dy) in enumerate(zip(dts, dxs, dys, strict=True)):
         shares = (0.25, 0.5, 0.75, 1.0) if n == 0 else (1.0,)
-        drives, on = 0.0, STEADY if math.hypot(*before) > DRIVING_MS else 0.0
-        for moving in shares:
-            for speed, share in ROAD_MS:
-                sd = math.hypot(speed * moving * float(dt), HALT_M)
-                drives += share / len(shares) * _normal(float(dx), float(dy), sd)
-        goes_on = _normal(dx - before[0] * dt, dy - before[1] * dt, STEADY_MS * dt)
-        moves = (1.0 - on) * drives + on * goes_on
-        before = (dx / dt, dy / dt)
-        total += math.log((1.0 - HALT) * moves + HALT * _normal(float(dx), float(dy), HALT_M))
+        moves = sum(
+            share / len(shares) * _normal(dx, dy, math.hypot(speed * moving * dt, HALT_M))
+            for moving in shares
+            for speed, share in ROAD_MS
+        )
+        speed = math.hypot(*before)
+        if n > 0 and speed > LEAST_MS:
+            off_x, off_y = dx / dt - before[0], dy / dt - before[1]
+            along = (off_x * before[0] + off_y * before[1]) / speed
+            aside = (off_y * before[0] - off_x * before[1]) / speed
+            moves *= 1.0 - sum(share for share, _, _ in ON)
+            for share, part, bend in ON:
+                least = LEAST_MS + HALT_M / dt
+                sds = math.hypot(part * speed, least), math.hypot(bend * speed, least)
+                fits = (along / sds[0]) ** 2 + (aside / sds[1]) ** 2
+                moves += share * math.exp(-fits / 2.0) / (2.0 * math.pi * sds[0] * sds[1] * dt**2)
+        before = dx / dt, dy / dt
+        total += math.log((1.0 - HALT) * moves + HALT * _normal(dx, dy, HALT_M) + 1e-300)
     return total
 
 

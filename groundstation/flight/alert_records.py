@@ -71,10 +71,12 @@ class TellsLanding:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Launched(TellsLanding):
-    """``ago_s`` is how long ago it likely was, where no height shows it."""
+    """``ago_s`` is how long ago it likely was, where no height shows it; ``chance`` is that it was,
+    where that is not sure yet."""
 
     kind: ClassVar = AlertKind.LAUNCHED
     ago_s: float | None = None
+    chance: float | None = None
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

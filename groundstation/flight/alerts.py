@@ -56,6 +56,7 @@ ASCENT_FACTOR = 3.0
 ASCENT_EVERY_S = 1_800.0  # own choice: see ASCENT_FACTOR
 # Own choice: an estimate takes a tenth of that on a desk and half of it on a small computer.
 ESTIMATE_WAIT_S = 1.0
+PROBABLY = 2.0 / 3.0  # own choice: below, what moves is as likely driven
 ONE_NEWS_S = 60.0  # own choice: two messages within it are one piece of news
 
 URGENCY = {
@@ -200,10 +201,19 @@ def launched_unseen(state: FlightState) -> tuple[FlightState, tuple[Alert, ...]]
     """Told with the likely time, which takes an estimate, where no height shows the launch."""
     landing = state.landing
     launch = None if landing is None or landing.progress is None else landing.progress.launch_utc
-    if launch is None or state.motion.phase is not Phase.ASCENT:
+    if launch is None:
         return state, ()
-    facts = Launched(ago_s=max(state.now_utc - launch, 0.0), landing=landing)
-    return raised(state, facts, f"{state.motion.since_utc:.0f}")
+    facts, motion = Launched(ago_s=max(state.now_utc - launch, 0.0), landing=landing), state.motion
+    if motion.phase is Phase.ASCENT:
+        return raised(state, facts, f"{motion.since_utc:.0f}")
+    if (
+        motion.phase is not Phase.PRELAUNCH
+        or motion.maybe is None
+        or motion.maybe_chance < PROBABLY
+    ):
+        return state, ()
+    facts = replace(facts, chance=motion.maybe_chance)
+    return raised(state, facts, f"probably {motion.maybe.time_utc:.0f}")
 
 
 def burst_unseen(

@@ -35,7 +35,7 @@ def if_launched(settings: FlightSettings, launch_utc: float, now_utc: float) -> 
             plane=Plane(site.latitude_deg, site.longitude_deg),
             zero_utc=launch_utc,
             prior=Prior.of(settings.plan, begin),
-            winds=belief(settings.aloft),
+            winds=belief(settings.aloft, launch_utc, site.latitude_deg),
             places=Places(stood, still, still),
             due=missed_messages.Due.of(stood, STOOD_S, 0.0),
             ceiling_m=None,

@@ -54,7 +54,7 @@ def _started(settings: FlightSettings, motion: Motion, points: tuple[Point, ...]
     far = _apart_m(start, newest)
     ways = [point for point in points if point.time_utc >= start.time_utc]
     if len(ways) < STARTED_POINTS or far < STARTED_M or far < STARTED_MS * since:
-        return motion if motion.maybe is None else replace(motion, maybe=None)
+        return motion if motion.maybe is None else replace(motion, maybe=None, maybe_chance=0.0)
     odds = odds_of_flight(settings, ways)
     if odds is None:
         return motion
@@ -62,10 +62,12 @@ def _started(settings: FlightSettings, motion: Motion, points: tuple[Point, ...]
     launch = stood_at(motion.last, start)
     if motion.phase is Phase.LANDED:
         # It was fetched, more likely.
-        return launched(motion, launch) if odds - AGAIN > SURELY else motion
-    if odds > SURELY:
+        return launched(motion, launch) if odds.both - AGAIN > SURELY else motion
+    if odds.both > SURELY:
         return launched(motion, launch)
-    return replace(motion, maybe=launch if odds > -SURELY else None)
+    if max(odds.both, odds.seen) < -SURELY:
+        return replace(motion, maybe=None, maybe_chance=0.0)
+    return replace(motion, maybe=launch, maybe_chance=odds.chance)
 
 
 def stood_at(last: Fix, point: Point) -> Fix:

@@ -114,9 +114,8 @@ class Prior:
         where each comes down at a height of its own."""
         plan, begin = self.plan, self.begin
         share = normal_cdf(normals[:, LAUNCH])
-        # Without a plan anything may fly: what is usual is no more than the middle of it.
-        heavy = student(normals[:, (CLIMB, TOP, FALL)], PLAN_DEGREES)
-        by_climb, by_top, by_fall = ((PLAN_SCALE if plan.made else 1.0) * heavy).T
+        heavy = PLAN_SCALE * student(normals[:, (CLIMB, TOP, FALL)], PLAN_DEGREES)
+        by_climb, by_top, by_fall = heavy.T
         climb = np.log(plan.ascent_rate_ms)
         climb = climb + plan.ascent_rate_sd_ms / plan.ascent_rate_ms * by_climb[:, None]
         wander = FIRST_WANDER + CLIMB_MODES

@@ -27,8 +27,9 @@ class Motion:
     an altitude, thinned in time; ``rest`` is where it came to rest. ``frozen_m`` is the height at
     which the tracker's heights stand still while it moves on; ``launch_word`` is the number of the
     sighting that told of the launch, where that begins the flight. ``waited`` tells whether it was
-    heard before the launch, whose place is then known; ``tells_height`` whether any place came with
-    its height; ``no_flight_m`` is the height at which a
+    heard before the launch, whose place is then known; ``maybe`` is where it may have been
+    launched, with ``maybe_chance``, while that is not sure; ``tells_height`` whether any place
+    came with its height; ``no_flight_m`` is the height at which a
     person said that it is no flight, as long as that counts."""
 
     phase: Phase = Phase.PRELAUNCH
@@ -46,6 +47,7 @@ class Motion:
     frozen_m: float | None = None
     launch_word: int | None = None
     maybe: Fix | None = None
+    maybe_chance: float = 0.0
     window: tuple[Fix, ...] = ()
     track: Track = field(default_factory=Track)
 

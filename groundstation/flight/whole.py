@@ -170,7 +170,8 @@ def evidence(settings: FlightSettings, state: FlightState) -> Evidence | None:
     heights += [
         Told(*level[:3]) for level in state.heights.levels if level.time_utc > begun.time_utc
     ]
-    return _evidence(settings, state, last, [begun, *after], prior, belief(settings.aloft), heights)
+    believed = belief(settings.aloft, begun.time_utc, begun.latitude_deg)
+    return _evidence(settings, state, last, [begun, *after], prior, believed, heights)
 
 
 def evidence_since(

@@ -50,7 +50,8 @@ def test_the_rate_of_the_plan_is_the_mean_of_the_climb() -> None:
     assert 0.05 < float((within - shape).std()) < 0.12, "the wander and the trend are still there"
 
 
-def test_without_a_plan_anything_may_fly() -> None:
+def test_without_a_plan_what_is_usual_is_as_wide_as_it_says() -> None:
+    """4 km, which is what recorded flights scatter by already: they were widened once more."""
     top = drawn(PlanSettings()).top_m
-    assert two_thirds(top) > 4_400.0
-    assert np.mean(np.abs(top - 30_000.0) > 8_000.0) > 0.1
+    assert two_thirds(top) == pytest.approx(4_000.0, rel=0.05)
+    assert np.mean(np.abs(top - 30_000.0) > 8_000.0) > 0.08
