@@ -31,11 +31,18 @@ LEG_S: Final = 480.0  # own choice: over less, a halt or a bend is much of how a
 # or by bicycle, over land, on a motorway or a line; each with its share.
 ROAD_MS: Final = ((4.0, 0.3), (10.0, 0.4), (18.0, 0.3))
 # Own choices: from one leg to the next most roads go on as they did, with changes that grow with
-# the speed, along and aside as parts of it: straight on, or through bends and traffic. A third is a
-# change of road, as between a town and what is around it.
-ON: Final = ((0.3, 0.15, 0.15), (0.35, 0.35, 0.5))
+# the speed, along and aside as parts of it: straight on, through bends and traffic, or with a
+# halt in a part of the leg (how much is left of the way is the second figure). A third is a change
+# of road, as between a town and what is around it.
+ON: Final = (
+    (0.25, 1.0, 0.15, 0.15),
+    (0.30, 1.0, 0.35, 0.5),
+    (0.05, 0.75, 0.15, 0.3),
+    (0.05, 0.5, 0.15, 0.3),
+    (0.05, 0.25, 0.15, 0.3),
+)
 LEAST_MS: Final = 0.5  # own choice: of each change
-HALT: Final = 0.15  # own choice: of the time between two places a car often stands
+HALT: Final = 0.1  # own choice: of the time between two places a car often stands all
 # Own choices: a drive that begins at the site of the launch when that is due is rare; a launch from
 # elsewhere, or at quite another time, is rarer. Without winds a car may drive as the wind blows.
 SITE_M: Final = 3_000.0
@@ -157,15 +164,14 @@ def _road(time_s: Array, x_m: Array, y_m: Array) -> float:
             for speed, share in ROAD_MS
         )
         speed = math.hypot(*before)
-        if n > 0 and speed > LEAST_MS:
-            off_x, off_y = dx / dt - before[0], dy / dt - before[1]
-            along = (off_x * before[0] + off_y * before[1]) / speed
-            aside = (off_y * before[0] - off_x * before[1]) / speed
-            moves *= 1.0 - sum(share for share, _, _ in ON)
-            for share, part, bend in ON:
-                least = LEAST_MS + HALT_M / dt
+        if n > 1 and speed > LEAST_MS:  # of the first leg some was not driven yet
+            along = (dx * before[0] + dy * before[1]) / dt / speed
+            aside = (dy * before[0] - dx * before[1]) / dt / speed
+            least = LEAST_MS + HALT_M / dt
+            moves *= 1.0 - sum(share for share, *_ in ON)
+            for share, left, part, bend in ON:
                 sds = math.hypot(part * speed, least), math.hypot(bend * speed, least)
-                fits = (along / sds[0]) ** 2 + (aside / sds[1]) ** 2
+                fits = ((along - left * speed) / sds[0]) ** 2 + (aside / sds[1]) ** 2
                 moves += share * math.exp(-fits / 2.0) / (2.0 * math.pi * sds[0] * sds[1] * dt**2)
         before = dx / dt, dy / dt
         total += math.log((1.0 - HALT) * moves + HALT * _normal(dx, dy, HALT_M) + 1e-300)
