@@ -98,7 +98,7 @@ def odds_of_flight(settings: FlightSettings, points: Sequence[Point]) -> Odds | 
 def before_it_moved(settings: FlightSettings, start: Point) -> float:
     """ln of the odds of a flight from there and then, before it is seen how it moves."""
     site = settings.launch_site
-    if site is None and settings.launch_utc is None and settings.aloft is None:
+    if not settings.flight_due:
         return UNPLANNED
     total = 0.0 if settings.aloft is not None else WINDS_UNKNOWN
     if site is not None:

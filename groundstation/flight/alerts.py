@@ -197,8 +197,11 @@ def phase_entered(settings: FlightSettings, state: FlightState) -> FlightState:
             return state
 
 
-def launched_unseen(state: FlightState) -> tuple[FlightState, tuple[Alert, ...]]:
-    """Told with the likely time, which takes an estimate, where no height shows the launch."""
+def launched_unseen(
+    settings: FlightSettings, state: FlightState
+) -> tuple[FlightState, tuple[Alert, ...]]:
+    """Told with the likely time, which takes an estimate, where no height shows the launch. That it
+    is likely is told only where something says that it is the day of a flight."""
     landing = state.landing
     launch = None if landing is None or landing.progress is None else landing.progress.launch_utc
     if launch is None:
@@ -206,11 +209,9 @@ def launched_unseen(state: FlightState) -> tuple[FlightState, tuple[Alert, ...]]
     facts, motion = Launched(ago_s=max(state.now_utc - launch, 0.0), landing=landing), state.motion
     if motion.phase is Phase.ASCENT:
         return raised(state, facts, f"{motion.since_utc:.0f}")
-    if (
-        motion.phase is not Phase.PRELAUNCH
-        or motion.maybe is None
-        or motion.maybe_chance < PROBABLY
-    ):
+    if motion.phase is not Phase.PRELAUNCH or motion.maybe is None:
+        return state, ()
+    if motion.maybe_chance < PROBABLY or not settings.flight_due:
         return state, ()
     facts = replace(facts, chance=motion.maybe_chance)
     return raised(state, facts, f"probably {motion.maybe.time_utc:.0f}")

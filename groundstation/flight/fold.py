@@ -312,7 +312,7 @@ def _phase(settings: FlightSettings, state: FlightState, event: Estimated) -> St
     """What the chances say of the phase, where fixes have no heights."""
     if not only_places(state):
         return state, ()
-    state, outcomes = alerts.launched_unseen(state)
+    state, outcomes = alerts.launched_unseen(settings, state)
     motion = as_chances_say(state.motion, event.landing)
     if motion is state.motion:
         return state, outcomes

@@ -165,3 +165,8 @@ class FlightSettings:
     climbing_every_s: float = 30.0
     launch_utc: float | None = None
     launch_site: Place | None = None
+
+    @property
+    def flight_due(self) -> bool:
+        """Whether anything says that it is the day of a flight: winds, a site or a time."""
+        return not (self.aloft is None and self.launch_site is None and self.launch_utc is None)

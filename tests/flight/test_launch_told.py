@@ -23,7 +23,13 @@ Array = NDArray[np.float64]
 
 
 def told(
-    every_s: float, seed: int, t: Array, x: Array, y: Array, *, estimates: bool = False
+    every_s: float,
+    seed: int,
+    t: Array,
+    x: Array,
+    y: Array,
+    *,
+    planned_utc: float | None = None,
 ) -> Told:
     """A tracker that stood for a while, then went this way."""
     rng = np.random.default_rng([seed, 7])
@@ -44,11 +50,8 @@ def told(
         for s, la, lo in zip(at, lat, lon, strict=True)
     ]
     satellite = TrackerSettings(id="*", kind=TrackerKind.SATELLITE, interval_s=every_s)
-    return fold(
-        reports,
-        FlightSettings(payload="kanalas-1", trackers=(satellite,)),
-        estimates=estimates,
-    )
+    flight = FlightSettings(payload="kanalas-1", trackers=(satellite,), launch_utc=planned_utc)
+    return fold(reports, flight, estimates=planned_utc is not None)
 
 
 def flown(shared: Path, name: str) -> tuple[Array, Array, Array]:
@@ -103,8 +106,9 @@ def test_drives_with_a_place_each_ten_minutes_are_hardly_ever_told() -> None:
 
 @pytest.mark.slow
 def test_a_launch_that_is_likely_is_told_with_its_chance(shared: Path) -> None:
+    """Half a day before it was planned, so that it may be a drive."""
     t, x, y = flown(shared, "f05")
-    heard = told(600.0, 1, t, x, y, estimates=True)
+    heard = told(600.0, 1, t, x, y, planned_utc=1.7e9 + 43_200.0)
     probably, surely = (a for a in heard.alerts if isinstance(a.facts, Launched))
     assert isinstance(probably.facts, Launched)
     assert probably.facts.chance is not None
