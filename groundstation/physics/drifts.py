@@ -83,7 +83,7 @@ class Drifts:
             _of_ways(both, belief.shared)
             + _of_ways(rising, _RISING)
             + _of_ways(falling, _FALLING)
-            + places.noise
+            + np.repeat(places.noise[None], len(both), axis=0)
         )
         root = np.asarray(np.linalg.cholesky(covariance), dtype=float)
         seen = np.stack([np.diff(places.x_m), np.diff(places.y_m)], axis=1)
