@@ -56,7 +56,6 @@ ASCENT_FACTOR = 3.0
 ASCENT_EVERY_S = 1_800.0  # own choice: see ASCENT_FACTOR
 # Own choice: an estimate takes a tenth of that on a desk and half of it on a small computer.
 ESTIMATE_WAIT_S = 1.0
-PROBABLY = 2.0 / 3.0  # own choice: below, what moves is as likely driven
 ONE_NEWS_S = 60.0  # own choice: two messages within it are one piece of news
 
 URGENCY = {
@@ -195,44 +194,6 @@ def phase_entered(settings: FlightSettings, state: FlightState) -> FlightState:
             return with_estimate(state, Landed(fixes=count, within_m=within_m))
         case _:
             return state
-
-
-def launched_unseen(
-    settings: FlightSettings, state: FlightState
-) -> tuple[FlightState, tuple[Alert, ...]]:
-    """Told with the likely time, which takes an estimate, where no height shows the launch. That it
-    is likely is told only where something says that it is the day of a flight."""
-    landing = state.landing
-    launch = None if landing is None or landing.progress is None else landing.progress.launch_utc
-    if launch is None:
-        return state, ()
-    facts, motion = Launched(ago_s=max(state.now_utc - launch, 0.0), landing=landing), state.motion
-    if motion.phase is Phase.ASCENT:
-        return raised(state, facts, f"{motion.since_utc:.0f}")
-    if motion.phase is not Phase.PRELAUNCH or motion.maybe is None:
-        return state, ()
-    if motion.maybe_chance < PROBABLY or not settings.flight_due:
-        return state, ()
-    facts = replace(facts, chance=motion.maybe_chance)
-    return raised(state, facts, f"probably {motion.maybe.time_utc:.0f}")
-
-
-def burst_unseen(
-    settings: FlightSettings, state: FlightState
-) -> tuple[FlightState, tuple[Alert, ...]]:
-    """A burst that the chances tell, with the span of when."""
-    landing = state.landing
-    if landing is None or landing.progress is None or landing.progress.burst_90_utc is None:
-        return state, ()
-    early, late = landing.progress.burst_90_utc
-    facts = Burst(
-        altitude_m=None,
-        planned_m=settings.plan.burst_altitude_m if settings.plan.made else None,
-        chance=landing.progress.chance.burst,
-        ago_90_s=(max(state.now_utc - early, 0.0), max(state.now_utc - late, 0.0)),
-        landing=landing,
-    )
-    return raised(state, facts)
 
 
 def _highly(state: FlightState) -> Fix | None:

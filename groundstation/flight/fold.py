@@ -8,7 +8,7 @@ from collections.abc import Callable
 from dataclasses import dataclass, replace
 from typing import Final, TypeVar
 
-from groundstation.flight import alerts, silence
+from groundstation.flight import alerts, silence, unseen
 from groundstation.flight.alert_records import (
     Alert,
     AltitudeFrozen,
@@ -312,7 +312,7 @@ def _phase(settings: FlightSettings, state: FlightState, event: Estimated) -> St
     """What the chances say of the phase, where fixes have no heights."""
     if not only_places(state):
         return state, ()
-    state, outcomes = alerts.launched_unseen(settings, state)
+    state, outcomes = unseen.launched(settings, state)
     motion = as_chances_say(state.motion, event.landing)
     if motion is state.motion:
         return state, outcomes
@@ -320,7 +320,7 @@ def _phase(settings: FlightSettings, state: FlightState, event: Estimated) -> St
     change = phase_change(state)
     if motion.phase is not Phase.DESCENT:
         return state, (*outcomes, change)
-    state, burst = alerts.burst_unseen(settings, state)
+    state, burst = unseen.burst(settings, state)
     return state, (*outcomes, change, *burst)
 
 
