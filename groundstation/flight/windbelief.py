@@ -31,7 +31,7 @@ _WINTER_MS: Final = (4.5, 8.0, 13.0, 22.0, 13.0, 11.0, 17.0, 25.0)  # see above
 # same climatology: 22 m/s in January, 11 in March, 5 in April, -11 in July, 6 in October).
 _DAY: Final = (0.0, 15.0, 45.0, 75.0, 105.0, 288.0, 319.0, 350.0, 366.0)
 _WINTER: Final = (1.0, 1.0, 0.6, 0.25, 0.0, 0.0, 0.4, 0.9, 1.0)  # see _DAY
-DAY_S, YEAR_DAYS = 86_400.0, 365.2425
+DAY_S, YEAR_DAYS = 86_400.0, 365.2425  # the Gregorian calendar's mean
 TROPICS_DEG: Final = 25.0  # own choice: nearer to the equator neither season is
 # How alike they are over height, by the differences in the same profiles: 1.3 to 3 m/s over 500 m,
 # 2 to 6 over 1 km, 4 to 13 over 4 km, most of it in layers as deep as the jet stream, which turn
