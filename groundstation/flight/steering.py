@@ -95,7 +95,7 @@ def log_odds(points: Sequence[Point]) -> float | None:
         for kind in KINDS
     ]
     most = max(steered)
-    return -most - math.log(sum(math.exp(one - most) for one in steered))
+    return -most - math.log(sum(math.exp(way - most) for way in steered))
 
 
 def _changes(points: Sequence[Point]) -> list[Change]:
