@@ -1,5 +1,6 @@
 """The cases in which the landing estimate is measured: what is heard, and when it is asked."""
 
+import math
 import statistics
 import time
 from collections.abc import Callable, Iterator
@@ -11,7 +12,7 @@ from benchmarks.scores import Score, scored
 from benchmarks.tracks import Track
 from groundstation.flight.events import Observed
 from groundstation.flight.flights import Flights
-from groundstation.flight.settings import FlightSettings, TrackerSettings
+from groundstation.flight.settings import FlightSettings, PlanSettings, TrackerSettings
 from groundstation.records import Landing, Report
 from groundstation.simulation.profiles import Profile, settings_of
 from groundstation.simulation.simulate import simulate
@@ -20,14 +21,19 @@ SETTINGS: Final = FlightSettings(payload="flight", trackers=(TrackerSettings(id=
 DESCENT: Final = ("burst", 20_000, 15_000, 10_000, 5_000, 3_000, 2_000, 1_000)
 LOW_M: Final = 5_000
 ASCENT_M: Final = (5_000, 10_000, 20_000)
+PLAN_SHARE: Final = 0.1
+PLAN_OFF: Final = (-math.sqrt(1.5), 0.0, math.sqrt(1.5))
+"""Errors of a plan in standard deviations, alike usual: their spread is 1."""
 WITHHELD_M: Final = (5_000, 3_000, 2_000, 1_000)
 
 Heard = Callable[[int], float | None]
 
 
-def estimate_at(track: Track, at: int, height_of: Heard | None = None) -> Landing | None:
+def estimate_at(
+    track: Track, at: int, height_of: Heard | None = None, settings: FlightSettings = SETTINGS
+) -> Landing | None:
     """The estimate after the fix ``at``; ``height_of`` tells which height each fix carries."""
-    flights = Flights((replace(SETTINGS, ground_m=track.ground_given_m),))
+    flights = Flights((replace(settings, ground_m=track.ground_given_m),))
     for number in range(at + 1):
         height = float(track.altitude_m[number])
         report = Report(
@@ -56,10 +62,20 @@ def checkpoints(track: Track) -> Iterator[tuple[str, int, bool]]:
             yield str(one), at, not isinstance(one, str) and one <= LOW_M
 
 
-def descent(track: Track) -> list[Score]:
+def planned(track: Track, rate_ms: float) -> list[Score]:
+    """With a planned descent rate that is right to a tenth, of the flight's own ``rate_ms``."""
+    sd_ms = PLAN_SHARE * rate_ms
+    plans = [
+        PlanSettings(descent_rate_ms=rate_ms + off * sd_ms, descent_rate_sd_ms=sd_ms)
+        for off in PLAN_OFF
+    ]
+    return [one for plan in plans for one in descent(track, replace(SETTINGS, plan=plan))]
+
+
+def descent(track: Track, settings: FlightSettings = SETTINGS) -> list[Score]:
     found = []
     for name, at, low in checkpoints(track):
-        landing = estimate_at(track, at)
+        landing = estimate_at(track, at, settings=settings)
         if landing is not None:
             found.append(
                 scored(

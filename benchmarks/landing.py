@@ -126,6 +126,7 @@ def shown(figures: Iterable[Figure]) -> Iterator[Figure]:
 
 
 def recorded(tracks: Sequence[Track], over: Map) -> Iterator[Figure]:
+    rates_ms = [track.fall_rate_ms for track in tracks]
     for every_s in EVERY_S:
         heard = [track.every(every_s) for track in tracks]
         scores = together(over(cases.descent, heard), tracks)
@@ -151,6 +152,7 @@ def recorded(tracks: Sequence[Track], over: Map) -> Iterator[Figure]:
                 0.40,
                 0.65,
             )
+        yield from with_plan(name, together(over(cases.planned, heard, rates_ms), tracks))
         if every_s == EVERY_S[0]:
             yield from close_look(scores)
         yield within(
@@ -174,6 +176,15 @@ def recorded(tracks: Sequence[Track], over: Map) -> Iterator[Figure]:
         f"every 600 s: error, of the careful one (n = {len(rare)})", rare, ratio, -np.inf, 0.65
     )
     yield coverage("every 600 s", rare)
+
+
+def with_plan(name: str, scores: Sequence[Score]) -> Iterator[Figure]:
+    name = f"{name}, planned to a tenth"
+    yield within(f"{name}: error, of the careful one", scores, ratio, -np.inf, np.inf)
+    for low, words in ((False, "above 5 km"), (True, "5 km and below")):
+        part = [one for one in scores if one.low is low]
+        yield coverage(f"{name}, {words}", part)
+        yield within(f"{name}, {words}: truth in the 50 % region", part, held_50, 0.40, 0.65)
 
 
 def close_look(scores: Sequence[Score]) -> list[Figure]:

@@ -9,6 +9,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from groundstation.physics.geodesy import Plane
+from groundstation.physics.layers import fall_path_m
 
 Array = NDArray[np.float64]
 
@@ -37,6 +38,15 @@ class Track:
     @property
     def top(self) -> int:
         return int(np.argmax(self.altitude_m))
+
+    @property
+    def fall_rate_ms(self) -> float:
+        """Mean descent rate reduced to sea level below 10 km, where it is most sure."""
+        agl_m = self.altitude_m - self.ground_m
+        falling = np.arange(len(agl_m)) > self.top
+        low = np.where(falling & (agl_m > 300.0) & (agl_m < 10_000.0))[0]
+        path = fall_path_m(self.altitude_m[low[[0, -1]]])
+        return float((path[0] - path[1]) / (self.time_s[low[-1]] - self.time_s[low[0]]))
 
     def around_burst(self, seconds: float, begin_utc: float) -> "Track":
         """From so long before the highest fix to so long after it, as if it began then."""
