@@ -136,7 +136,7 @@ class Feeds:
         waiting: bytes | None = None
         while True:
             with contextlib.suppress(aiomqtt.MqttError):
-                async with aiomqtt.Client("127.0.0.1", self._broker_port, timeout=2.0) as client:
+                async with aiomqtt.Client("127.0.0.1", self._broker_port, timeout=30.0) as client:
                     while True:
                         if waiting is None:
                             waiting = await self._to_publish.get()
