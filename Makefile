@@ -3,6 +3,9 @@ VENV ?= .venv
 BIN := $(VENV)/bin
 # What is installed is pinned with the hash of every wheel; the project itself comes from here.
 INSTALL := $(BIN)/python -m pip install -q --disable-pip-version-check
+# What is compiled is kept, whatever the shell says: tests start some hundred programs, each of which
+# would compile all modules anew, and each worker would rewrite the asserts of all tests.
+export PYTHONDONTWRITEBYTECODE :=
 # Four files at a time, in the order that tests/conftest.py gives them: what flies mostly waits.
 PYTEST := $(BIN)/pytest -q --dist loadfile --no-loadscope-reorder
 
