@@ -65,7 +65,9 @@ def _started(settings: FlightSettings, motion: Motion, points: tuple[Point, ...]
         return launched(motion, launch) if odds.both - AGAIN > SURELY else motion
     if odds.both > SURELY:
         return launched(motion, launch)
-    if max(odds.both, odds.seen) < -SURELY:
+    # Where nothing says what day it is, only how it moves makes a drive of it.
+    may = odds.both if settings.flight_due else odds.seen
+    if may < -SURELY:
         return replace(motion, maybe=None, maybe_chance=0.0)
     return replace(motion, maybe=launch, maybe_chance=odds.chance)
 
