@@ -25,10 +25,11 @@ def called_off(state: FlightState, word: NoFlight) -> Stepped:
         track=Track(),
     )
     outcomes: tuple[PhaseChange | Alert, ...] = ()
-    if motion.phase is not Phase.PRELAUNCH:
-        if any(key.kind is AlertKind.LAUNCHED for key in state.said.keys):
-            facts = CalledOff(who=word.who)
-            state, outcomes = alerts.raised(state, facts, f"{word.number}", at_utc=state.now_utc)
+    flies = motion.phase is not Phase.PRELAUNCH
+    if (flies or motion.maybe) and any(key.kind is AlertKind.LAUNCHED for key in state.said.keys):
+        facts = CalledOff(who=word.who)
+        state, outcomes = alerts.raised(state, facts, f"{word.number}", at_utc=state.now_utc)
+    if flies:
         state = replace(state, called_off=(word.number, motion, state.landing))
     said = replace(state.said, point=None, on_ground=False)
     state = replace(state, motion=grounded, landing=None, waiting=(), said=said, before=())

@@ -8,10 +8,12 @@ import pytest
 from numpy.typing import NDArray
 
 from groundstation.alerts.phrases import phrase
-from groundstation.flight.alert_records import Launched
+from groundstation.flight.alert_records import Alert, CalledOff, Launched
+from groundstation.flight.events import Sighted
 from groundstation.flight.settings import FlightSettings, TrackerKind, TrackerSettings
+from groundstation.flight.sightings import NoFlight
 from groundstation.physics.geodesy import Plane
-from groundstation.records import Phase, Report
+from groundstation.records import AlertKind, Phase, Report
 from groundstation.units import Units
 from tests.support.flights import Told, first_is_quick, fold
 from tests.support.flown import track
@@ -30,6 +32,7 @@ def told(
     y: Array,
     *,
     planned_utc: float | None = None,
+    until: AlertKind | None = None,
 ) -> Told:
     """A tracker that stood for a while, then went this way."""
     rng = np.random.default_rng([seed, 7])
@@ -51,6 +54,10 @@ def told(
     ]
     satellite = TrackerSettings(id="*", kind=TrackerKind.SATELLITE, interval_s=every_s)
     flight = FlightSettings(payload="kanalas-1", trackers=(satellite,), launch_utc=planned_utc)
+    for count in range(1, len(reports)) if until else ():
+        heard = fold(reports[:count], flight)
+        if until is not None and heard.times(until):
+            return heard
     return fold(reports, flight, estimates=planned_utc is not None)
 
 
@@ -119,3 +126,16 @@ def test_a_launch_that_is_likely_is_told_with_its_chance(shared: Path) -> None:
     assert isinstance(surely.facts, Launched)
     assert surely.facts.chance is None
     assert probably.time_utc < surely.time_utc
+
+
+@pytest.mark.slow
+def test_who_was_told_of_a_likely_launch_is_told_that_it_is_none(shared: Path) -> None:
+    t, x, y = flown(shared, "f05")
+    heard = told(600.0, 1, t, x, y, planned_utc=1.7e9 + 43_200.0, until=AlertKind.LAUNCHED)
+    [probably] = heard.facts(Launched)
+    assert probably.chance is not None
+    now = heard.last.received_utc + 60.0
+    word = NoFlight(number=1_000, at_utc=now, told_utc=now, who="Zsófi")
+    outcomes = heard.flights.sighted("kanalas-1", Sighted(now_utc=now, sighting=word))
+    [off] = [one for one in outcomes if isinstance(one, Alert)]
+    assert isinstance(off.facts, CalledOff)
