@@ -13,6 +13,7 @@ from groundstation.physics.draws import MOST_PIECES, Draws
 from groundstation.physics.fall import (
     KINDS,
     STEADY,
+    USUAL_CLIMB_MS,
     FallModel,
     FallSamples,
     Regression,
@@ -24,6 +25,7 @@ from groundstation.physics.layers import MIDDLE_M, layer_of
 Array = NDArray[np.float64]
 
 WANDER_M: Final = STEADY.wander_m
+CLIMB_S: Final = 600.0  # own choice, as for the rate of a climb
 # What the first piece and two kilometres more say of the kind is what the burst left behind; then
 # it counts first a little, and wholly from 4 km on (own choice).
 TELLING_FROM_M, TELLING_TO_M = 2_000.0, 4_000.0
@@ -80,12 +82,22 @@ def _observed(track: TrackArrays | None, noise: float) -> tuple[FallSamples | No
         return None, 0.0
     time_s = track.time_s[track.top :]
     altitude = track.altitude_m[track.top :]
-    found = samples(time_s, altitude, float(time_s[1] - time_s[0]), noise)
+    found = samples(time_s, altitude, float(time_s[1] - time_s[0]), noise, _climb_ms(track))
     n = min(len(found.altitude_m), MOST_PIECES)
     if n == 0:
         return None, 0.0
     newest = FallSamples(found.altitude_m[-n:], found.log_rate[-n:], found.variance[-n:])
     return newest, float(altitude[0] - altitude[-1])
+
+
+def _climb_ms(track: TrackArrays) -> float:
+    """Of the last ten minutes before the highest fix, or since the last one before it."""
+    top = track.top
+    since = min(int(np.searchsorted(track.time_s, track.time_s[top] - CLIMB_S)), top - 1)
+    if since < 0:
+        return USUAL_CLIMB_MS
+    gained = float(track.altitude_m[top] - track.altitude_m[since])
+    return gained / max(float(track.time_s[top] - track.time_s[since]), 1.0)
 
 
 def _fitted(

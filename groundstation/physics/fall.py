@@ -101,6 +101,8 @@ class FallSamples:
     variance: Array
 
 
+USUAL_CLIMB_MS: Final = 5.0  # common practice, no source
+NOTHING_SD: Final = 5.0  # own choice: of ln k, wide beside any prior
 PIECE_M: Final = 300.0  # own choice: heights good to 10 m give the rate to 5 %
 
 
@@ -121,14 +123,22 @@ def pieces(altitude_m: Array) -> list[tuple[int, int]]:
     return list(pairwise(cuts))
 
 
-def samples(time_s: Array, altitude_m: Array, interval_s: float, noise: float) -> FallSamples:
+def samples(
+    time_s: Array,
+    altitude_m: Array,
+    interval_s: float,
+    noise: float,
+    climb_ms: float = USUAL_CLIMB_MS,
+) -> FallSamples:
     """Reduce a fall, from the highest fix on, to samples of ln k.
 
     The first piece holds the burst: up to one interval of still rising, and the time it takes to
     get up to speed; it reads too slow, so it is corrected and trusted less. Where a fix is rare it
     falls for a share f of the interval that may be anything from a tenth (a later burst would leave
-    the next fix the highest) to all of it: -ln f is 0.75 with a spread of 0.6. The two kilometres
-    after it read too slow likewise, less and less (study of recorded flights).
+    the next fix the highest) to all of it: -ln f is 0.75 with a spread of 0.6. One fix that is
+    lower by less than a climb at ``climb_ms`` would have gained tells only that it burst late: with
+    the burst as likely at any moment, all rates fit it nearly alike. The two kilometres after it
+    read too slow likewise, less and less (study of recorded flights).
     """
     rows = []
     top = float(altitude_m[0])
@@ -146,6 +156,8 @@ def samples(time_s: Array, altitude_m: Array, interval_s: float, noise: float) -
             rising = min(interval_s / dt, 1.0) * min(interval_s / 30.0, 1.0)
             y += 0.10 + 0.75 * rising
             variance += 0.3**2 + (0.6 * rising) ** 2
+            if j == i + 1 and fallen < climb_ms * dt:
+                variance += NOTHING_SD**2
             first_end = float(altitude_m[j])
         else:
             near = min(max(1.0 - (first_end - middle) / 2_000.0, 0.0), 1.0)

@@ -93,6 +93,21 @@ def test_one_wild_sample_hardly_moves_the_fit() -> None:
     assert level(bad) == pytest.approx(level(truth), rel=0.01)
 
 
+@pytest.mark.parametrize("climbed_on_s", [254.0, 258.0, 262.0])
+def test_a_burst_late_between_two_fixes_makes_no_slow_fall(climbed_on_s: float) -> None:
+    """Five minutes apart: it rose at 5 m/s, burst, and is hardly lower than before."""
+    model = FallModel()
+    t, z = falling(math.exp(model.level), 28_000.0 + 5.0 * climbed_on_s, 3_000.0, 1.0)
+    after = float(np.interp(300.0 - climbed_on_s, t, z))
+    assert 26_500.0 < after < 28_000.0
+    seen = samples(np.array([0.0, 300.0]), np.array([28_000.0, after]), 300.0, model.noise)
+    at = seen.altitude_m
+    close = regress(model.covariance(at, at), seen.log_rate - model.mean(at), at, seen.variance)
+    low = np.array([7_000.0])
+    moved = model.covariance(low, at) @ (close.solve @ close.residual)
+    assert float(moved[0]) == pytest.approx(0.0, abs=0.1)
+
+
 def test_a_plan_sets_the_rate_at_the_ground() -> None:
     model = FallModel().planned(5.0, 0.5)
     ground = np.array([0.0])
