@@ -2,8 +2,10 @@
 
 import contextlib
 import io
+import logging
 import subprocess
 import sys
+from collections.abc import Iterator
 from pathlib import Path
 from unittest import mock
 
@@ -24,12 +26,25 @@ def typed(
         contextlib.chdir(folder or Path()),
         contextlib.redirect_stdout(out),
         contextlib.redirect_stderr(err),
+        _log_as_before(),
     ):
         try:
             main()
         except SystemExit as stop:
             code = stop.code if isinstance(stop.code, int) else int(bool(stop.code))
     return subprocess.CompletedProcess(argv, code, _text(out), _text(err))
+
+
+@contextlib.contextmanager
+def _log_as_before() -> Iterator[None]:
+    """Some commands set the log of their process, and later tests read what is in theirs."""
+    root = logging.getLogger()
+    level, handlers = root.level, list(root.handlers)
+    try:
+        yield
+    finally:
+        root.setLevel(level)
+        root.handlers[:] = handlers
 
 
 def _stream(text: str = "") -> io.TextIOWrapper:
