@@ -138,3 +138,25 @@ def shared() -> Path:
     if not (folder / "flights" / "index.csv").is_file():
         pytest.fail(f"GROUNDSTATION_SHARED names {folder}, which holds no flights/index.csv")
     return folder
+
+
+@pytest.fixture(autouse=True)
+def _pages_load_again(request: pytest.FixtureRequest, monkeypatch: pytest.MonkeyPatch) -> None:
+    """A browser drops what it loads where an interface of the machine comes or goes, as those of
+    tests beside it do."""
+    if request.node.get_closest_marker("browser") is None:
+        return
+    from playwright.async_api import Error, Page  # noqa: PLC0415 - a library only these need
+
+    once = Page.goto
+
+    async def again(self: Page, *where: Any, **how: Any) -> Any:
+        for _ in range(5):
+            try:
+                return await once(self, *where, **how)
+            except Error as error:
+                if "ERR_NETWORK_CHANGED" not in str(error):
+                    raise
+        return await once(self, *where, **how)
+
+    monkeypatch.setattr(Page, "goto", again)
