@@ -1,6 +1,7 @@
 """Fixtures for all tests."""
 
 import gc
+import logging
 import os
 import re
 import sqlite3  # noqa: F401  (before ecCodes, which may bring an old one along)
@@ -160,3 +161,9 @@ def _pages_load_again(request: pytest.FixtureRequest, monkeypatch: pytest.Monkey
         return await once(self, *where, **how)
 
     monkeypatch.setattr(Page, "goto", again)
+
+
+@pytest.fixture(autouse=True)
+def _log_as_python_begins() -> None:
+    """A command that ran in this process may have set the log to errors only."""
+    logging.getLogger().setLevel(logging.WARNING)
